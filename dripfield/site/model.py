@@ -1,0 +1,192 @@
+"""What a site folder says, as data.
+
+:class:`SiteFile` and its tables mirror ``site.toml`` one to one and are validated by msgspec;
+:class:`Site` is the loaded site: the file's content, the survey and the bed as geometry. Lengths
+are in the site's unit throughout. A default of ``None`` means "the round value for the unit",
+filled in by :mod:`dripfield.site.reader`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Literal
+
+import msgspec
+from msgspec import Meta
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.site.bed_section import BedSection
+from dripfield.site.crew import Benchmark, CrewTable, EmitterTable
+from dripfield.site.review import ReviewTable
+from dripfield.survey.options import SurveyTable
+from dripfield.survey.shots import Survey
+from dripfield.units import Unit
+
+Positive = Annotated[float, Meta(gt=0)]
+NotNegative = Annotated[float, Meta(ge=0)]
+Method = Literal["balanced", "contour", "offset", "straight"]
+
+
+class SiteTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """``[site]``: what the site is called and the unit of everything in it."""
+
+    name: str
+    units: Literal["ft", "ftUS", "m"]
+    crs: str | None = None
+    vertical_datum: str | None = None
+    survey_date: str | None = None
+    surveyor: str | None = None
+    address: str | None = None
+    notes: str | None = None
+
+
+class SetbackTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """One ``[[bed.setbacks]]``: keep every lateral ``distance`` away from a point, line or ring."""
+
+    name: str
+    points: str
+    distance: Positive
+    shape: Literal["point", "line", "ring"] = "point"
+    source: str | None = None
+
+
+class BedTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """``[bed]``: the ring to lay in and what no lateral may enter."""
+
+    boundary: str
+    keepouts: list[str] = []
+    setbacks: list[SetbackTable] = []
+    section: BedSection | None = None
+
+
+class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """``[layout]``: how the laterals are to lie."""
+
+    spacing: Positive
+    spacing_measured: Literal["plan", "slope"] = "plan"
+    edge_clearance: NotNegative | None = None
+    method: Method = "balanced"
+    level_tolerance: Positive | None = None
+    spacing_tolerance: Annotated[float, Meta(gt=0, lt=1)] = 0.10
+    min_length: NotNegative | None = None
+    max_length: NotNegative = 0.0
+    bearing: Annotated[float, Meta(ge=0, lt=360)] | None = None
+    bend_radius: NotNegative | None = None
+    smoothing: NotNegative | None = None
+    panels: Annotated[int, Meta(ge=1)] | None = None
+    max_panels: Annotated[int, Meta(ge=1, le=12)] = 6
+    panel_gain: Annotated[float, Meta(ge=0, lt=1)] = 0.015
+    stake_interval: Positive | None = None
+    contour_interval: Positive | None = None
+    coverage_multiple: Positive = 3.0
+
+
+class RulesTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """``[rules]``: which published rule sets warn (none unless named)."""
+
+    check: list[str] = []
+    off: list[str] = []
+
+
+class SiteFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """The whole of ``site.toml``."""
+
+    site: SiteTable
+    survey: SurveyTable
+    bed: BedTable
+    layout: LayoutTable
+    rules: RulesTable = RulesTable()
+    benchmark: Benchmark | None = None
+    crew: CrewTable = CrewTable()
+    emitters: EmitterTable | None = None
+    review: ReviewTable = ReviewTable()
+
+
+@dataclass(frozen=True)
+class LayoutRules:
+    """Layout settings with every default filled in, in the site's unit.
+
+    ``spacing_tolerance`` is a fraction; ``max_length`` 0 means no limit; ``bearing`` is degrees
+    clockwise from grid north or None for the best-fit strike; ``panels`` None lets the engine
+    choose.
+    """
+
+    spacing: float
+    spacing_measured: Literal["plan", "slope"]
+    edge_clearance: float
+    method: Method
+    level_tolerance: float
+    spacing_tolerance: float
+    min_length: float
+    max_length: float
+    bearing: float | None
+    bend_radius: float
+    smoothing: float
+    panels: int | None
+    max_panels: int
+    panel_gain: float
+    stake_interval: float
+    chord_tolerance: float
+    contour_interval: float | None
+    coverage_multiple: float
+
+
+@dataclass(frozen=True)
+class Setback:
+    """A feature and the least distance from it to any lateral; ``source`` is the rule's citation."""
+
+    name: str
+    feature: BaseGeometry
+    distance: float
+    source: str | None
+
+
+@dataclass(frozen=True)
+class Bed:
+    """The bed's ring, the keepout rings and the setbacks, in site coordinates."""
+
+    boundary: Polygon
+    keepouts: tuple[Polygon, ...] = ()
+    setbacks: tuple[Setback, ...] = ()
+
+    def open_area(self, edge_clearance: float) -> Polygon | MultiPolygon:
+        """Where a lateral may lie: the bed less the clearance, keepouts and setbacks.
+
+        Parameters
+        ----------
+        edge_clearance : float
+            Least distance from the bed's edge and from a keepout to any part of a lateral
+            [site unit]. Setbacks use their own distance.
+
+        Returns
+        -------
+        Polygon or MultiPolygon
+            Possibly empty.
+        """
+        area = self.boundary.buffer(-edge_clearance, quad_segs=32) if edge_clearance else (
+            self.boundary
+        )
+        for keepout in self.keepouts:
+            area = area.difference(keepout.buffer(edge_clearance, quad_segs=32))
+        for setback in self.setbacks:
+            area = area.difference(setback.feature.buffer(setback.distance, quad_segs=64))
+        return area
+
+
+@dataclass(frozen=True)
+class Site:
+    """A site folder, read and checked."""
+
+    folder: Path
+    file: SiteFile
+    unit: Unit
+    rules: LayoutRules
+    survey: Survey
+    bed: Bed
+
+    @property
+    def name(self) -> str:
+        """The site's name as written in ``site.toml``."""
+        return self.file.site.name

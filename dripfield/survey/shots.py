@@ -1,0 +1,44 @@
+"""A survey in memory: spot elevations and the lines that must be triangle edges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from dripfield.arrays import Floats, Ints
+
+
+@dataclass(frozen=True)
+class Survey:
+    """Spot elevations as read, in the site's unit and coordinates.
+
+    Attributes
+    ----------
+    xyz : (n, 3) float array
+        Easting, northing, elevation.
+    names : tuple of str, length n
+        Point names or numbers as the surveyor wrote them.
+    descriptions : tuple of str, length n
+    rows : (n,) int array
+        Row of the file each shot stands in, from 1 as an editor counts.
+    source : Path
+        The file read.
+    breaklines : tuple of (k, 3) float arrays
+        Polylines that the surface must honour as triangle edges.
+    voids : tuple of (k, 2) float arrays
+        Rings inside which the survey says nothing.
+    faces : (m, 3) int array or None
+        The surveyor's own triangles, where the file carries them.
+    notes : tuple of str
+        What the reader wants said about it (averaged duplicates, excluded shots …).
+    """
+
+    xyz: Floats
+    names: tuple[str, ...]
+    descriptions: tuple[str, ...]
+    rows: Ints
+    source: Path
+    breaklines: tuple[Floats, ...] = ()
+    voids: tuple[Floats, ...] = ()
+    faces: Ints | None = None
+    notes: tuple[str, ...] = ()
