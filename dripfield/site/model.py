@@ -165,8 +165,10 @@ class Bed:
         Polygon or MultiPolygon
             Possibly empty.
         """
-        area = self.boundary.buffer(-edge_clearance, quad_segs=32) if edge_clearance else (
-            self.boundary
+        area = (
+            self.boundary.buffer(-edge_clearance, quad_segs=32)
+            if edge_clearance
+            else (self.boundary)
         )
         for keepout in self.keepouts:
             area = area.difference(keepout.buffer(edge_clearance, quad_segs=32))

@@ -1,0 +1,125 @@
+"""Reading a site folder: settings, survey and bed, with every default filled in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from dripfield.errors import input_error
+from dripfield.site.checks import check_site
+from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, SetbackTable, Site
+from dripfield.site.rings import read_line, read_points, read_ring
+from dripfield.site.settings import read_settings
+from dripfield.survey.read import read_survey
+from dripfield.units import Unit
+
+SITE_FILE = "site.toml"
+
+
+def read_site(folder: str | Path) -> Site:
+    """Read a site folder and check that its parts belong together.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The folder that holds ``site.toml``.
+
+    Returns
+    -------
+    Site
+        Geometry in (easting, northing) [site unit].
+
+    Raises
+    ------
+    InputError
+        One line naming the file and the row, key or field, and how to mend it.
+    """
+    folder = Path(folder)
+    if not folder.is_dir():
+        found = "this is a file" if folder.exists() else "there is no such folder"
+        raise input_error(found, f"give the folder that holds {SITE_FILE}", file=folder)
+    file = read_settings(folder / SITE_FILE)
+    unit = Unit(file.site.units)
+    survey = read_survey(inside(folder, file.survey.points, "[survey] points"), file.survey, unit)
+    bed = Bed(
+        boundary=read_ring(inside(folder, file.bed.boundary, "[bed] boundary"), unit),
+        keepouts=tuple(
+            read_ring(inside(folder, name, f"[bed] keepouts {number}"), unit)
+            for number, name in enumerate(file.bed.keepouts, 1)
+        ),
+        setbacks=tuple(
+            _read_setback(folder, table, f"[[bed.setbacks]] {number} points", unit)
+            for number, table in enumerate(file.bed.setbacks, 1)
+        ),
+    )
+    site = Site(folder, file, unit, layout_rules(file.layout, unit), survey, bed)
+    check_site(site)
+    return site
+
+
+def inside(folder: Path, name: str, field: str) -> Path:
+    """The file called ``name`` in a site folder; refuses a path that leaves it, links followed.
+
+    Raises
+    ------
+    InputError
+        Naming the key ``field`` of ``site.toml``.
+    """
+    home = folder.resolve()
+    try:
+        path = (home / name).resolve()
+    except (OSError, RuntimeError, ValueError):  # a loop of links, a zero byte in the name
+        raise input_error(
+            f"{name!r} is not a path", "name a file in the site folder", file=SITE_FILE, field=field
+        ) from None
+    if not path.is_relative_to(home):
+        raise input_error(
+            f"{name!r} leaves the site folder",
+            "copy the file into the site folder and name it there",
+            file=SITE_FILE,
+            field=field,
+        )
+    return folder / path.relative_to(home)
+
+
+def layout_rules(table: LayoutTable, unit: Unit) -> LayoutRules:
+    """Fill in the defaults that depend on the unit or on the spacing.
+
+    The defaults are common practice, no source: a level tolerance that a rod reading resolves, a
+    bend that flexible tubing takes without a kink.
+    """
+
+    def given(value: float | None, feet: float, metres: float) -> float:
+        return unit.default(feet, metres) if value is None else value
+
+    clearance = table.edge_clearance
+    return LayoutRules(
+        spacing=table.spacing,
+        spacing_measured=table.spacing_measured,
+        edge_clearance=table.spacing / 2.0 if clearance is None else clearance,
+        method=table.method,
+        level_tolerance=given(table.level_tolerance, 0.10, 0.03),
+        spacing_tolerance=table.spacing_tolerance,
+        min_length=given(table.min_length, 5.0, 1.5),
+        max_length=table.max_length,
+        bearing=table.bearing,
+        bend_radius=given(table.bend_radius, 2.0, 0.6),
+        smoothing=given(table.smoothing, 0.05, 0.015),
+        panels=table.panels,
+        max_panels=table.max_panels,
+        panel_gain=table.panel_gain,
+        stake_interval=given(table.stake_interval, 25.0, 7.5),
+        chord_tolerance=unit.default(0.05, 0.015),
+        contour_interval=table.contour_interval,
+        coverage_multiple=table.coverage_multiple,
+    )
+
+
+def _read_setback(folder: Path, table: SetbackTable, field: str, unit: Unit) -> Setback:
+    path = inside(folder, table.points, field)
+    if table.shape == "ring":
+        feature = read_ring(path, unit)
+    elif table.shape == "line":
+        feature = read_line(path)
+    else:
+        feature = read_points(path)
+    return Setback(table.name, feature, table.distance, table.source)
