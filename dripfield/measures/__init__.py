@@ -1,1 +1,15 @@
+"""Measures of a finished layout, taken from the drawn lines and the ground alone."""
 
+from __future__ import annotations
+
+from dripfield.measures.field import Measured, RawLevel, measure_layout, served_area
+from dripfield.measures.laterals import LateralMeasure, measure_laterals
+
+__all__ = [
+    "LateralMeasure",
+    "Measured",
+    "RawLevel",
+    "measure_laterals",
+    "measure_layout",
+    "served_area",
+]

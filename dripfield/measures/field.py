@@ -1,0 +1,224 @@
+"""How good a whole layout is: merit, coverage and the shares within tolerance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from dripfield.arrays import Floats
+from dripfield.layout.model import Layout
+from dripfield.measures.laterals import LateralMeasure, measure_laterals
+from dripfield.measures.neighbours import SLACK
+from dripfield.site.model import Bed, LayoutRules
+from dripfield.surface.ground import Ground
+
+
+@dataclass(frozen=True)
+class RawLevel:
+    """The level measure taken against the raw triangles when the layout used smoothed ground.
+
+    Attributes
+    ----------
+    share_level : float
+        Share of the tubing within the level tolerance of the elevation set.
+    missed_level : int
+        Laterals that leave the tolerance somewhere.
+    worst : float
+        Greatest departure of any sample from its lateral's elevation [site unit]; NaN when nowhere
+        known.
+    rms : float
+        Root mean square departure over all samples [site unit]; NaN when nowhere known.
+    """
+
+    share_level: float
+    missed_level: int
+    worst: float
+    rms: float
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A layout as measured; lengths in the site's unit, shares as fractions.
+
+    Attributes
+    ----------
+    laterals : tuple of LateralMeasure
+        In the layout's order.
+    merit : float
+        Length both level and evenly spaced, times the spacing, over the area that could be served;
+        1 is about the most that fits.
+    coverage : float
+        Share of that area within half the spacing of a lateral.
+    share_level, share_spaced, share_both : float
+        Shares of the tubing within each tolerance, and within both.
+    panels : int
+        How many panels hold a lateral.
+    tubing : float
+        Total length, in plan or along the ground as the spacing is measured.
+    served_area : float
+        The area that could be served, in plan [site unit squared].
+    missed_level, missed_spacing : int
+        Laterals out of each tolerance somewhere.
+    raw : RawLevel or None
+        None when the layout was made on the raw triangles themselves.
+    notes : tuple of str
+        What a person should know of the figures.
+    """
+
+    laterals: tuple[LateralMeasure, ...]
+    merit: float
+    coverage: float
+    share_level: float
+    share_spaced: float
+    share_both: float
+    panels: int
+    tubing: float
+    served_area: float
+    missed_level: int
+    missed_spacing: int
+    raw: RawLevel | None = None
+    notes: tuple[str, ...] = ()
+
+
+def served_area(bed: Bed, spacing: float) -> Polygon | MultiPolygon:
+    """The area that could be served: the bed and its keepouts cleared by a quarter of the spacing.
+
+    Parameters
+    ----------
+    bed : Bed
+        Boundary, keepouts and setbacks (these cleared by their own distances).
+    spacing : float
+        On-centre distance [site unit].
+
+    Returns
+    -------
+    Polygon or MultiPolygon
+        Possibly empty.
+    """
+    return bed.open_area(spacing / 4.0)
+
+
+def measure_layout(
+    layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed, raw: Ground | None = None
+) -> Measured:
+    """Measure a finished layout.
+
+    Parameters
+    ----------
+    layout : Layout
+    ground : Ground
+        The ground that the laterals are meant to lie level on.
+    rules : LayoutRules
+        Spacing and tolerances.
+    bed : Bed
+        What could be served: :func:`served_area`.
+    raw : Ground, optional
+        The raw triangles, when ``ground`` is a smoothed version of them.
+
+    Returns
+    -------
+    Measured
+        With ``spacing_measured = "slope"`` merit and coverage compare with the area along the
+        slope: the plan area times the mean of sqrt(1 + |gradient|^2) over it.
+    """
+    laterals = measure_laterals(
+        layout.laterals,
+        ground,
+        spacing=rules.spacing,
+        level_tolerance=rules.level_tolerance,
+        spacing_tolerance=rules.spacing_tolerance,
+        spacing_measured=rules.spacing_measured,
+    )
+    area = served_area(bed, rules.spacing)
+    stretch = _mean_stretch(area, ground) if rules.spacing_measured == "slope" else 1.0
+    tubing = sum(one.length for one in laterals)
+    level = sum(one.length_level for one in laterals)
+    spaced = sum(one.length_spaced for one in laterals)
+    both = sum(one.length_both for one in laterals)
+    return Measured(
+        laterals=laterals,
+        merit=_ratio(both * rules.spacing, area.area * stretch),
+        coverage=_coverage(layout, area, 0.5 * rules.spacing / stretch),
+        share_level=_ratio(level, tubing),
+        share_spaced=_ratio(spaced, tubing),
+        share_both=_ratio(both, tubing),
+        panels=len({one.panel for one in laterals}),
+        tubing=tubing,
+        served_area=float(area.area),
+        missed_level=sum(not one.level_ok for one in laterals),
+        missed_spacing=sum(not one.spacing_ok for one in laterals),
+        raw=_raw_level(laterals, raw, rules.level_tolerance) if raw is not None else None,
+        notes=_notes(laterals),
+    )
+
+
+def _coverage(layout: Layout, area: Polygon | MultiPolygon, half: float) -> float:
+    """Share of the area within ``half`` of a lateral."""
+    if area.is_empty or not layout.laterals:
+        return 0.0
+    x, y = area.centroid.coords[0]
+    origin = np.round((x, y))  # overlays keep their digits near the origin
+    lines = [shapely.linestrings(lateral.xy - origin) for lateral in layout.laterals]
+    strips = shapely.union_all(shapely.buffer(lines, half, quad_segs=8))
+    near = shapely.transform(area, lambda xy: xy - origin)
+    return float(near.intersection(strips).area / near.area)
+
+
+def _mean_stretch(area: Polygon | MultiPolygon, ground: Ground) -> float:
+    """Mean area along the slope per unit of plan area, from a grid of points over the area."""
+    if area.is_empty:
+        return 1.0
+    x0, y0, x1, y1 = area.bounds
+    x, y = np.meshgrid(_middles(x0, x1), _middles(y0, y1))
+    inside = shapely.contains_xy(area, x, y)
+    rise = np.hypot(*ground.gradient(np.column_stack((x[inside], y[inside]))).T)
+    rise = rise[np.isfinite(rise)]
+    return float(np.sqrt(1.0 + rise**2).mean()) if len(rise) else 1.0
+
+
+def _middles(low: float, high: float, cells: int = 100) -> Floats:
+    return low + (np.arange(cells) + 0.5) * (high - low) / cells
+
+
+def _raw_level(
+    laterals: tuple[LateralMeasure, ...], raw: Ground, level_tolerance: float
+) -> RawLevel:
+    """The level measure of the same samples on other ground."""
+    if not laterals:
+        return RawLevel(0.0, 0, float("nan"), float("nan"))
+    xy = np.concatenate([one.xy for one in laterals])
+    first = np.cumsum([0] + [len(one.xy) for one in laterals])
+    set_height = np.repeat([one.elevation for one in laterals], np.diff(first))
+    off = np.abs(raw.elevation(xy) - set_height)
+    level = off <= level_tolerance + SLACK
+    within, missed = 0.0, 0
+    for i, one in enumerate(laterals):
+        flags = level[first[i] : first[i + 1]]
+        weight = np.ones(len(flags))
+        weight[[0, -1]] = 0.5
+        within += one.length * float(weight[flags].sum() / weight.sum())
+        missed += not flags.all()
+    known = off[np.isfinite(off)]
+    return RawLevel(
+        share_level=_ratio(within, sum(one.length for one in laterals)),
+        missed_level=missed,
+        worst=float(known.max()) if len(known) else float("nan"),
+        rms=float(np.sqrt((known**2).mean())) if len(known) else float("nan"),
+    )
+
+
+def _notes(laterals: tuple[LateralMeasure, ...]) -> tuple[str, ...]:
+    unknown = [one.name for one in laterals if not np.isfinite(one.ground).all()]
+    if not unknown:
+        return ()
+    return (
+        f"{len(unknown)} laterals run partly where the ground is not known, which counts as not "
+        f"level: {', '.join(unknown)}",
+    )
+
+
+def _ratio(part: float, whole: float) -> float:
+    return float(part / whole) if whole > 0.0 else 0.0

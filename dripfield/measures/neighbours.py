@@ -1,0 +1,182 @@
+"""On-centre distances between neighbouring polylines, and places where two come too near.
+
+Two looks, because neither is enough alone. A normal cast from each sample to either side finds the
+neighbour that a tape held square to the lateral would find. A search for the nearest point of any
+other line, in any direction, finds the ends that meet at a slant across a seam, which no normal
+need hit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import shapely
+
+from dripfield.arrays import Bools, Floats, Ints
+from dripfield.measures.sampling import Samples
+
+REACH = 1.75
+"""Normals are this many spacings long: a lateral farther off is no neighbour."""
+
+SLACK = 1e-6
+"""Length below which two figures are the same [site unit]: far under what can be staked."""
+
+Heights = Callable[[Floats], Floats]
+"""Ground elevations (k,) at plan points (k, 2) near the samples' origin."""
+
+
+def side_gaps(
+    samples: Samples, panel: Ints, spacing: float, heights: Heights | None
+) -> tuple[Floats, Floats]:
+    """Distance to the neighbour on the left and on the right of each sample, square to the line.
+
+    Parameters
+    ----------
+    samples : Samples
+    panel : (m,) int array
+        Panel of each polyline; normals look for neighbours of the same panel. A far part of the
+        sample's own line counts as a neighbour, the line close by does not.
+    spacing : float
+        Required on-centre distance [site unit].
+    heights : callable or None
+        Ground elevations for distances along the slope; None for distances in plan.
+
+    Returns
+    -------
+    left, right : (k,) float arrays
+        NaN where no neighbour is nearer than ``REACH`` spacings.
+    """
+    reach = REACH * spacing
+    ray = samples.normal * reach
+    tilt = _mean_direction(samples)
+    rays = np.stack((samples.xy - ray, samples.xy + ray), axis=1)
+    i, s = _boxes_meet(rays @ tilt, samples.segments @ tilt)
+    keep = panel[samples.owner[i]] == panel[samples.segment_owner[s]]
+    keep &= _apart(samples, i, s, reach)
+    i, s = i[keep], s[keep]
+
+    start = samples.segments[s, 0] - samples.xy[i]
+    chord = samples.segments[s, 1] - samples.segments[s, 0]
+    normal, tangent = samples.normal[i], samples.tangent[i]
+    ahead = _dot(start, tangent)
+    change = _dot(chord, tangent)
+    size = np.hypot(*chord.T)
+    steep = np.abs(change) > 1e-9 * size  # a segment along the normal is never crossed by it
+    u = -ahead / np.where(steep, change, 1.0)
+    slack = SLACK / size
+    hit = steep & (u >= -slack) & (u <= 1.0 + slack)
+    i, s, u = i[hit], s[hit], u[hit]
+    sideways = _dot(start, normal)[hit] + u * _dot(chord, normal)[hit]
+
+    gaps = []
+    for way in (1.0, -1.0):
+        distance = way * sideways
+        near = (distance >= 0.0) & (distance <= reach)
+        gap = np.full(len(samples.xy), np.inf)
+        np.minimum.at(gap, i[near], distance[near])
+        gap[np.isinf(gap)] = np.nan
+        if heights is not None:
+            gap = _along_slope(samples, gap, way, heights)
+            gap[gap > reach] = np.nan
+        gaps.append(gap)
+    return gaps[0], gaps[1]
+
+
+def too_near(samples: Samples, limit: float, aside: float, heights: Heights | None) -> Floats:
+    """Distance to the nearest other line, of any panel and in any direction, where under a limit.
+
+    A line that carries on where another ends is no trespass: its nearest point is its end, and the
+    step from one to the other is in line with both, no more than ``aside`` to the side.
+
+    Parameters
+    ----------
+    samples : Samples
+    limit : float
+        Least allowed distance [site unit].
+    aside : float
+        How far out of line two ends may be and still be one line carried on [site unit].
+    heights : callable or None
+        As for :func:`side_gaps`; the nearest point is sought in plan either way.
+
+    Returns
+    -------
+    (k,) float array
+        NaN where nothing is nearer than ``limit``.
+    """
+    tilt = _mean_direction(samples)
+    around = np.stack((samples.xy @ tilt - limit, samples.xy @ tilt + limit), axis=1)
+    i, s = _boxes_meet(around, samples.segments @ tilt)
+    keep = _apart(samples, i, s, REACH * limit)
+    i, s = i[keep], s[keep]
+
+    start = samples.segments[s, 0]
+    chord = samples.segments[s, 1] - start
+    size = np.hypot(*chord.T)
+    u = np.clip(_dot(samples.xy[i] - start, chord) / size**2, 0.0, 1.0)
+    place = start + u[:, None] * chord
+    step = place - samples.xy[i]
+    distance = np.hypot(*step.T)
+    if heights is not None and len(i):
+        rise = heights(place) - heights(samples.xy[i])
+        distance = np.hypot(distance, np.nan_to_num(rise))
+
+    near = np.full(len(samples.xy), np.nan)
+    close = np.flatnonzero(distance < limit - SLACK)
+    line = samples.segment_owner[s]
+    close = close[np.lexsort((distance[close], line[close], i[close]))]
+    is_first = np.ones(len(close), dtype=np.bool_)
+    is_first[1:] = (np.diff(i[close]) != 0) | (np.diff(line[close]) != 0)
+    close = close[is_first]  # the nearest point of each line that is near a sample
+
+    station = samples.segment_station[s[close]] + u[close] * size[close]
+    at_end = (station < SLACK) | (station > samples.lengths[line[close]] - SLACK)
+    along = chord[close] / size[close, None]
+    off_own = np.abs(_cross(samples.tangent[i[close]], step[close]))
+    off_other = np.abs(_cross(along, step[close]))
+    carried_on = at_end & (off_own <= aside + SLACK) & (off_other <= aside + SLACK)
+
+    close = close[~carried_on]
+    np.fmin.at(near, i[close], distance[close])
+    return near
+
+
+def _boxes_meet(boxes: Floats, segments: Floats) -> tuple[Ints, Ints]:
+    """Pairs (box, segment) whose bounding boxes meet; both given by two opposite points."""
+    tree = shapely.STRtree(shapely.linestrings(segments))
+    box, segment = tree.query(shapely.linestrings(boxes))
+    return box, segment
+
+
+def _apart(samples: Samples, i: Ints, s: Ints, least: float) -> Bools:
+    """Pairs (sample, segment) of two lines, or of one line at places over ``least`` apart on it."""
+    size = np.hypot(*(samples.segments[:, 1] - samples.segments[:, 0]).T)
+    begin = samples.segment_station[s] - samples.station[i]
+    away = np.maximum(begin, -begin - size[s])
+    apart: Bools = (samples.owner[i] != samples.segment_owner[s]) | (away > least)
+    return apart
+
+
+def _mean_direction(samples: Samples) -> Floats:
+    """Rotation (2, 2) that lays the lines along the first axis, so that boxes stay slim."""
+    doubled = 2.0 * np.arctan2(samples.tangent[:, 1], samples.tangent[:, 0])
+    angle = 0.5 * np.arctan2(np.sin(doubled).sum(), np.cos(doubled).sum())
+    c, s = np.cos(angle), np.sin(angle)
+    return np.array(((c, -s), (s, c)))
+
+
+def _along_slope(samples: Samples, gap: Floats, way: float, heights: Heights) -> Floats:
+    """Plan gaps turned into straight distances between the ground at both ends."""
+    found = np.flatnonzero(np.isfinite(gap))
+    other = samples.xy[found] + way * gap[found, None] * samples.normal[found]
+    rise = heights(other) - heights(samples.xy[found])
+    gap[found] = np.hypot(gap[found], np.nan_to_num(rise))
+    return gap
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    return a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1]
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    return a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
