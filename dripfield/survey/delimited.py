@@ -1,0 +1,263 @@
+"""Delimited point files: PNEZD and its relatives, with or without a header."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from dripfield.arrays import Floats, Ints
+from dripfield.errors import input_error
+from dripfield.survey.options import SurveyTable
+from dripfield.survey.shots import Survey
+from dripfield.survey.table import (
+    ROLES,
+    Chunk,
+    Table,
+    is_number,
+    plain_name,
+    read_table,
+    unit_in_name,
+)
+from dripfield.units import Unit
+
+_LETTERS = {
+    "P": "point",
+    "N": "northing",
+    "Y": "northing",
+    "E": "easting",
+    "X": "easting",
+    "Z": "elevation",
+    "D": "description",
+}
+Columns = dict[str, int]
+"""Column of each role: point, northing, easting, elevation, description."""
+
+
+def read_delimited(path: Path, options: SurveyTable, unit: Unit) -> Survey:
+    """Read a delimited point file.
+
+    A header that names its columns may have them in any order. Without one the order is
+    ``options.order``, or PNEZD where the first row can be nothing else; where it could, the error
+    asks for ``order``. Fields beyond the description belong to the description.
+
+    Parameters
+    ----------
+    path : Path
+        Text parted by commas, semicolons, tabs or blanks.
+    options : SurveyTable
+        ``order`` and ``decimal`` are used.
+    unit : Unit
+        The site's; a column named with another unit in brackets is an error.
+
+    Returns
+    -------
+    Survey
+        Coordinates as written [site unit]; ``rows`` count from 1 as an editor does.
+
+    Raises
+    ------
+    InputError
+        Naming file, row and column.
+    """
+    table = read_table(path, options.decimal)
+    columns, header, notes = find_columns(table, options, unit)
+    after = table.first_row if header else table.first_row - 1
+    coordinates: list[Floats] = []
+    names: list[str] = []
+    descriptions: list[str] = []
+    rows: list[Ints] = []
+    for chunk in table.chunks(after):
+        if not chunk.fields:
+            continue
+        coordinates.append(
+            np.column_stack(
+                [
+                    table.numbers(chunk, columns[role], role)
+                    for role in ("easting", "northing", "elevation")
+                ]
+            )
+        )
+        names += _texts(chunk, columns.get("point"))
+        descriptions += _descriptions(table, chunk, columns, header)
+        rows.append(chunk.rows)
+    if not coordinates:
+        raise input_error("there is no shot below the header", "export the points again", file=path)
+    return Survey(
+        xyz=np.concatenate(coordinates),
+        names=tuple(names),
+        descriptions=tuple(descriptions),
+        rows=np.concatenate(rows),
+        source=path,
+        notes=notes,
+    )
+
+
+def _texts(chunk: Chunk, column: int | None) -> list[str]:
+    """One column as texts; row numbers stand in for names that the file does not give."""
+    if column is None:
+        return [str(row) for row in chunk.rows.tolist()]
+    return [
+        fields[column].strip() or str(row)
+        for fields, row in zip(chunk.fields, chunk.rows.tolist(), strict=True)
+    ]
+
+
+def _descriptions(table: Table, chunk: Chunk, columns: Columns, header: bool) -> list[str]:
+    column = columns.get("description")
+    if column is None:
+        return [""] * len(chunk.fields)
+    if header and column < len(table.first) - 1:
+        return [f[column].strip() if column < len(f) else "" for f in chunk.fields]
+    joint = table.delimiter or " "
+    last = column + 1
+    return [
+        f[column].strip() if len(f) == last else joint.join(f[column:]).strip(' "' + joint)
+        for f in chunk.fields
+    ]
+
+
+def find_columns(
+    table: Table, options: SurveyTable, unit: Unit
+) -> tuple[Columns, bool, tuple[str, ...]]:
+    """Settle what each column means.
+
+    Returns
+    -------
+    columns : dict of role to column number
+    header : bool
+        True where the first row names the columns (and is no shot).
+    notes : tuple of str
+        What was taken for granted.
+
+    Raises
+    ------
+    InputError
+        Where the order is ambiguous, contradicted or incomplete.
+    """
+    named = _named_columns(table, unit)
+    ordered = None if options.order is None else _ordered_columns(options.order)
+    if named is not None:
+        if ordered is not None and any(named.get(role) != at for role, at in ordered.items()):
+            raise input_error(
+                f"the header names the columns in another order than [survey] order = "
+                f'"{options.order}"',
+                "remove order from site.toml, or correct it",
+                file=table.path,
+                row=table.first_row,
+            )
+        return named, True, ()
+    header = not any(is_number(field, table.decimal) for field in table.first)
+    if ordered is not None:
+        return ordered, header, ()
+    if header:
+        raise input_error(
+            f"the header '{', '.join(table.first)}' does not name northing, easting and elevation",
+            'name them, or give order = "PNEZD" or the like under [survey] in site.toml',
+            file=table.path,
+            row=table.first_row,
+        )
+    return _assumed_columns(table)
+
+
+def _named_columns(table: Table, unit: Unit) -> Columns | None:
+    """Columns by the names in the first row, or None where it names too few to be a header."""
+    roles = [ROLES.get(plain_name(field)) for field in table.first]
+    found = [role for role in roles if role is not None]
+    if len(set(found) - {"point", "description"}) < 2:
+        return None
+    columns: Columns = {}
+    for column, (role, name) in enumerate(zip(roles, table.first, strict=True)):
+        if role is None:
+            continue
+        if role in columns:
+            raise input_error(
+                f"the columns '{table.first[columns[role]]}' and '{name}' both read as {role}",
+                "rename one of them",
+                file=table.path,
+                row=table.first_row,
+            )
+        columns[role] = column
+        _check_unit(table, name, unit)
+    if "latitude" in columns or "longitude" in columns:
+        columns |= {
+            role: columns.pop(name)
+            for role, name in (("northing", "latitude"), ("easting", "longitude"))
+            if name in columns
+        }
+    for role in ("northing", "easting", "elevation"):
+        if role not in columns:
+            raise input_error(
+                f"the header names no {role}",
+                f"name the column that holds the {role}",
+                file=table.path,
+                row=table.first_row,
+            )
+    return columns
+
+
+def _check_unit(table: Table, name: str, unit: Unit) -> None:
+    """Refuse a column named in metres on a site in feet, or the other way about."""
+    written = (unit_in_name(name) or "").lower().replace(".", "").replace(" ", "")
+    metric = written in ("m", "metre", "metres", "meter", "meters")
+    feet = written in ("ft", "feet", "foot", "usft", "ftus", "ussurveyfeet", "ift")
+    if (metric and not unit.is_metric) or (feet and unit.is_metric):
+        raise input_error(
+            f"the column '{name}' is in {unit_in_name(name)} and the site in {unit.label}",
+            "convert the file, or correct units under [site] in site.toml",
+            file=table.path,
+            row=table.first_row,
+        )
+
+
+def _ordered_columns(order: str) -> Columns:
+    """Columns from ``order``."""
+    columns: Columns = {}
+    for column, letter in enumerate(order.strip().upper()):
+        if letter == "-":
+            continue
+        role = _LETTERS.get(letter)
+        if role is None or role in columns:
+            raise input_error(
+                f'order = "{order}" holds '
+                + (f"'{letter}'" if role is None else f"two columns for the {role}"),
+                "use P, N, E, Z, D once each (X for E, Y for N, - to pass over a column)",
+                file="site.toml",
+                field="[survey] order",
+            )
+        columns[role] = column
+    for role in ("northing", "easting", "elevation"):
+        if role not in columns:
+            raise input_error(
+                f'order = "{order}" has no {role}',
+                'name every column, as in "PNEZD"',
+                file="site.toml",
+                field="[survey] order",
+            )
+    return columns
+
+
+def _assumed_columns(table: Table) -> tuple[Columns, bool, tuple[str, ...]]:
+    """PNEZD where the first row can be nothing else."""
+    first = table.first
+    numeric = [is_number(field, table.decimal) for field in first]
+    if table.path.suffix.lower() == ".xyz" and len(first) >= 3 and all(numeric[:3]):
+        note = f"{table.path.name}: columns read as x, y, z (easting first), as its ending says"
+        return _ordered_columns("XYZ"), False, (note,)
+    if len(first) < 3:
+        raise input_error(
+            f"the first row has {len(first)} field{'s' if len(first) > 1 else ''}",
+            "give a point, northing, easting and elevation in each row",
+            file=table.path,
+            row=table.first_row,
+        )
+    is_name = not numeric[0] or first[0].strip().lstrip("+-").isdigit()
+    if len(first) >= 5 or (len(first) == 4 and is_name):
+        order = "PNEZD" if len(first) >= 5 else "PNEZ"
+        return _ordered_columns(order), False, (f"{table.path.name}: no header, read as {order}",)
+    raise input_error(
+        f"{len(first)} columns without a header could stand in several orders",
+        'give order = "NEZ", "ENZ" or the like under [survey] in site.toml',
+        file=table.path,
+        row=table.first_row,
+    )
