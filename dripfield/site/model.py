@@ -135,7 +135,7 @@ class LayoutRules:
 
 @dataclass(frozen=True)
 class Setback:
-    """A feature and the least distance from it to any lateral; ``source`` is the rule's citation."""
+    """A feature, the least distance from it to any lateral, and the citation of the rule."""
 
     name: str
     feature: BaseGeometry

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+
+from shapely.geometry.base import BaseGeometry
 
 from dripfield.errors import input_error
 from dripfield.site.checks import check_site
-from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, SetbackTable, Site
+from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, Site, SiteFile
 from dripfield.site.rings import read_line, read_points, read_ring
 from dripfield.site.settings import read_settings
 from dripfield.survey.read import read_survey
 from dripfield.units import Unit
 
 SITE_FILE = "site.toml"
+_SHAPES: dict[str, Callable[[Path, Unit, str], BaseGeometry]] = {
+    "ring": read_ring,
+    "line": read_line,
+    "point": read_points,
+}
 
 
 def read_site(folder: str | Path) -> Site:
@@ -40,18 +48,8 @@ def read_site(folder: str | Path) -> Site:
     file = read_settings(folder / SITE_FILE)
     unit = Unit(file.site.units)
     survey = read_survey(inside(folder, file.survey.points, "[survey] points"), file.survey, unit)
-    bed = Bed(
-        boundary=read_ring(inside(folder, file.bed.boundary, "[bed] boundary"), unit),
-        keepouts=tuple(
-            read_ring(inside(folder, name, f"[bed] keepouts {number}"), unit)
-            for number, name in enumerate(file.bed.keepouts, 1)
-        ),
-        setbacks=tuple(
-            _read_setback(folder, table, f"[[bed.setbacks]] {number} points", unit)
-            for number, table in enumerate(file.bed.setbacks, 1)
-        ),
-    )
-    site = Site(folder, file, unit, layout_rules(file.layout, unit), survey, bed)
+    rules = layout_rules(file.layout, unit)
+    site = Site(folder, file, unit, rules, survey, _read_bed(folder, file, unit))
     check_site(site)
     return site
 
@@ -114,12 +112,26 @@ def layout_rules(table: LayoutTable, unit: Unit) -> LayoutRules:
     )
 
 
-def _read_setback(folder: Path, table: SetbackTable, field: str, unit: Unit) -> Setback:
-    path = inside(folder, table.points, field)
-    if table.shape == "ring":
-        feature = read_ring(path, unit)
-    elif table.shape == "line":
-        feature = read_line(path)
-    else:
-        feature = read_points(path)
-    return Setback(table.name, feature, table.distance, table.source)
+def _read_bed(folder: Path, file: SiteFile, unit: Unit) -> Bed:
+    decimal = file.survey.decimal
+    table = file.bed
+    return Bed(
+        boundary=read_ring(inside(folder, table.boundary, "[bed] boundary"), unit, decimal),
+        keepouts=tuple(
+            read_ring(inside(folder, name, f"[bed] keepouts {number}"), unit, decimal)
+            for number, name in enumerate(table.keepouts, 1)
+        ),
+        setbacks=tuple(
+            Setback(
+                name=setback.name,
+                feature=_SHAPES[setback.shape](
+                    inside(folder, setback.points, f"[[bed.setbacks]] {number} points"),
+                    unit,
+                    decimal,
+                ),
+                distance=setback.distance,
+                source=setback.source,
+            )
+            for number, setback in enumerate(table.setbacks, 1)
+        ),
+    )

@@ -1,10 +1,7 @@
-"""Rings, lines and points of a site: comma-separated text with a header row that names columns."""
+"""Rings, lines and points of a site: tables whose header row names the columns."""
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 import re
 from pathlib import Path
 
@@ -15,20 +12,21 @@ from shapely.geometry.polygon import orient
 
 from dripfield.arrays import Floats
 from dripfield.errors import input_error
-from dripfield.textfile import read_text
+from dripfield.survey.delimited import check_unit
+from dripfield.survey.table import ROLES, Table, is_number, plain_name, read_table
 from dripfield.units import Unit
 
-_COLUMNS = ("northing", "easting")
 
-
-def read_ring(path: Path, unit: Unit) -> Polygon:
+def read_ring(path: Path, unit: Unit, decimal: str = ".") -> Polygon:
     """Read a ring of northing, easting, closed or not.
 
     Parameters
     ----------
     path : Path
     unit : Unit
-        Only for the wording of a message.
+        The site's; a column named with another unit in brackets is an error.
+    decimal : str
+        The decimal sign of the file.
 
     Returns
     -------
@@ -40,11 +38,10 @@ def read_ring(path: Path, unit: Unit) -> Polygon:
     InputError
         Fewer than three points, all on a line, or a ring that crosses or touches itself.
     """
-    xy, rows = _read_table(path)
-    keep = np.append(True, (np.diff(xy, axis=0) != 0).any(axis=1))
-    xy, rows = xy[keep], rows[keep]
+    xy = _read_places(path, unit, decimal)
+    xy = xy[np.append(True, (np.diff(xy, axis=0) != 0).any(axis=1))]
     if len(xy) > 1 and (xy[0] == xy[-1]).all():
-        xy, rows = xy[:-1], rows[:-1]
+        xy = xy[:-1]
     if len(xy) < 3:
         raise input_error(
             f"a ring needs three different points and has {len(xy)}",
@@ -64,17 +61,17 @@ def read_ring(path: Path, unit: Unit) -> Polygon:
     return orient(shapely.polygons(xy))
 
 
-def read_line(path: Path) -> LineString:
+def read_line(path: Path, unit: Unit, decimal: str = ".") -> LineString:
     """Read a polyline of at least two different points, in (easting, northing)."""
-    xy, _ = _read_table(path)
+    xy = _read_places(path, unit, decimal)
     if len(np.unique(xy, axis=0)) < 2:
         raise input_error("a line needs two different points", "add the other end", file=path)
     return shapely.linestrings(xy)
 
 
-def read_points(path: Path) -> MultiPoint:
+def read_points(path: Path, unit: Unit, decimal: str = ".") -> MultiPoint:
     """Read one point or more, in (easting, northing)."""
-    xy, _ = _read_table(path)
+    xy = _read_places(path, unit, decimal)
     return shapely.multipoints(xy)
 
 
@@ -89,84 +86,54 @@ def _fault(ring: Polygon, shift: Floats, unit: Unit) -> str:
     return f"{verb} near northing {north:.{unit.places}f}, easting {east:.{unit.places}f}"
 
 
-def _read_table(path: Path) -> tuple[Floats, Floats]:
-    """Points (n, 2) as (easting, northing) and the row of the file each stands in."""
-    lines = csv.reader(io.StringIO(read_text(path)), skipinitialspace=True)
-    points: list[tuple[float, float]] = []
-    rows: list[int] = []
-    header: list[str] = []
-    try:
-        for cells in lines:
-            if not any(cell.strip() for cell in cells):
-                continue
-            if not header:
-                header = _read_header(cells, path, lines.line_num)
-                continue
-            if len(cells) != len(header):
+def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
+    """Points (n, 2) as (easting, northing), from a table whose header names the columns."""
+    table = read_table(path, decimal)
+    columns = _find_columns(table, unit)
+    parts = []
+    for chunk in table.chunks(table.first_row):
+        for fields, row in zip(chunk.fields, chunk.rows.tolist(), strict=True):
+            if len(fields) != len(table.first):
                 raise input_error(
-                    f"{_columns(len(cells))} where the header has {len(header)}",
+                    f"{_columns(len(fields))} where the header has {len(table.first)}",
                     "give one value for each column",
                     file=path,
-                    row=lines.line_num,
+                    row=row,
                 )
-            north, east = (
-                _number(cells[header.index(name)], path, lines.line_num, name) for name in _COLUMNS
+        parts.append(
+            np.column_stack([table.numbers(chunk, column, name) for name, column in columns])
+        )
+    if not parts:
+        raise input_error("no points below the header", "add a row for each point", file=path)
+    return np.concatenate(parts)
+
+
+def _find_columns(table: Table, unit: Unit) -> list[tuple[str, int]]:
+    """The columns of easting and northing, by name."""
+    place = {"file": table.path, "row": table.first_row}
+    if all(is_number(field, table.decimal) for field in table.first):
+        raise input_error(
+            "there is no header row", "write northing,easting as the first line", **place
+        )
+    roles = [ROLES.get(plain_name(name)) for name in table.first]
+    columns = []
+    for wanted in ("easting", "northing"):
+        found = [column for column, role in enumerate(roles) if role == wanted]
+        if not found:
+            raise input_error(
+                f"the header has no column {wanted!r}",
+                "write northing,easting as the first line",
+                **place,
             )
-            points.append((east, north))
-            rows.append(lines.line_num)
-    except csv.Error as problem:
-        raise input_error(
-            f"the row cannot be read ({problem})",
-            "check its quotes",
-            file=path,
-            row=lines.line_num,
-        ) from None
-    if not points:
-        raise input_error("no points after the header", "add a row for each point", file=path)
-    return np.array(points), np.array(rows, dtype=np.float64)
-
-
-def _read_header(cells: list[str], path: Path, row: int) -> list[str]:
-    header = [cell.strip().lower() for cell in cells]
-    repeated = sorted({name for name in header if name and header.count(name) > 1})
-    if repeated:
-        raise input_error(
-            f"the header names {repeated[0]!r} twice", "name each column once", file=path, row=row
-        )
-    missing = [name for name in _COLUMNS if name not in header]
-    if missing and all(_is_number(cell) for cell in cells):
-        raise input_error(
-            "there is no header row", "write northing,easting as the first line", file=path, row=row
-        )
-    if missing:
-        raise input_error(
-            f"the header has no column {missing[0]!r}",
-            "write northing,easting as the first line",
-            file=path,
-            row=row,
-        )
-    return header
+        if len(found) > 1:
+            names = " and ".join(repr(table.first[column]) for column in found)
+            raise input_error(
+                f"the columns {names} both read as {wanted}", "rename one of them", **place
+            )
+        check_unit(table, table.first[found[0]], unit)
+        columns.append((wanted, found[0]))
+    return columns
 
 
 def _columns(count: int) -> str:
     return "1 column" if count == 1 else f"{count} columns"
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
-
-
-def _number(text: str, path: Path, row: int, column: str) -> float:
-    value = float(text) if _is_number(text) else None
-    if value is None or "_" in text:
-        found = f"{text.strip()!r} is not a number" if text.strip() else "the value is missing"
-        raise input_error(found, "give a coordinate", file=path, row=row, field=column)
-    if not math.isfinite(value):
-        raise input_error(
-            f"{text.strip()} is not a place", "give a coordinate", file=path, row=row, field=column
-        )
-    return value

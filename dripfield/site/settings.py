@@ -144,10 +144,7 @@ def _unknown_key(path: Path, place: str, key: str) -> InputError:
     tables = dict(_tables(msgspec.inspect.type_info(SiteFile), ""))
     here = re.sub(r"\[\d+\]", "", place)
     known = tables.get(here, [])
-    if not place:
-        problem = f"unknown table or key {key!r}"
-    else:
-        problem = f"unknown key {key!r}"
+    problem = f"unknown key {key!r}" if place else f"unknown table or key {key!r}"
     elsewhere = [table for table, keys in tables.items() if key in keys and table]
     if key not in known and elsewhere:
         remedy = f"it belongs in {_table(elsewhere[0])}"

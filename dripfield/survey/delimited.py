@@ -30,8 +30,11 @@ _LETTERS = {
     "Z": "elevation",
     "D": "description",
 }
+_PLACES = ("easting", "northing", "elevation")
 Columns = dict[str, int]
 """Column of each role: point, northing, easting, elevation, description."""
+Shots = tuple[Floats, list[str], list[str], Ints]
+"""Easting, northing, elevation (n, 3); names; descriptions; rows (n,)."""
 
 
 def read_delimited(path: Path, options: SurveyTable, unit: Unit) -> Survey:
@@ -63,6 +66,42 @@ def read_delimited(path: Path, options: SurveyTable, unit: Unit) -> Survey:
     table = read_table(path, options.decimal)
     columns, header, notes = find_columns(table, options, unit)
     after = table.first_row if header else table.first_row - 1
+    shots = _uniform_shots(table, columns, after) or _ragged_shots(table, columns, after, header)
+    xyz, names, descriptions, rows = shots
+    return Survey(xyz, tuple(names), tuple(descriptions), rows, path, notes=notes)
+
+
+def _uniform_shots(table: Table, columns: Columns, after: int) -> Shots | None:
+    """All shots by numpy's own parser, or None where any row needs a closer look."""
+    if table.decimal != ".":
+        return None
+    numeric = {columns[role]: role for role in _PLACES}
+    kinds = ["f8" if column in numeric else "O" for column in range(len(table.first))]
+    lines = table.lines[after : len(table.lines) if table.lines[-1] else -1]
+    try:
+        fields = np.loadtxt(
+            lines,
+            dtype=np.dtype([(f"f{i}", kind) for i, kind in enumerate(kinds)]),
+            delimiter=table.delimiter,
+            comments=None,
+            quotechar=None if table.delimiter is None else '"',
+            ndmin=1,
+        )
+    except ValueError:
+        return None
+    xyz = np.column_stack([fields[f"f{columns[role]}"] for role in _PLACES])
+    if len(fields) != len(lines) or not np.isfinite(xyz).all():
+        return None
+    rows = np.arange(after + 1, after + 1 + len(fields))
+
+    def texts(role: str) -> list[str] | None:
+        return fields[f"f{columns[role]}"].tolist() if role in columns else None
+
+    return xyz, _names(texts("point"), rows), _stripped(texts("description"), len(rows)), rows
+
+
+def _ragged_shots(table: Table, columns: Columns, after: int, header: bool) -> Shots:
+    """Shots row by row, naming the first that cannot be read."""
     coordinates: list[Floats] = []
     names: list[str] = []
     descriptions: list[str] = []
@@ -70,51 +109,45 @@ def read_delimited(path: Path, options: SurveyTable, unit: Unit) -> Survey:
     for chunk in table.chunks(after):
         if not chunk.fields:
             continue
-        coordinates.append(
-            np.column_stack(
-                [
-                    table.numbers(chunk, columns[role], role)
-                    for role in ("easting", "northing", "elevation")
-                ]
-            )
+        places = [table.numbers(chunk, columns[role], role) for role in _PLACES]
+        coordinates.append(np.column_stack(places))
+        point = columns.get("point")
+        texts = (
+            None if point is None else [f[point] if point < len(f) else "" for f in chunk.fields]
         )
-        names += _texts(chunk, columns.get("point"))
-        descriptions += _descriptions(table, chunk, columns, header)
+        names += _names(texts, chunk.rows)
+        descriptions += _stripped(_descriptions(table, chunk, columns, header), len(chunk.rows))
         rows.append(chunk.rows)
     if not coordinates:
-        raise input_error("there is no shot below the header", "export the points again", file=path)
-    return Survey(
-        xyz=np.concatenate(coordinates),
-        names=tuple(names),
-        descriptions=tuple(descriptions),
-        rows=np.concatenate(rows),
-        source=path,
-        notes=notes,
-    )
+        raise input_error(
+            "there is no shot below the header", "export the points again", file=table.path
+        )
+    return np.concatenate(coordinates), names, descriptions, np.concatenate(rows)
 
 
-def _texts(chunk: Chunk, column: int | None) -> list[str]:
-    """One column as texts; row numbers stand in for names that the file does not give."""
-    if column is None:
-        return [str(row) for row in chunk.rows.tolist()]
-    return [
-        fields[column].strip() or str(row)
-        for fields, row in zip(chunk.fields, chunk.rows.tolist(), strict=True)
-    ]
+def _names(texts: list[str] | None, rows: Ints) -> list[str]:
+    """Point names; row numbers stand in for names that the file does not give."""
+    if texts is None:
+        return [str(row) for row in rows.tolist()]
+    names = [text.strip() for text in texts]
+    if all(names):
+        return names
+    return [name or str(row) for name, row in zip(names, rows.tolist(), strict=True)]
 
 
-def _descriptions(table: Table, chunk: Chunk, columns: Columns, header: bool) -> list[str]:
+def _stripped(texts: list[str] | None, count: int) -> list[str]:
+    return [""] * count if texts is None else [text.strip() for text in texts]
+
+
+def _descriptions(table: Table, chunk: Chunk, columns: Columns, header: bool) -> list[str] | None:
+    """Descriptions of a chunk, fields beyond the last column joined to it again."""
     column = columns.get("description")
     if column is None:
-        return [""] * len(chunk.fields)
+        return None
     if header and column < len(table.first) - 1:
-        return [f[column].strip() if column < len(f) else "" for f in chunk.fields]
+        return [fields[column] if column < len(fields) else "" for fields in chunk.fields]
     joint = table.delimiter or " "
-    last = column + 1
-    return [
-        f[column].strip() if len(f) == last else joint.join(f[column:]).strip(' "' + joint)
-        for f in chunk.fields
-    ]
+    return [joint.join(fields[column:]).rstrip(joint) for fields in chunk.fields]
 
 
 def find_columns(
@@ -178,7 +211,7 @@ def _named_columns(table: Table, unit: Unit) -> Columns | None:
                 row=table.first_row,
             )
         columns[role] = column
-        _check_unit(table, name, unit)
+        check_unit(table, name, unit)
     if "latitude" in columns or "longitude" in columns:
         columns |= {
             role: columns.pop(name)
@@ -196,7 +229,7 @@ def _named_columns(table: Table, unit: Unit) -> Columns | None:
     return columns
 
 
-def _check_unit(table: Table, name: str, unit: Unit) -> None:
+def check_unit(table: Table, name: str, unit: Unit) -> None:
     """Refuse a column named in metres on a site in feet, or the other way about."""
     written = (unit_in_name(name) or "").lower().replace(".", "").replace(" ", "")
     metric = written in ("m", "metre", "metres", "meter", "meters")
