@@ -125,8 +125,8 @@ def measure_laterals(
     panel = np.array([names[lateral.panel] for lateral in laterals])
     sloped = spacing_measured == "slope"
     heights = (lambda xy: ground.elevation(xy + samples.origin)) if sloped else None
-    left, right = side_gaps(samples, panel, spacing, heights)
     margin = spacing_tolerance * spacing
+    left, right = side_gaps(samples, panel, spacing, margin, heights)
     near = too_near(samples, spacing - margin, margin, heights)
     spaced = np.isnan(near)
     for gap in (left, right):

@@ -27,7 +27,7 @@ Heights = Callable[[Floats], Floats]
 
 
 def side_gaps(
-    samples: Samples, panel: Ints, spacing: float, heights: Heights | None
+    samples: Samples, panel: Ints, spacing: float, aside: float, heights: Heights | None
 ) -> tuple[Floats, Floats]:
     """Distance to the neighbour on the left and on the right of each sample, square to the line.
 
@@ -39,6 +39,9 @@ def side_gaps(
         sample's own line counts as a neighbour, the line close by does not.
     spacing : float
         Required on-centre distance [site unit].
+    aside : float
+        A line crossed nearer than this is no neighbour but the same line carried on, or a trespass
+        that :func:`too_near` finds [site unit].
     heights : callable or None
         Ground elevations for distances along the slope; None for distances in plan.
 
@@ -48,7 +51,7 @@ def side_gaps(
         NaN where no neighbour is nearer than ``REACH`` spacings.
     """
     reach = REACH * spacing
-    ray = samples.normal * reach
+    ray = samples.normal * (reach + SLACK)
     tilt = _mean_direction(samples)
     rays = np.stack((samples.xy - ray, samples.xy + ray), axis=1)
     i, s = _boxes_meet(rays @ tilt, samples.segments @ tilt)
@@ -72,13 +75,13 @@ def side_gaps(
     gaps = []
     for way in (1.0, -1.0):
         distance = way * sideways
-        near = (distance >= 0.0) & (distance <= reach)
+        near = (distance > aside + SLACK) & (distance <= reach + SLACK)
         gap = np.full(len(samples.xy), np.inf)
         np.minimum.at(gap, i[near], distance[near])
         gap[np.isinf(gap)] = np.nan
         if heights is not None:
             gap = _along_slope(samples, gap, way, heights)
-            gap[gap > reach] = np.nan
+            gap[gap > reach + SLACK] = np.nan
         gaps.append(gap)
     return gaps[0], gaps[1]
 

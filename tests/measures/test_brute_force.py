@@ -1,0 +1,131 @@
+"""The vectorised search against a slow one written with shapely's own predicates, point by point.
+
+The slow one knows the definitions only: a ray cast square to the line on either side (what lies
+in line within the tolerance is no neighbour), and the nearest point of every other line.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import LineString, Point
+from shapely.ops import nearest_points
+
+from dripfield.layout.model import Lateral
+from dripfield.measures import measure_laterals
+
+SPACING, TOLERANCE = 2.0, 0.10
+
+
+class Flat:
+    def elevation(self, xy):
+        return np.zeros(len(xy))
+
+    def gradient(self, xy):
+        return np.zeros((len(xy), 2))
+
+
+@st.composite
+def wavy_laterals(draw):
+    """Wavy lines at random offsets, of two panels, turned as a whole."""
+    some = st.floats(0.0, 1.0)
+    laterals = []
+    level = 0.0
+    turn = draw(st.floats(0.0, 2 * np.pi))
+    c, s = np.cos(turn), np.sin(turn)
+    for number in range(draw(st.integers(2, 4))):
+        level -= 1.2 + 2.0 * draw(some)
+        begin, length = 8.0 * draw(some), 4.0 + 10.0 * draw(some)
+        x = np.linspace(begin, begin + length, draw(st.integers(2, 15)))
+        y = level + 0.7 * draw(some) * np.sin(x / 2.0 + 6.0 * draw(some))
+        xy = np.column_stack((c * x - s * y, s * x + c * y))
+        laterals.append(Lateral(f"L{number + 1:02d}", draw(st.sampled_from("AB")), xy, 0.0))
+    return laterals
+
+
+def ray_gap(line: LineString, at: float, step: float, side: int, others: list[LineString]):
+    before, after = line.interpolate(at - 4 * step), line.interpolate(at + 4 * step)
+    along = np.array((after.x - before.x, after.y - before.y))
+    along /= np.hypot(*along)
+    here = line.interpolate(at)
+    way = side * SPACING * np.array((-along[1], along[0]))
+    foot = np.array((here.x, here.y))
+    ray = LineString((foot + TOLERANCE * way, foot + 1.75 * way))
+    found = [here.distance(ray.intersection(other)) for other in others if ray.intersects(other)]
+    return min(found, default=np.nan)
+
+
+def direction(line: LineString, at: float) -> np.ndarray:
+    a = line.interpolate(max(at - 1e-4, 0.0))
+    b = line.interpolate(min(at + 1e-4, line.length))
+    d = np.array((b.x - a.x, b.y - a.y))
+    return d / np.hypot(*d)
+
+
+def is_trespass(here: Point, along: np.ndarray, other: LineString) -> bool:
+    if here.distance(other) >= SPACING * (1 - TOLERANCE):
+        return False
+    place = nearest_points(here, other)[1]
+    station = other.project(place)
+    step = np.array((place.x - here.x, place.y - here.y))
+    aside = [abs(d[0] * step[1] - d[1] * step[0]) for d in (along, direction(other, station))]
+    in_line = max(aside) <= SPACING * TOLERANCE
+    at_end = min(station, other.length - station) < 1e-6
+    return not (at_end and in_line)
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(wavy_laterals())
+def test_gaps_and_flags_agree_with_a_point_by_point_search(laterals):
+    measures = measure_laterals(
+        laterals, Flat(), spacing=SPACING, level_tolerance=0.1, spacing_tolerance=TOLERANCE
+    )
+    lines = [LineString(one.xy) for one in laterals]
+    for number, got in enumerate(measures):
+        line = lines[number]
+        assert got.length == pytest.approx(line.length, abs=1e-9)
+        step = float(got.station[1])
+        same = [
+            lines[i]
+            for i, one in enumerate(laterals)
+            if i != number and one.panel == laterals[number].panel
+        ]
+        elsewhere = lines[:number] + lines[number + 1 :]
+        for k in range(4, len(got.station) - 4, 3):
+            at = float(got.station[k])
+            here = line.interpolate(at)
+            np.testing.assert_allclose(got.xy[k], (here.x, here.y), atol=1e-9)
+            left = ray_gap(line, at, step, 1, same)
+            right = ray_gap(line, at, step, -1, same)
+            np.testing.assert_allclose(got.gap_left[k], left, atol=1e-6)
+            np.testing.assert_allclose(got.gap_right[k], right, atol=1e-6)
+            a, b = got.xy[k - 4], got.xy[k + 4]
+            along = (b - a) / np.hypot(*(b - a))
+            fits = all(
+                np.isnan(gap) or abs(gap - SPACING) <= SPACING * TOLERANCE for gap in (left, right)
+            )
+            clear = not any(is_trespass(here, along, other) for other in elsewhere)
+            assert got.spaced[k] == (fits and clear)
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(wavy_laterals(), st.randoms(use_true_random=False))
+def test_order_and_direction_of_drawing_do_not_matter(laterals, random):
+    options = {"spacing": SPACING, "level_tolerance": 0.1, "spacing_tolerance": TOLERANCE}
+    plain = {one.name: one for one in measure_laterals(laterals, Flat(), **options)}
+    changed = [
+        Lateral(one.name, one.panel, one.xy[::-1] if random.random() < 0.5 else one.xy, 0.0)
+        for one in laterals
+    ]
+    random.shuffle(changed)
+    for drawn, got in zip(changed, measure_laterals(changed, Flat(), **options), strict=True):
+        want = plain[drawn.name]
+        turned = not np.allclose(got.xy[0], want.xy[0])
+        left, right = want.gap_left, want.gap_right
+        if turned:
+            left, right = right[::-1], left[::-1]
+        np.testing.assert_allclose(got.gap_left, left, atol=1e-6)
+        np.testing.assert_allclose(got.gap_right, right, atol=1e-6)
+        assert got.length_spaced == pytest.approx(want.length_spaced, abs=1e-6)

@@ -1,0 +1,140 @@
+"""Merit, coverage and shares of whole layouts against hand-derived figures."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely import LineString, Point, box
+
+from dripfield.layout.model import Layout
+from dripfield.measures import measure_layout, served_area
+from dripfield.site.model import Bed, LayoutRules, Setback
+
+
+@pytest.fixture
+def rules():
+    def make(**more) -> LayoutRules:
+        values = {
+            "spacing": 2.0,
+            "spacing_measured": "plan",
+            "edge_clearance": 1.0,
+            "method": "balanced",
+            "level_tolerance": 0.10,
+            "spacing_tolerance": 0.10,
+            "min_length": 5.0,
+            "max_length": 0.0,
+            "bearing": None,
+            "bend_radius": 3.0,
+            "smoothing": 0.0,
+            "panels": None,
+            "max_panels": 6,
+            "panel_gain": 0.015,
+            "stake_interval": 25.0,
+            "chord_tolerance": 0.05,
+            "contour_interval": None,
+            "coverage_multiple": 3.0,
+        }
+        return LayoutRules(**(values | more))
+
+    return make
+
+
+BED = Bed(box(0, 0, 100, 50))
+
+
+@pytest.fixture
+def filled(lateral):
+    """25 laterals of 98 ft that fill the bed of 100 by 50 ft with 1 ft of clearance."""
+    laterals = [lateral(((1, y), (99, y)), 100.0 + 0.1 * y) for y in range(49, 0, -2)]
+    return Layout("straight", tuple(laterals), BED.open_area(1.0))
+
+
+def test_an_ideally_filled_rectangle(plane, filled, rules):
+    got = measure_layout(filled, plane(), rules(), BED)
+    assert got.served_area == pytest.approx(99 * 49)
+    assert got.tubing == pytest.approx(25 * 98)
+    assert got.merit == pytest.approx(25 * 98 * 2 / (99 * 49), abs=1e-9)  # 1.0101
+    # the half-round ends leave 24 pairs of slivers at each side of the bed, each of
+    # 0.5 - (0.25 sqrt(0.75) + asin(0.5) / 2) = 0.021694 ft2
+    assert got.coverage == pytest.approx(1 - 2 * 48 * 0.021694 / (99 * 49), abs=2e-4)
+    assert (got.share_level, got.share_spaced, got.share_both) == (1.0, 1.0, 1.0)
+    assert (got.panels, got.missed_level, got.missed_spacing) == (1, 0, 0)
+    assert got.raw is None
+    assert got.notes == ()
+
+
+def test_merit_at_state_plane_coordinates(plane, filled, rules, lateral):
+    away = np.array((2_000_000.0, 700_000.0))
+    moved = [lateral(one.xy + away, one.elevation) for one in filled.laterals]
+    bed = Bed(box(*away, *(away + np.array((100.0, 50.0)))))
+    here = measure_layout(filled, plane(), rules(), BED)
+    there = measure_layout(
+        Layout("straight", tuple(moved), bed.boundary), plane(origin=tuple(away)), rules(), bed
+    )
+    assert there.merit == pytest.approx(here.merit, abs=1e-6)
+    assert there.coverage == pytest.approx(here.coverage, abs=1e-6)
+
+
+def test_along_the_slope_the_bed_is_larger(plane, rules, lateral):
+    # rows 2 ft apart along a 20 % slope: 2 / sqrt(1.04) apart in plan
+    rows = np.arange(1.0, 49.0, 2.0 / np.sqrt(1.04))
+    laterals = [lateral(((1, y), (99, y)), 100.0 + 0.2 * y) for y in rows]
+    layout = Layout("straight", tuple(laterals), BED.boundary)
+    got = measure_layout(layout, plane(north=0.2), rules(spacing_measured="slope"), BED)
+    assert got.share_spaced == 1.0
+    assert got.laterals[3].spacing_min == pytest.approx(2.0, abs=1e-9)
+    area = 99 * 49 * np.sqrt(1.04)
+    assert got.merit == pytest.approx(len(rows) * 98 * 2 / area, abs=1e-6)
+    assert got.served_area == pytest.approx(99 * 49)
+    assert got.coverage > 0.98
+
+
+def test_shares_and_counts_of_a_layout_with_known_faults(plane, rules, lateral):
+    # five rows of 80 ft: the third set 0.2 ft high, the fifth 2.5 ft from the fourth
+    heights = (8.5, 6.5, 4.5, 2.5, 0.0)
+    laterals = [lateral(((0, y), (80, y)), 100 + 0.1 * y + 0.2 * (y == 4.5)) for y in heights]
+    bed = Bed(box(-1, -1, 81, 9.5))
+    got = measure_layout(Layout("x", tuple(laterals), bed.boundary), plane(), rules(), bed)
+    assert got.missed_level == 1
+    assert got.missed_spacing == 2
+    assert got.share_level == pytest.approx(4 / 5)
+    assert got.share_spaced == pytest.approx(3 / 5)
+    assert got.share_both == pytest.approx(2 / 5)
+    assert got.merit == pytest.approx(2 * 80 * 2 / (81 * 9.5))
+
+
+def test_served_area_clears_keepouts_by_a_quarter_and_setbacks_by_their_distance():
+    keepout = box(20, 20, 30, 30)
+    wall = Setback("wall", LineString(((60, -20), (60, 70))), 3.0, None)
+    got = served_area(Bed(BED.boundary, (keepout,), (wall,)), 2.0)
+    expected = 99 * 49 - (10 * 10 + 4 * 10 * 0.5 + np.pi * 0.25) - 6 * 49
+    assert got.area == pytest.approx(expected, abs=0.01)
+    well = Setback("well", Point(50, 25), 100.0, None)
+    assert served_area(Bed(BED.boundary, (), (well,)), 2.0).is_empty
+
+
+def test_level_against_the_raw_triangles(plane, rules, filled):
+    # the raw ground stands 0.004 x higher: within 0.10 ft up to x = 25
+    got = measure_layout(filled, plane(), rules(), BED, raw=plane(east=0.004))
+    assert got.share_level == 1.0
+    assert got.raw is not None
+    assert got.raw.share_level == pytest.approx(24 / 98, abs=0.003)
+    assert got.raw.missed_level == 25
+    assert got.raw.worst == pytest.approx(0.004 * 99, abs=1e-9)
+    x = np.linspace(1, 99, 393)
+    assert got.raw.rms == pytest.approx(0.004 * np.sqrt((x**2).mean()), abs=1e-6)
+
+
+def test_laterals_beyond_the_known_ground_are_named(plane, rules, filled):
+    got = measure_layout(filled, plane(known_to=60.0), rules(), BED)
+    assert got.share_level == pytest.approx(59 / 98, abs=0.003)
+    assert got.missed_level == 25
+    assert len(got.notes) == 1
+    assert "25 laterals run partly where the ground is not known" in got.notes[0]
+
+
+def test_an_empty_layout(plane, rules):
+    got = measure_layout(Layout("x", (), BED.boundary), plane(), rules(), BED, raw=plane())
+    assert (got.merit, got.coverage, got.tubing, got.panels) == (0.0, 0.0, 0.0, 0)
+    assert got.raw is not None
+    assert got.raw.share_level == 0.0
