@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import msgspec
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.errors import input_error
@@ -52,6 +53,21 @@ def read_site(folder: str | Path) -> Site:
     site = Site(folder, file, unit, rules, survey, _read_bed(folder, file, unit))
     check_site(site)
     return site
+
+
+def input_files(site: Site) -> list[Path]:
+    """Every file of the site folder that the settings name, ``site.toml`` first."""
+
+    def texts(value: object) -> Iterator[str]:
+        if isinstance(value, str):
+            yield value
+        elif isinstance(value, dict | list):
+            for item in value.values() if isinstance(value, dict) else value:
+                yield from texts(item)
+
+    named = dict.fromkeys(texts(msgspec.to_builtins(site.file)))
+    files = (site.folder / name for name in named if "\0" not in name and len(name) < 256)
+    return [site.folder / SITE_FILE, *(path for path in files if path.is_file())]
 
 
 def inside(folder: Path, name: str, field: str) -> Path:

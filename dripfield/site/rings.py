@@ -11,7 +11,7 @@ from shapely import LineString, MultiPoint, Polygon
 from shapely.geometry.polygon import orient
 
 from dripfield.arrays import Floats
-from dripfield.errors import input_error
+from dripfield.errors import InputError, input_error
 from dripfield.survey.delimited import check_unit
 from dripfield.survey.table import ROLES, Table, is_number, plain_name, read_table
 from dripfield.units import Unit
@@ -110,26 +110,22 @@ def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
 
 def _find_columns(table: Table, unit: Unit) -> list[tuple[str, int]]:
     """The columns of easting and northing, by name."""
-    place = {"file": table.path, "row": table.first_row}
+
+    def fault(problem: str, remedy: str) -> InputError:
+        return input_error(problem, remedy, file=table.path, row=table.first_row)
+
+    header = "write northing,easting as the first line"
     if all(is_number(field, table.decimal) for field in table.first):
-        raise input_error(
-            "there is no header row", "write northing,easting as the first line", **place
-        )
+        raise fault("there is no header row", header)
     roles = [ROLES.get(plain_name(name)) for name in table.first]
     columns = []
     for wanted in ("easting", "northing"):
         found = [column for column, role in enumerate(roles) if role == wanted]
         if not found:
-            raise input_error(
-                f"the header has no column {wanted!r}",
-                "write northing,easting as the first line",
-                **place,
-            )
+            raise fault(f"the header has no column {wanted!r}", header)
         if len(found) > 1:
             names = " and ".join(repr(table.first[column]) for column in found)
-            raise input_error(
-                f"the columns {names} both read as {wanted}", "rename one of them", **place
-            )
+            raise fault(f"the columns {names} both read as {wanted}", "rename one of them")
         check_unit(table, table.first[found[0]], unit)
         columns.append((wanted, found[0]))
     return columns

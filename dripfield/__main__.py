@@ -1,0 +1,5 @@
+"""``python -m dripfield``."""
+
+from dripfield.cli import main
+
+main()

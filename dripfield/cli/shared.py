@@ -1,0 +1,108 @@
+"""What the commands share: arguments, exit codes, where they may write, the sign of progress."""
+
+from __future__ import annotations
+
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from dripfield.output import staged_output
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from dripfield.site.model import Site
+
+MISSED_TOLERANCE = 3  # with --strict; the files are written
+SAYS_NO = 4  # a check or comparison ran and the answer is no; the files are written
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+
+def command(*, example: str) -> Callable[[Callable[..., Any]], click.Command]:
+    """A click command named ``command`` in its module, with an example under its help."""
+    return click.command(
+        epilog=f"Example: {example}",
+        context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    )
+
+
+def site_argument(function: _F) -> _F:
+    """``SITE``: the site folder, passed as ``site_folder``."""
+    return click.argument("site_folder", metavar="SITE", type=click.Path(path_type=Path))(function)
+
+
+def out_option(function: _F) -> _F:
+    """``--out DIR``: passed as ``out``."""
+    return click.option(
+        "--out",
+        "out",
+        metavar="DIR",
+        required=True,
+        type=click.Path(path_type=Path),
+        help="Folder to write into; made when missing. Its other files are kept.",
+    )(function)
+
+
+def strict_option(function: _F) -> _F:
+    """``--strict``: passed as ``strict``."""
+    return click.option(
+        "--strict", is_flag=True, help="Exit with 3 when a tolerance is missed (files are written)."
+    )(function)
+
+
+def output_for(site: Site, out: Path) -> AbstractContextManager[Path]:
+    """A staged folder for a site's files that never replaces the site's own inputs."""
+    from dripfield.site.reader import input_files
+
+    return staged_output(out, protect=input_files(site))
+
+
+def leave(code: int) -> None:
+    """End the command with an exit code."""
+    click.get_current_context().exit(code)
+
+
+def console() -> Console:
+    """A rich console on standard output: plain when piped, 80 columns at least."""
+    from rich.console import Console
+
+    plain = not sys.stdout.isatty()
+    return Console(
+        file=sys.stdout,
+        width=100 if plain else None,
+        highlight=False,
+        emoji=False,
+        markup=False,
+        soft_wrap=False,
+    )
+
+
+@contextmanager
+def working(text: str) -> Iterator[None]:
+    """Show on a terminal that work goes on, once it has taken more than a second."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    done = threading.Event()
+
+    def show() -> None:
+        if done.wait(1.0):
+            return
+        from rich.console import Console
+
+        with Console(stderr=True).status(text):
+            done.wait()
+
+    thread = threading.Thread(target=show, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
