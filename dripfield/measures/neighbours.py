@@ -147,7 +147,8 @@ def too_near(samples: Samples, limit: float, aside: float, heights: Heights | No
 def _boxes_meet(boxes: Floats, segments: Floats) -> tuple[Ints, Ints]:
     """Pairs (box, segment) whose bounding boxes meet; both given by two opposite points."""
     tree = shapely.STRtree(shapely.linestrings(segments))
-    box, segment = tree.query(shapely.linestrings(boxes))
+    padded = np.stack((boxes.min(axis=1) - SLACK, boxes.max(axis=1) + SLACK), axis=1)
+    box, segment = tree.query(shapely.linestrings(padded))
     return box, segment
 
 
