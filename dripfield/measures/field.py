@@ -194,17 +194,11 @@ def _raw_level(
     set_height = np.repeat([one.elevation for one in laterals], np.diff(first))
     off = np.abs(raw.elevation(xy) - set_height)
     level = off <= level_tolerance + SLACK
-    within, missed = 0.0, 0
-    for i, one in enumerate(laterals):
-        flags = level[first[i] : first[i + 1]]
-        weight = np.ones(len(flags))
-        weight[[0, -1]] = 0.5
-        within += one.length * float(weight[flags].sum() / weight.sum())
-        missed += not flags.all()
+    share = np.concatenate([one.share for one in laterals])
     known = off[np.isfinite(off)]
     return RawLevel(
-        share_level=_ratio(within, sum(one.length for one in laterals)),
-        missed_level=missed,
+        share_level=_ratio(share[level].sum(), share.sum()),
+        missed_level=int((~np.logical_and.reduceat(level, first[:-1])).sum()),
         worst=float(known.max()) if len(known) else float("nan"),
         rms=float(np.sqrt((known**2).mean())) if len(known) else float("nan"),
     )

@@ -47,6 +47,8 @@ class LateralMeasure:
         Distance to the neighbour on either side; NaN where there is none.
     level, spaced : (k,) bool arrays
         Whether the sample is within tolerance.
+    share : (k,) float array
+        The part of ``length`` that each sample stands for.
     """
 
     name: str
@@ -69,6 +71,7 @@ class LateralMeasure:
     gap_right: Floats
     level: Bools
     spaced: Bools
+    share: Floats
 
 
 def measure_laterals(
@@ -160,6 +163,7 @@ def measure_laterals(
                 gap_right=right[part],
                 level=is_level,
                 spaced=is_spaced,
+                share=length,
             )
         )
     return tuple(measures)
