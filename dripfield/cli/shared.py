@@ -24,12 +24,12 @@ SAYS_NO = 4  # a check or comparison ran and the answer is no; the files are wri
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 
-def command(*, example: str) -> Callable[[Callable[..., Any]], click.Command]:
-    """A click command named ``command`` in its module, with an example under its help."""
-    return click.command(
-        epilog=f"Example: {example}",
-        context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    )
+def example(line: str) -> dict[str, Any]:
+    """Options of ``click.command`` that put an example under a command's help."""
+    return {
+        "epilog": f"Example: {line}",
+        "context_settings": {"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    }
 
 
 def site_argument(function: _F) -> _F:
