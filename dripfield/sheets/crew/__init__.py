@@ -1,1 +1,1 @@
-"""What the field crew takes along: printed sheets, tables, stake-out files, a page for the phone."""
+"""What the field crew takes along: printed sheets, tables, stake-out files, a phone page."""

@@ -131,7 +131,8 @@ def plan_setups(
         groups = [group[group != len(elevations)] for group in groups]
         upper, first, lower = groups[:home][::-1], groups[home], groups[home + 1 :]
         own = np.append(elevations[first], benchmark)
-        height = 0.5 * (own.max() + own.min() + rod_length)
+        low, high = float(own.max()), float(own.min()) + rod_length
+        height = benchmark + _tidy(low - benchmark, high - benchmark, unit)
     else:
         height = height_of_instrument(benchmark, backsight)
         readable = on_rod(height, elevations, rod_length)
@@ -145,7 +146,7 @@ def plan_setups(
     start = Setup(1, name, benchmark, height - benchmark, height, None, None, (0.0, 0.0), first)
     setups = [start]
     for chain in (lower, upper):
-        _extend(setups, start, chain, elevations, rod_length)
+        _extend(setups, start, chain, elevations, rod_length, unit)
     return tuple(_with_reach(setups, elevations, rod_length))
 
 
@@ -181,7 +182,12 @@ def _cuts(sorted_down: Floats, span: float) -> list[int]:
 
 
 def _extend(
-    setups: list[Setup], start: Setup, chain: list[Ints], elevations: Floats, rod: float
+    setups: list[Setup],
+    start: Setup,
+    chain: list[Ints],
+    elevations: Floats,
+    rod: float,
+    unit: Unit,
 ) -> None:
     """Add the set-ups of one direction, each turned to from the one before."""
     last = start
@@ -190,14 +196,25 @@ def _extend(
         low, high = float(own.max()), float(own.min()) + rod
         while not last.height - rod <= high or not low <= last.height + rod:
             step = -rod if high < last.height else rod
-            last = _turn(setups, last, last.height + 0.9 * step, rod, np.array([], dtype=np.int64))
+            none = np.array([], dtype=np.int64)
+            last = _turn(setups, last, last.height + 0.9 * step, rod, none, unit)
         height = min(max(0.5 * (low + high), last.height - rod), last.height + rod)
-        last = _turn(setups, last, height, rod, group)
+        reach = max(low, last.height - rod), min(high, last.height + rod)
+        last = _turn(setups, last, _tidy(*reach, unit, height), rod, group, unit)
 
 
-def _turn(setups: list[Setup], last: Setup, height: float, rod: float, group: Ints) -> Setup:
+def _tidy(low: float, high: float, unit: Unit, wanted: float | None = None) -> float:
+    """A planned value, the middle unless given, as the crew reads it where that stays inside."""
+    wanted = 0.5 * (low + high) if wanted is None else wanted
+    rounded = round(wanted, unit.places)
+    return rounded if low <= rounded <= high else wanted
+
+
+def _turn(
+    setups: list[Setup], last: Setup, height: float, rod: float, group: Ints, unit: Unit
+) -> Setup:
     """Move the laser over a turning point half way between what both set-ups can read."""
-    point = 0.5 * (max(last.height, height) - rod + min(last.height, height))
+    point = _tidy(max(last.height, height) - rod, min(last.height, height), unit)
     turned = Setup(
         number=len(setups) + 1,
         mark=f"TP{len(setups)}",
