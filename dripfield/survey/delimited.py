@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -66,9 +67,33 @@ def read_delimited(path: Path, options: SurveyTable, unit: Unit) -> Survey:
     table = read_table(path, options.decimal)
     columns, header, notes = find_columns(table, options, unit)
     after = table.first_row if header else table.first_row - 1
-    shots = _uniform_shots(table, columns, after) or _ragged_shots(table, columns, after, header)
+    shots = _uniform_shots(table, columns, after)
+    if shots is None:
+        if options.no_reading == "skip":
+            table, blank = _without_blank_elevations(table, columns["elevation"], after)
+            notes += blank
+        shots = _ragged_shots(table, columns, after, header)
     xyz, names, descriptions, rows = shots
     return Survey(xyz, tuple(names), tuple(descriptions), rows, path, notes=notes)
+
+
+def _without_blank_elevations(
+    table: Table, column: int, after: int
+) -> tuple[Table, tuple[str, ...]]:
+    """The table with rows emptied that have a place for the elevation and nothing in it."""
+    lines = list(table.lines)
+    blank = [
+        row
+        for chunk in table.chunks(after)
+        for fields, row in zip(chunk.fields, chunk.rows.tolist(), strict=True)
+        if column < len(fields) and not fields[column].strip()
+    ]
+    for row in blank:
+        lines[row - 1] = ""
+    if not blank:
+        return table, ()
+    note = f"{table.path.name}: {len(blank)} rows without an elevation skipped, as no_reading says"
+    return replace(table, lines=lines), (note,)
 
 
 def _uniform_shots(table: Table, columns: Columns, after: int) -> Shots | None:
@@ -77,7 +102,9 @@ def _uniform_shots(table: Table, columns: Columns, after: int) -> Shots | None:
         return None
     numeric = {columns[role]: role for role in _PLACES}
     kinds = ["f8" if column in numeric else "O" for column in range(len(table.first))]
-    lines = table.lines[after : len(table.lines) if table.lines[-1] else -1]
+    lines = table.lines[after:]
+    if not lines:
+        return None
     try:
         fields = np.loadtxt(
             lines,
@@ -110,6 +137,11 @@ def _ragged_shots(table: Table, columns: Columns, after: int, header: bool) -> S
         if not chunk.fields:
             continue
         places = [table.numbers(chunk, columns[role], role) for role in _PLACES]
+        last = chunk.fields[-1]
+        if table.cut_short(int(chunk.rows[-1])) and columns["elevation"] == len(last) - 1:
+            whole = len(table.first) if header else len(chunk.fields[0])
+            if len(last) < whole:  # the elevation itself may have lost digits
+                raise table.cut_short_error(last)
         coordinates.append(np.column_stack(places))
         point = columns.get("point")
         texts = (

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from dripfield.arrays import Floats, Ints
+import numpy as np
+
+from dripfield.arrays import Bools, Floats, Ints
 
 
 @dataclass(frozen=True)
@@ -42,3 +44,19 @@ class Survey:
     voids: tuple[Floats, ...] = ()
     faces: Ints | None = None
     notes: tuple[str, ...] = ()
+
+    def only(self, keep: Bools, *notes: str) -> Survey:
+        """The shots where ``keep`` (n,) is true, with further notes; faces on others are lost."""
+        faces = self.faces
+        if faces is not None:
+            faces = (np.cumsum(keep) - 1)[faces[keep[faces].all(axis=1)]]
+        kept = np.flatnonzero(keep).tolist()
+        return replace(
+            self,
+            xyz=self.xyz[keep],
+            names=tuple(self.names[i] for i in kept),
+            descriptions=tuple(self.descriptions[i] for i in kept),
+            rows=self.rows[keep],
+            faces=faces,
+            notes=self.notes + notes,
+        )

@@ -60,6 +60,8 @@ class Table:
         Its number, from 1.
     decimal : str
         The decimal sign to expect.
+    ends_open : bool
+        True where no line end follows the last row.
     """
 
     path: Path
@@ -68,6 +70,7 @@ class Table:
     first: list[str]
     first_row: int
     decimal: str
+    ends_open: bool
 
     def chunks(self, after: int) -> Iterator[Chunk]:
         """Rows below row ``after`` that hold anything, some 100,000 at a time."""
@@ -119,8 +122,17 @@ class Table:
         return input_error("its quotation marks do not match", "export it again", file=self.path)
 
     def cut_short(self, row: int) -> bool:
-        """True where ``row`` is the last line and no line end follows: a file cut short."""
-        return row == len(self.lines) and bool(self.lines[-1])
+        """True where ``row`` is the last one and no line end follows: a file cut short."""
+        return self.ends_open and row == len(self.lines)
+
+    def cut_short_error(self, fields: list[str]) -> InputError:
+        """The error for a last row that stops before its line's end."""
+        return input_error(
+            f"the last row stops after {_count(len(fields), 'field')}: the file is cut short",
+            "export it again, or end the row with a line end if it is whole",
+            file=self.path,
+            row=len(self.lines),
+        )
 
     def numbers(self, chunk: Chunk, column: int, name: str) -> Floats:
         """One column of a chunk as finite numbers.
@@ -146,13 +158,7 @@ class Table:
         for fields, row in zip(chunk.fields, chunk.rows.tolist(), strict=True):
             if column >= len(fields):
                 if self.cut_short(row):
-                    return input_error(
-                        f"the last row stops after {_count(len(fields), 'field')}: the file is "
-                        "cut short",
-                        "export it again",
-                        file=self.path,
-                        row=row,
-                    )
+                    return self.cut_short_error(fields)
                 return input_error(
                     f"the row has {_count(len(fields), 'field')} and no {name}",
                     "fill the row or delete it",
@@ -238,7 +244,8 @@ def read_table(path: Path, decimal: str = ".") -> Table:
         Where the file is missing, empty, too large or not text, or has no row.
     """
     text = read_survey_text(path)
-    lines = text.split("\n")
+    ends_open = not text.endswith("\n")
+    lines = text.rstrip().split("\n")
     if "#" in text:
         lines = _without_comments(lines)
     first_row = next((i for i, line in enumerate(lines, 1) if line.strip(" \t,;")), None)
@@ -255,7 +262,7 @@ def read_table(path: Path, decimal: str = ".") -> Table:
             raise input_error(
                 "the row is too long to be one", "export it again as CSV", file=path, row=first_row
             ) from None
-    return Table(path, lines, delimiter, first, first_row, decimal)
+    return Table(path, lines, delimiter, first, first_row, decimal, ends_open)
 
 
 def _without_comments(lines: list[str]) -> list[str]:
