@@ -1,4 +1,4 @@
-"""From a survey to its triangulated surface: duplicates, breaklines, voids, the surveyor's faces."""
+"""From a survey to its triangulated surface: duplicates, breaklines, voids, own faces."""
 
 from __future__ import annotations
 

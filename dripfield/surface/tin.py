@@ -22,11 +22,15 @@ class Surface:
         Easting, northing, elevation of distinct points [site unit].
     triangles : (t, 3) int array
         Vertex numbers, counter-clockwise.
+    breaks : (m, 2) int array, optional
+        Vertex numbers of the edges where the ground breaks: nothing may be smoothed across them.
     """
 
-    def __init__(self, vertices: Floats, triangles: Ints) -> None:
+    def __init__(self, vertices: Floats, triangles: Ints, breaks: Ints | None = None) -> None:
         self.vertices = np.asarray(vertices, dtype=np.float64)
         self.triangles = np.asarray(triangles, dtype=np.int64)
+        no_breaks = np.empty((0, 2), dtype=np.int64)
+        self.breaks = no_breaks if breaks is None else np.asarray(breaks, dtype=np.int64)
         # state-plane coordinates run to millions of feet: queries work about a near origin so that
         # products of coordinates keep their digits
         self._shift = np.round(self.vertices[:, :2].mean(axis=0)) if len(vertices) else np.zeros(2)
@@ -34,10 +38,10 @@ class Surface:
 
     @classmethod
     def from_points(cls, xyz: Floats, edges: Ints | None = None) -> Surface:
-        """Triangulate distinct points (n, 3), honouring edges (m, 2) of point numbers."""
+        """Triangulate distinct points (n, 3), honouring breaks (m, 2), edges of point numbers."""
         xyz = np.asarray(xyz, dtype=np.float64)
         near = xyz[:, :2] - np.round(xyz[:, :2].mean(axis=0))
-        return cls(xyz, delaunay(near, edges))
+        return cls(xyz, delaunay(near, edges), edges)
 
     @cached_property
     def _grid(self) -> TriangleGrid:
@@ -91,7 +95,8 @@ class Surface:
 
     def slope(self, xy: Floats) -> Floats:
         """Slope as a fraction (0.10 is 10 %), (k,), at plan points (k, 2); NaN outside."""
-        return np.hypot(*self.gradient(xy).T)
+        east, north = self.gradient(xy).T
+        return np.asarray(np.hypot(east, north))
 
     def aspect(self, xy: Floats) -> Floats:
         """Direction of fall, degrees clockwise from grid north, (k,); NaN outside or where flat."""

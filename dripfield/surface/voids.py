@@ -39,7 +39,7 @@ def cut_voids(surface: Surface, rings: tuple[Floats, ...]) -> Surface:
     touched = shapely.intersects(void, corners)
     inside = touched & shapely.covers(void, corners)
     cut = touched & ~inside
-    whole = Surface(surface.vertices, surface.triangles[~touched])
+    whole = Surface(surface.vertices, surface.triangles[~touched], surface.breaks)
     if not cut.any():
         return whole
     pieces = _split_along(Surface(surface.vertices, surface.triangles[cut]), void)
@@ -91,4 +91,4 @@ def _joined(one: Surface, two: Surface) -> Surface:
     number: Ints = first[place.reshape(-1)]
     triangles = np.vstack((one.triangles, number[two.triangles + len(one.vertices)]))
     spare = np.unique(np.concatenate((np.arange(len(one.vertices)), triangles.reshape(-1))))
-    return Surface(vertices[spare], np.searchsorted(spare, triangles))
+    return Surface(vertices[spare], np.searchsorted(spare, triangles), one.breaks)
