@@ -37,11 +37,7 @@ def staged_output(out: str | Path, protect: Iterable[Path] = ()) -> Iterator[Pat
         in it is changed then, nor when the block itself raises.
     """
     target = Path(out)
-    try:
-        home = _home(target)
-        aside = Path(tempfile.mkdtemp(prefix=".dripfield-", dir=home))
-    except OSError as problem:
-        raise _refusal(target, problem) from None
+    aside = _aside(target)
     try:
         stage = aside / "files"
         stage.mkdir()
@@ -53,6 +49,25 @@ def staged_output(out: str | Path, protect: Iterable[Path] = ()) -> Iterator[Pat
         raise
     finally:
         shutil.rmtree(aside, ignore_errors=True)
+
+
+def check_output(out: str | Path) -> None:
+    """Refuse a place that cannot be written, before any work is done for it.
+
+    Raises
+    ------
+    InputError
+        As :func:`staged_output` would at its start.
+    """
+    _aside(Path(out)).rmdir()
+
+
+def _aside(target: Path) -> Path:
+    """A new empty folder to write into meanwhile."""
+    try:
+        return Path(tempfile.mkdtemp(prefix=".dripfield-", dir=_home(target)))
+    except OSError as problem:
+        raise _refusal(target, problem) from None
 
 
 def _home(target: Path) -> Path:

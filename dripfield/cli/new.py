@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from dripfield.cli.shared import example
+from dripfield.cli.shared import subcommand
 
 
-@click.command(**example("dripfield new my-site"))
+@subcommand(example="dripfield new my-site")
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 def command(folder: Path) -> None:
     """Write a commented starter site into DIR: settings, survey, bed, keepout and well.

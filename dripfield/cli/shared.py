@@ -24,12 +24,12 @@ SAYS_NO = 4  # a check or comparison ran and the answer is no; the files are wri
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 
-def example(line: str) -> dict[str, Any]:
-    """Options of ``click.command`` that put an example under a command's help."""
-    return {
-        "epilog": f"Example: {line}",
-        "context_settings": {"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    }
+def subcommand(*, example: str) -> Callable[[Callable[..., Any]], click.Command]:
+    """``click.command`` with ``-h`` and an example under its help; name the result ``command``."""
+    return click.command(
+        epilog=f"Example: {example}",
+        context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    )
 
 
 def site_argument(function: _F) -> _F:
@@ -69,13 +69,13 @@ def leave(code: int) -> None:
 
 
 def console() -> Console:
-    """A rich console on standard output: plain when piped, 80 columns at least."""
+    """A rich console on standard output: plain and 80 columns wide when piped."""
     from rich.console import Console
 
     plain = not sys.stdout.isatty()
     return Console(
         file=sys.stdout,
-        width=100 if plain else None,
+        width=80 if plain else None,
         highlight=False,
         emoji=False,
         markup=False,

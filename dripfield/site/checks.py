@@ -17,7 +17,6 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.arrays import Floats
 from dripfield.errors import InputError, input_error
 from dripfield.site.model import Site
-from dripfield.surface.ground import Ground
 from dripfield.survey.shots import Survey
 from dripfield.units import Unit
 
@@ -39,49 +38,6 @@ def check_site(site: Site) -> None:
     _check_features(site)
     _check_spacing(site)
     _check_room(site)
-
-
-def check_direction(site: Site, ground: Ground, method: str) -> None:
-    """Refuse level ground for any method that takes its direction from the ground.
-
-    Ground whose whole relief over the bed is within the level tolerance has no contour direction
-    worth following: every direction is level enough.
-
-    Parameters
-    ----------
-    site : Site
-    ground : Ground
-        The surface to be laid on.
-    method : str
-        The method in force; ``straight`` with a bearing needs no contour direction.
-
-    Raises
-    ------
-    InputError
-        Says that ``straight`` with a bearing is the way.
-    """
-    if method == "straight" and site.rules.bearing is not None:
-        return
-    heights = ground.elevation(_samples(site.bed.boundary))
-    heights = heights[np.isfinite(heights)]
-    if not len(heights) or np.ptp(heights) > site.rules.level_tolerance:
-        return
-    unit, places = site.unit.short, site.unit.places
-    raise input_error(
-        f"the bed is flat: it rises {np.ptp(heights):.{places}f} {unit} in all, so it has no "
-        "contour direction",
-        'set method = "straight" and a bearing under [layout]',
-        file=site.survey.source,
-    )
-
-
-def _samples(area: Polygon) -> Floats:
-    """Some 1,600 plan points (k, 2) spread over an area, its corners included."""
-    west, south, east, north = area.bounds
-    x, y = np.meshgrid(np.linspace(west, east, 40), np.linspace(south, north, 40))
-    xy = np.column_stack((x.ravel(), y.ravel()))
-    inside = shapely.contains_xy(area, xy[:, 0], xy[:, 1])
-    return np.vstack((xy[inside], shapely.get_coordinates(area)))
 
 
 def notes_on(site: Site) -> tuple[str, ...]:

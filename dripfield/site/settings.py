@@ -135,9 +135,8 @@ def _explain(path: Path, content: dict[str, Any], finding: str) -> InputError:
         remedy = f"give a number {words[limit[1]]} {float(limit[2]):g}"
     else:
         remedy = f"{what[:1].lower()}{what[1:]}"
-    if "." in place or "[" in place:
-        return input_error(found, remedy, file=path, field=_field(place))
-    return input_error(found, remedy, file=path, field=place)
+    is_table = isinstance(value, dict) and not what.startswith("Expected")
+    return input_error(found, remedy, file=path, field=_table(place) if is_table else _field(place))
 
 
 def _unknown_key(path: Path, place: str, key: str) -> InputError:

@@ -1,0 +1,49 @@
+"""``dripfield layout``: lay out a site and write table, stakes, drawing and plan."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from dripfield.cli.shared import (
+    MISSED_TOLERANCE,
+    leave,
+    out_option,
+    site_argument,
+    strict_option,
+    subcommand,
+    working,
+)
+
+
+@subcommand(example="dripfield layout sample_sites/nose --out out")
+@site_argument
+@click.option(
+    "--method",
+    type=click.Choice(["balanced", "contour", "offset", "straight"]),
+    help="In place of the site's own method.",
+)
+@out_option
+@strict_option
+def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> None:
+    """Lay out the site in folder SITE.
+
+    Writes laterals.csv, stakes.csv, staking.dxf and plan.png into DIR and prints a summary. A
+    tolerance that is missed is shown, not hidden.
+    """
+    import dripfield
+    from dripfield.cli.summary import print_summary
+    from dripfield.output import check_output
+
+    check_output(out)
+    with working("Laying out"):
+        site = dripfield.read_site(site_folder)
+        surface = dripfield.build_surface(site)
+        layout = dripfield.lay_out(site, surface, method)
+        measured = dripfield.measure(site, layout, surface)
+    with working("Drawing"):
+        files = dripfield.write_layout(site, surface, layout, measured, out)
+    print_summary(site, surface, layout, measured, files)
+    if strict and (measured.missed_level or measured.missed_spacing):
+        leave(MISSED_TOLERANCE)

@@ -1,0 +1,81 @@
+"""The main job in five steps, each a public function of the package."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dripfield.output import staged_output
+from dripfield.site.reader import input_files, read_site
+from dripfield.surface.build import build_surface
+
+if TYPE_CHECKING:
+    from dripfield.layout.model import Layout
+    from dripfield.measures.field import Measured
+    from dripfield.site.model import Site
+    from dripfield.surface.tin import Surface
+
+__all__ = ["build_surface", "lay_out", "measure", "read_site", "write_layout"]
+
+
+def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
+    """Lay out a site's bed.
+
+    Parameters
+    ----------
+    site : Site
+    surface : Surface
+        From :func:`build_surface`.
+    method : str, optional
+        ``balanced``, ``contour``, ``offset`` or ``straight``, in place of the site's own.
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    InputError
+        The ground has no contour direction, or the bed has no room on surveyed ground.
+    """
+    from dripfield import layout
+
+    return layout.lay_out(site, surface, method)
+
+
+def measure(site: Site, layout: Layout, surface: Surface) -> Measured:
+    """Measure a layout's finished lines against the ground and against each other."""
+    from dripfield.measures import measure_layout
+
+    return measure_layout(layout, surface, site.rules, site.bed)
+
+
+def write_layout(
+    site: Site, surface: Surface, layout: Layout, measured: Measured, out: str | Path
+) -> tuple[Path, ...]:
+    """Write lateral table, stakes, drawing and plan: all of them or none.
+
+    Parameters
+    ----------
+    site, surface, layout, measured
+        As the steps before returned them.
+    out : str or Path
+        Folder to write into; made when missing, its other files are kept.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    InputError
+        The folder may not be written, or a file of the site itself would be replaced.
+    """
+    from dripfield import sheets
+
+    out = Path(out)
+    with staged_output(out, protect=input_files(site)) as stage:
+        sheets.write_layout(site, surface, layout, measured, stage)
+        names = sorted(path.name for path in stage.iterdir())
+    return tuple(out / name for name in names)
