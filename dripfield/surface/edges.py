@@ -142,4 +142,4 @@ def _crossings(segments: Segments, elevation_tolerance: float, conflict: Conflic
             first[i, 2],
             second[i, 2],
         )
-    return (first + second) / 2.0
+    return np.asarray((first + second) / 2.0)

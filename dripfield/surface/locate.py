@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dripfield.arrays import Floats, Ints
+from dripfield.arrays import Bools, Floats, Ints
 
 _EDGE_SLACK = 1e-9  # barycentric; keeps points on a shared edge or on the hull inside
 
@@ -89,7 +89,7 @@ class TriangleGrid:
         rows, columns = self._shape
         k = len(xy)
         place = np.floor((xy - self._low) / self._cell)
-        inside = np.isfinite(place).all(axis=1)
+        inside: Bools = np.isfinite(place).all(axis=1)
         place = np.where(inside[:, None], place, -9.0)
         # a point on the upper or right border belongs to the last cell
         inside &= (place >= -1).all(axis=1) & (place <= np.array((columns, rows))).all(axis=1)

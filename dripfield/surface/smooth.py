@@ -208,7 +208,7 @@ class _Equations:
 
     def _gather(self, flat: Floats) -> Floats:
         """Spline values at the shots (n, r) from flat coefficients (count, r)."""
-        return np.einsum("ij,ijr->ir", self._weight, flat[self._number])
+        return np.asarray(np.einsum("ij,ijr->ir", self._weight, flat[self._number]))
 
     def best_stiffness(self) -> float:
         """The stiffness of least generalised cross-validation score."""
@@ -216,7 +216,7 @@ class _Equations:
 
         n = len(self._rest)
         if n <= _EXACT_TRACE:
-            probes = np.eye(n)
+            probes: Floats = np.eye(n, dtype=np.float64)
         else:
             probes = np.sign(np.random.default_rng(0).standard_normal((n, _PROBES)))
         right = self._spread(np.column_stack((self._rest, probes)))

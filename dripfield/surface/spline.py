@@ -54,7 +54,7 @@ class SplineGrid:
     def value(self, coefficients: Floats, xy: Floats) -> Floats:
         """Spline (k,) at plan points (k, 2)."""
         number, weight = self.row(xy)
-        return np.einsum("ij,ij->i", coefficients.ravel()[number], weight)
+        return np.asarray(np.einsum("ij,ij->i", coefficients.ravel()[number], weight))
 
     def gradient(self, coefficients: Floats, xy: Floats) -> Floats:
         """Its rise per unit along x and y, (k, 2)."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from dripfield.arrays import Bools, Floats, Ints
@@ -28,15 +30,16 @@ def delaunay(xy: Floats, edges: Ints | None = None) -> Ints:
     """
     import pythoncdt as cdt
 
-    xy = np.ascontiguousarray(xy, dtype=np.float64)
+    points: Any = np.ascontiguousarray(xy, dtype=np.float64)
     mesh = cdt.Triangulation(
         cdt.VertexInsertionOrder.AUTO,
         cdt.IntersectingConstraintEdges.NOT_ALLOWED,
         0.0,
     )
-    mesh.insert_vertices(xy)
+    mesh.insert_vertices(points)
     if edges is not None and len(edges):
-        mesh.insert_edges(np.ascontiguousarray(edges, dtype=np.uint32))
+        pairs: Any = np.ascontiguousarray(edges, dtype=np.uint32)
+        mesh.insert_edges(pairs)
     mesh.erase_super_triangle()
     triangles = np.array(mesh.triangles_array()["vertices"], dtype=np.int64).reshape(-1, 3)
     return _without_rim_slivers(xy, triangles)
