@@ -84,10 +84,15 @@ class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
 
 
 class RulesTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[rules]``: which published rule sets warn (none unless named)."""
+    """``[rules]``: which published rule sets warn (none unless named).
+
+    ``off`` names single rules to leave out. ``absorption_area`` is the least area that the design
+    calls for [site unit squared], for rules that tie the tubing's length to it.
+    """
 
     check: list[str] = []
     off: list[str] = []
+    absorption_area: Positive | None = None
 
 
 class SiteFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
