@@ -1,0 +1,181 @@
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import ezdxf
+import numpy as np
+import pyogrio
+import pytest
+import shapely
+
+from dripfield.sheets.stakes import stakes
+from dripfield.sheets.staking_dxf import LAYERS, write_staking
+from dripfield.units import Unit
+
+# form of a layer name in the US National CAD Standard: discipline, major, up to two minors, status
+NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$")
+
+
+def draw(field, path: Path) -> Path:
+    write_staking(
+        path, field.site, field.layout, field.measured, stakes(field.layout, field.site.rules)
+    )
+    return path
+
+
+@pytest.fixture(scope="module")
+def drawing(awkward, tmp_path_factory):
+    path = draw(awkward, tmp_path_factory.mktemp("dxf") / "staking.dxf")
+    return ezdxf.readfile(path)
+
+
+@pytest.mark.parametrize("name", ["plane", "cone", "awkward"])
+def test_opens_without_an_error_or_a_repair(name, request, tmp_path):
+    document = ezdxf.readfile(draw(request.getfixturevalue(name), tmp_path / "staking.dxf"))
+    audit = document.audit()
+    assert (audit.errors, audit.fixes) == ([], [])
+
+
+def test_layers_have_the_standard_form(drawing):
+    for name in LAYERS:
+        assert NCS_NAME.match(name), name
+    assert not NCS_NAME.match("V-SURVEY")  # the pattern can say no
+    used = {entity.dxf.layer for entity in drawing.modelspace()}
+    assert used <= set(LAYERS)
+    assert {"C-SSWR-LATL", "C-SSWR-BNDY", "V-NODE-SPOT"} <= used
+    assert all(layer.dxf.color in (7, 8) for name in LAYERS for layer in [drawing.layers.get(name)])
+
+
+def test_units_are_declared(hand_units, tmp_path):
+    for field, insunits, measurement in hand_units:
+        document = ezdxf.readfile(draw(field, tmp_path / f"{insunits}.dxf"))
+        assert document.header["$INSUNITS"] == insunits
+        assert document.header["$MEASUREMENT"] == measurement
+
+
+@pytest.fixture(name="hand_units")
+def _hand_units(plane):
+    """The DXF reference's table: 2 foot, 21 US survey foot, 6 metre."""
+    codes = {Unit.FOOT: (2, 0), Unit.SURVEY_FOOT: (21, 0), Unit.METRE: (6, 1)}
+    return [
+        (replace(plane, site=replace(plane.site, unit=unit)), *code) for unit, code in codes.items()
+    ]
+
+
+def test_laterals_carry_name_elevation_and_geometry(awkward, drawing):
+    entities = drawing.modelspace().query('*[layer=="C-SSWR-LATL"]')
+    assert {one.dxftype() for one in entities} == {"LWPOLYLINE"}
+    assert len(entities) == len(awkward.layout.laterals)
+    for entity, lateral in zip(entities, awkward.layout.laterals, strict=True):
+        data = [tag.value for tag in entity.get_xdata("DRIPFIELD")]
+        assert data[:2] == [f"lateral={lateral.name}", f"panel={lateral.panel}"]
+        assert entity.dxf.elevation == pytest.approx(lateral.elevation, abs=1e-9)
+        np.testing.assert_allclose(entity.get_points("xy"), lateral.xy, atol=1e-9)
+    labels = {one.dxf.text for one in drawing.modelspace().query('TEXT[layer=="C-ANNO-TEXT"]')}
+    for lateral in awkward.layout.laterals:
+        assert f"{lateral.name}  {lateral.elevation:.2f}" in labels
+
+
+def test_gdal_finds_the_same_laterals(awkward, tmp_path):
+    """GDAL's DXF driver, an independent reader: lines, lengths and elevations."""
+    path = draw(awkward, tmp_path / "staking.dxf")
+    meta, _, shapes, columns = pyogrio.raw.read(path, columns=["Layer"])
+    assert list(meta["fields"]) == ["Layer"]
+    lines = shapely.from_wkb(shapes[columns[0] == "C-SSWR-LATL"])
+    assert len(lines) == len(awkward.layout.laterals)
+    for line, lateral, measure in zip(
+        lines, awkward.layout.laterals, awkward.measured.laterals, strict=True
+    ):
+        xyz = shapely.get_coordinates(line, include_z=True)
+        np.testing.assert_allclose(xyz[:, :2], lateral.xy, atol=1e-6)
+        np.testing.assert_allclose(xyz[:, 2], lateral.elevation, atol=1e-6)
+        assert shapely.length(line) == pytest.approx(measure.length, abs=1e-3)
+    spots = shapely.from_wkb(shapes[columns[0] == "V-NODE-SPOT"])
+    np.testing.assert_allclose(
+        shapely.get_coordinates(spots, include_z=True), awkward.site.survey.xyz, atol=1e-6
+    )
+    bed = shapely.from_wkb(shapes[columns[0] == "C-SSWR-BNDY"])
+    assert len(bed) == 1
+    assert shapely.length(bed[0]) == pytest.approx(awkward.site.bed.boundary.length)
+
+
+def test_stakes_are_points_with_attributes(awkward, drawing):
+    found = stakes(awkward.layout, awkward.site.rules)
+    space = drawing.modelspace()
+    points = space.query('POINT[layer=="C-SSWR-STAK"]')
+    inserts = space.query("INSERT").query('*[layer=="C-SSWR-STAK"]')
+    assert len(points) == len(inserts) == len(found)
+    for point, insert, stake in zip(points, inserts, found, strict=True):
+        at = (stake.easting, stake.northing, stake.elevation)
+        np.testing.assert_allclose(point.dxf.location, at, atol=1e-9)
+        np.testing.assert_allclose(insert.dxf.insert, at, atol=1e-9)
+        assert {a.dxf.tag: a.dxf.text for a in insert.attribs} == {
+            "POINT": str(stake.point),
+            "LATERAL": stake.lateral,
+            "ELEVATION": f"{stake.elevation:.2f}",
+        }
+
+
+def test_table_lists_every_lateral(awkward, drawing):
+    cells = [one.dxf.text for one in drawing.modelspace().query('TEXT[layer=="C-ANNO-TABL"]')]
+    for lateral in awkward.measured.laterals:
+        at = cells.index(lateral.name)
+        assert cells[at + 1] == f"{lateral.length:.2f}"
+        assert cells[at + 2] == f"{lateral.elevation:.2f}"
+
+
+def test_parts_out_of_tolerance_are_drawn(awkward, drawing):
+    missed = drawing.modelspace().query('LWPOLYLINE[layer=="C-SSWR-MISS"]')
+    drawn = sum(shapely.linestrings(one.get_points("xy")).length for one in missed)
+    faulty = sum(one.length - one.length_both for one in awkward.measured.laterals)
+    assert faulty > 0.0
+    # each stretch ends within half a sample of where the measure counts it
+    assert drawn == pytest.approx(faulty, abs=0.3 * len(missed))
+
+
+def test_state_plane_coordinates_keep_their_digits(hand, tmp_path):
+    field = hand.plane(origin=(6_543_210.123, 1_234_567.891))
+    document = ezdxf.readfile(draw(field, tmp_path / "staking.dxf"))
+    entities = document.modelspace().query('*[layer=="C-SSWR-LATL"]')
+    for entity, lateral in zip(entities, field.layout.laterals, strict=True):
+        np.testing.assert_allclose(entity.get_points("xy"), lateral.xy, rtol=0, atol=1e-8)
+
+
+@pytest.mark.parametrize("name", ["%%u50 %% ^J \\U+0041 $x_1$", "שדה עליון – Größe", "x" * 200])
+def test_any_site_name_is_plain_text(hand, tmp_path, name):
+    document = ezdxf.readfile(draw(hand.plane(name=name), tmp_path / "staking.dxf"))
+    assert document.audit().errors == []
+    title = document.modelspace().query('TEXT[layer=="C-ANNO-TTLB"]')
+    assert not any("%%" in one.dxf.text or "\\U+" in one.dxf.text for one in title)
+
+
+def test_same_bytes_whatever_the_hash_seed(tmp_path):
+    code = (
+        "import importlib.util, sys; from pathlib import Path\n"
+        f"spec = importlib.util.spec_from_file_location('hand', {str(CONFTEST)!r})\n"
+        "hand = importlib.util.module_from_spec(spec); sys.modules['hand'] = hand\n"
+        "spec.loader.exec_module(hand)\n"
+        "from dripfield.sheets.stakes import stakes\n"
+        "from dripfield.sheets.staking_dxf import write_staking\n"
+        "f = hand.plane()\n"
+        "write_staking(Path(sys.argv[1]), f.site, f.layout, f.measured,"
+        " stakes(f.layout, f.site.rules))\n"
+    )
+    written = []
+    for seed in ("1", "2"):
+        path = tmp_path / f"{seed}.dxf"
+        subprocess.run(
+            [sys.executable, "-c", code, str(path)],
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+        )
+        written.append(path.read_bytes())
+    assert written[0] == written[1]
+
+
+CONFTEST = Path(__file__).with_name("conftest.py")
