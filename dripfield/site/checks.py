@@ -33,7 +33,9 @@ def check_site(site: Site) -> None:
         Naming the file and key at fault, and how to mend it.
     """
     if site.file.site.crs is not None:
-        _check_crs(site.file.site.crs, site.unit)
+        from dripfield.survey.coordinates import check_crs_unit
+
+        check_crs_unit(site.file.site.crs, site.unit, site.survey.xyz[:, :2])
     _check_on_survey(site)
     _check_features(site)
     _check_spacing(site)
@@ -50,46 +52,13 @@ def notes_on(site: Site) -> tuple[str, ...]:
     )
 
 
-def _check_crs(name: str, unit: Unit) -> None:
-    """The coordinate reference system must be projected and in the site's unit."""
-    from pyproj import CRS
-    from pyproj.exceptions import CRSError
-
-    field = "[site] crs"
-    try:
-        crs = CRS.from_user_input(name)
-    except CRSError:
-        raise input_error(
-            f"{name!r} is no known coordinate reference system",
-            'write it like "EPSG:6559"',
-            file=_SITE_FILE,
-            field=field,
-        ) from None
-    if not crs.is_projected:
-        raise input_error(
-            f"{name} is not projected",
-            "name the projected system that the coordinates are in",
-            file=_SITE_FILE,
-            field=field,
-        )
-    for axis in crs.axis_info:
-        # the two feet differ by 2 parts in a million: 4 ft in 2,000,000
-        if abs(axis.unit_conversion_factor / unit.metres - 1.0) > 1e-7:
-            what = "elevations" if axis.direction in ("up", "down") else "coordinates"
-            raise input_error(
-                f"units is {unit.value!r} ({unit.label}) and {what} of {name} are in "
-                f"{axis.unit_name}",
-                "correct units or crs",
-                file=_SITE_FILE,
-                field="[site] units",
-            )
-
-
 def _in_area_of_use(name: str, xyz: Floats) -> bool:
     """Does the middle of the points lie within a degree of where the system is used?"""
-    from pyproj import CRS, Transformer
+    from pyproj import Transformer
 
-    crs = CRS.from_user_input(name)
+    from dripfield.survey.coordinates import parse_crs
+
+    crs = parse_crs(name, "[site] crs")
     area, geodetic = crs.area_of_use, crs.geodetic_crs
     if area is None or geodetic is None:
         return True

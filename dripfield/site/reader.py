@@ -46,6 +46,12 @@ def read_site(folder: str | Path) -> Site:
     if not folder.is_dir():
         found = "this is a file" if folder.exists() else "there is no such folder"
         raise input_error(found, f"give the folder that holds {SITE_FILE}", file=folder)
+    if not (folder / SITE_FILE).exists():
+        raise input_error(
+            f"there is no {SITE_FILE} in this folder",
+            'write one, or start with "dripfield new"',
+            file=folder.resolve(),
+        )
     file = read_settings(folder / SITE_FILE)
     unit = Unit(file.site.units)
     survey = read_survey(inside(folder, file.survey.points, "[survey] points"), file.survey, unit)
@@ -81,9 +87,15 @@ def inside(folder: Path, name: str, field: str) -> Path:
     home = folder.resolve()
     try:
         path = (home / name).resolve()
-    except (OSError, RuntimeError, ValueError):  # a loop of links, a zero byte in the name
+        if path == home:
+            raise ValueError(name)
+        path.exists()  # fails on a name that the system cannot take
+    except (OSError, RuntimeError, ValueError):  # also a loop of links, a zero byte in the name
         raise input_error(
-            f"{name!r} is not a path", "name a file in the site folder", file=SITE_FILE, field=field
+            f"{name!r} is not a file name",
+            "name a file in the site folder",
+            file=SITE_FILE,
+            field=field,
         ) from None
     if not path.is_relative_to(home):
         raise input_error(

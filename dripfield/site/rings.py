@@ -118,14 +118,19 @@ def _find_columns(table: Table, unit: Unit) -> list[tuple[str, int]]:
     if all(is_number(field, table.decimal) for field in table.first):
         raise fault("there is no header row", header)
     roles = [ROLES.get(plain_name(name)) for name in table.first]
+    for role in ("easting", "northing"):
+        if roles.count(role) > 1:
+            names = [
+                repr(name) for name, its in zip(table.first, roles, strict=True) if its == role
+            ]
+            raise fault(
+                f"the columns {' and '.join(names)} both read as {role}", "rename one of them"
+            )
     columns = []
     for wanted in ("easting", "northing"):
         found = [column for column, role in enumerate(roles) if role == wanted]
         if not found:
             raise fault(f"the header has no column {wanted!r}", header)
-        if len(found) > 1:
-            names = " and ".join(repr(table.first[column]) for column in found)
-            raise fault(f"the columns {names} both read as {wanted}", "rename one of them")
         check_unit(table, table.first[found[0]], unit)
         columns.append((wanted, found[0]))
     return columns

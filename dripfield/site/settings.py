@@ -98,12 +98,10 @@ def _syntax_error(path: Path, text: str, finding: str) -> InputError:
     place = re.search(r" \(at line (\d+), column \d+\)", finding)
     row = int(place.group(1)) if place else text.count("\n") + 1
     what = re.sub(r" \(at [^)]*\)", "", finding)
-    return input_error(
-        f"this is not TOML: {what[:1].lower()}{what[1:]}",
-        'write key = value, with text in "quotes"',
-        file=path,
-        row=row,
-    )
+    repeated = re.match("Cannot (overwrite|declare|mutate)", what)
+    remedy = "give each table and key once" if repeated else 'write key = value, text in "quotes"'
+    problem = f"this is not TOML: {what[:1].lower()}{what[1:]}"
+    return input_error(problem, remedy, file=path, row=row)
 
 
 def _explain(path: Path, content: dict[str, Any], finding: str) -> InputError:
