@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dripfield.arrays import Bools, Floats, Ints
+from dripfield.arrays import Floats, Ints
 
 _EDGE_SLACK = 1e-9  # barycentric; keeps points on a shared edge or on the hull inside
 
@@ -22,7 +22,7 @@ class TriangleGrid:
         corners = xy[triangles]
         self._low = xy.min(axis=0) if len(xy) else np.zeros(2)
         extent = np.maximum(np.ptp(xy, axis=0), 1e-12) if len(xy) else np.ones(2)
-        cells = max(1.0, len(triangles) / 2.0)
+        cells = max(1.0, float(len(triangles)))
         self._cell = float(max(np.sqrt(extent[0] * extent[1] / cells), extent.max() / 4096.0))
         self._shape = (np.floor(extent / self._cell).astype(np.int64) + 1)[::-1]  # rows, columns
         origin = corners[:, 0]
@@ -30,11 +30,11 @@ class TriangleGrid:
         det = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
         flat = det == 0.0
         safe = np.where(flat, 1.0, det)
-        self._origin = origin
-        # rows of the inverse: barycentric (b, c) = M (p - origin)
-        self._to_b = np.column_stack((v[:, 1], -v[:, 0])) / safe[:, None]
-        self._to_c = np.column_stack((-u[:, 1], u[:, 0])) / safe[:, None]
-        self._to_b[flat] = np.nan
+        # origin, then the rows of the inverse: barycentric (b, c) = M (p - origin)
+        self._map = np.column_stack(
+            (origin, v[:, 1] / safe, -v[:, 0] / safe, -u[:, 1] / safe, u[:, 0] / safe)
+        )
+        self._map[flat] = np.nan
         self._start, self._members = self._fill(corners)
 
     def _fill(self, corners: Floats) -> tuple[Ints, Ints]:
@@ -89,7 +89,7 @@ class TriangleGrid:
         rows, columns = self._shape
         k = len(xy)
         place = np.floor((xy - self._low) / self._cell)
-        inside: Bools = np.isfinite(place).all(axis=1)
+        inside = np.asarray(np.isfinite(place).all(axis=1))
         place = np.where(inside[:, None], place, -9.0)
         # a point on the upper or right border belongs to the last cell
         inside &= (place >= -1).all(axis=1) & (place <= np.array((columns, rows))).all(axis=1)
@@ -99,21 +99,22 @@ class TriangleGrid:
         first, stop = self._start[cell], self._start[cell + 1]
         found = np.full(k, -1, dtype=np.int64)
         weights = np.full((k, 3), np.nan)
-        open_ = np.flatnonzero(inside & (stop > first))
-        step = 0
-        while len(open_):
-            candidate = self._members[first[open_] + step]
-            offset = xy[open_] - self._origin[candidate]
-            b = np.einsum("ij,ij->i", self._to_b[candidate], offset)
-            c = np.einsum("ij,ij->i", self._to_c[candidate], offset)
+        asked = np.flatnonzero(inside & (stop > first))  # points still without a triangle
+        point, at, stop = xy[asked], first[asked], stop[asked]
+        while len(asked):
+            candidate = self._members[at]
+            m = self._map[candidate]
+            east, north = point[:, 0] - m[:, 0], point[:, 1] - m[:, 1]
+            b = m[:, 2] * east + m[:, 3] * north
+            c = m[:, 4] * east + m[:, 5] * north
             a = 1.0 - b - c
-            hit = (a >= -_EDGE_SLACK) & (b >= -_EDGE_SLACK) & (c >= -_EDGE_SLACK)
-            done = open_[hit]
+            hit = np.minimum(np.minimum(a, b), c) >= -_EDGE_SLACK
+            done = asked[hit]
             found[done] = candidate[hit]
-            weights[done] = np.column_stack((a[hit], b[hit], c[hit]))
-            step += 1
-            open_ = open_[~hit]
-            open_ = open_[first[open_] + step < stop[open_]]
+            weights[done, 0], weights[done, 1], weights[done, 2] = a[hit], b[hit], c[hit]
+            at = at + 1
+            more = ~hit & (at < stop)
+            asked, point, at, stop = asked[more], point[more], at[more], stop[more]
         return found, weights
 
 

@@ -188,7 +188,7 @@ class _Equations:
     def _band(self, row: Ints, column: Ints, value: Floats) -> Floats:
         flat = (row - column) * self._count + column
         total = np.bincount(flat.ravel(), value.ravel(), minlength=self._width * self._count)
-        return total.reshape(self._width, self._count)
+        return np.asarray(total.reshape(self._width, self._count), dtype=np.float64)
 
     def _fit_band(self, weights: Floats) -> Floats:
         return self._band(self._pair_row, self._pair_column, self._pair * weights[:, None])
