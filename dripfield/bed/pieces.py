@@ -14,7 +14,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Bools, Floats, Ints
 from dripfield.surface.tin import Surface
@@ -46,12 +45,12 @@ class Pieces:
     @property
     def areas(self) -> Floats:
         """Plan area of each piece, (t,) [square site unit]."""
-        return 0.5 * _twice_area(self.xy)
+        return np.asarray(0.5 * _twice_area(self.xy))
 
     @property
     def centres(self) -> Floats:
         """Centroid of each piece, (t, 2)."""
-        return self.xy.mean(axis=1)
+        return np.asarray(self.xy.mean(axis=1))
 
     def where(self, keep: Bools) -> Pieces:
         """Only the pieces marked in ``keep`` (t,)."""
@@ -205,8 +204,7 @@ def upper_of(pieces: Pieces, one: str, other: str, name: str) -> Pieces:
 
 def _twice_area(xy: Floats) -> Floats:
     u, v = xy[:, 1] - xy[:, 0], xy[:, 2] - xy[:, 0]
-    twice: Floats = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    return twice
+    return np.asarray(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
 
 
 def _counter_clockwise(
@@ -237,7 +235,7 @@ def _triangles_of(polygon: Polygon) -> Floats:
     near = shapely.transform(polygon, lambda p: p - origin)
     shapely.prepare(near)
     inside = shapely.contains_xy(near, triangles.mean(axis=1))
-    return triangles[inside] + origin
+    return np.asarray(triangles[inside] + origin)
 
 
 def _clip(subject: Floats, window: Floats) -> tuple[Floats, Ints]:
@@ -288,4 +286,4 @@ def _planes_at(corners: Floats, z: Floats, xy: Floats) -> Floats:
     offset = xy - corners[:, None, 0]
     b = (offset[..., 0] * v[:, 1, None] - offset[..., 1] * v[:, 0, None]) / det[:, None]
     c = (u[:, 0, None] * offset[..., 1] - u[:, 1, None] * offset[..., 0]) / det[:, None]
-    return z[:, :1] + b * du[:, None] + c * dv[:, None]
+    return np.asarray(z[:, :1] + b * du[:, None] + c * dv[:, None])

@@ -1,0 +1,109 @@
+"""What comes out: the ground once the unsuitable soil is stripped."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from dripfield.arrays import Floats
+from dripfield.bed.grade import plane_over
+from dripfield.bed.pieces import Pieces, lower_of, overlay, pieces_of, pieces_of_area
+from dripfield.bed.profile import drape, lower_along
+from dripfield.errors import InputError, input_error
+from dripfield.site.bed_section import BedSection
+from dripfield.site.model import Site
+from dripfield.site.reader import inside
+from dripfield.surface.build import survey_surface
+from dripfield.surface.tin import Surface
+from dripfield.survey.options import SurveyTable
+from dripfield.survey.read import read_survey
+
+MISSING = 1e-6  # share of an area that may be lost to rounding
+
+
+def surveyed_surface(site: Site, name: str, key: str) -> Surface:
+    """A surface from a further survey file of the site folder, named by ``[bed.section] key``."""
+    path = inside(site.folder, name, f"[bed.section] {key}")
+    options = SurveyTable(points=name, decimal=site.file.survey.decimal)
+    return survey_surface(read_survey(path, options, site.unit), site.unit)
+
+
+def dig_floor(site: Site, section: BedSection, area: Polygon) -> Surface | float:
+    """Down to what the dig goes: a depth below the ground, or a surface over ``area``.
+
+    Raises
+    ------
+    InputError
+        More than one of ``strip``, ``strip_to`` and ``strip_to_surface`` is given, or the surveyed
+        surface does not reach all over ``area``.
+    """
+    given = [
+        key
+        for key in ("strip", "strip_to", "strip_to_surface")
+        if getattr(section, key) is not None
+    ]
+    if len(given) > 1:
+        raise input_error(
+            f"{' and '.join(given)} are both given",
+            "keep the one that says how much comes out",
+            file="site.toml",
+            field="[bed.section]",
+        )
+    if section.strip_to is not None:
+        middle = np.array((area.centroid.x, area.centroid.y))
+        return plane_over(area, middle, section.strip_to, np.zeros(2))
+    if section.strip_to_surface is not None:
+        surface = surveyed_surface(site, section.strip_to_surface, "strip_to_surface")
+        check_cover(surface, area, section.strip_to_surface, "the floor of the dig", site)
+        return surface
+    return section.strip or 0.0
+
+
+def check_cover(surface: Surface, area: Polygon, file: str, what: str, site: Site) -> None:
+    """Refuse a surface that is not known all over ``area``."""
+    missing = area.difference(surface.outline.buffer(1e-6))
+    if missing.area > MISSING * area.area:
+        part = max(shapely.get_parts(missing), key=lambda polygon: float(polygon.area))
+        raise uncovered(part, area, what, file, site)
+
+
+def uncovered(part: Polygon, area: Polygon, what: str, file: str, site: Site) -> InputError:
+    """The error for a part of the dug or graded area where a surface is not surveyed."""
+    place = part.representative_point()
+    short = site.unit.short
+    return input_error(
+        f"{what} is not surveyed over {part.area / area.area:.0%} of the bed and its shoulder "
+        f"({part.area:,.0f} {short}2 about N {place.y:.1f}, E {place.x:.1f})",
+        "survey there too, or give a smaller bed or shoulder",
+        file=file,
+    )
+
+
+def stripped(ground: Pieces, floor: Surface | float) -> Pieces:
+    """Pieces of the ground with the level ``stripped``: never above the ground.
+
+    Parameters
+    ----------
+    ground : Pieces
+        With the level ``ground``.
+    floor : Surface or float
+        From :func:`dig_floor`.
+    """
+    if isinstance(floor, float):
+        return ground.with_level("stripped", ground.levels["ground"] - floor)
+    cut = overlay(ground, pieces_of(floor, "floor"))
+    cut = lower_of(cut, "ground", "floor", "stripped")
+    return cut.only(*ground.levels, "stripped")
+
+
+def stripped_within(ground: Pieces, floor: Surface | float, area: Polygon) -> Pieces:
+    """The stripped ground over an area."""
+    return stripped(overlay(ground, pieces_of_area(area)), floor)
+
+
+def stripped_along(ring: Floats, ground: Surface, floor: Surface | float) -> Floats:
+    """The stripped ground along a line (k, 2), as (m, 3) with a point at every bend."""
+    if isinstance(floor, float):
+        return np.asarray(drape(ring, ground) - np.array((0.0, 0.0, floor)))
+    return lower_along(ring, ground, floor)
