@@ -15,7 +15,7 @@ _CONTROL = frozenset(range(32)) - frozenset(b"\t\n\v\f\r\x1a")
 
 
 def check_plain_file(path: Path, most_bytes: int) -> None:
-    """Refuse what is missing, not a plain file, empty, or larger than ``most_bytes``.
+    """Refuse what is missing, no plain file, not to be read, empty, or over ``most_bytes``.
 
     Raises
     ------
@@ -32,10 +32,11 @@ def check_plain_file(path: Path, most_bytes: int) -> None:
         if not path.is_file():
             raise input_error("this is not a plain file", "name a plain file", file=path)
         size = path.stat().st_size
+        path.open("rb").close()  # may it be read at all?
     except OSError as problem:
         raise input_error(*_refusal(problem), file=path) from None
     if size == 0:
-        raise input_error("the file is empty", "export it again", file=path)
+        raise input_error("the file is empty", "fill it, or export it again", file=path)
     if size > most_bytes:
         raise input_error(
             f"the file holds {size / 1e6:,.0f} MB and at most {most_bytes / 1e6:,.0f} MB is read",
@@ -84,7 +85,7 @@ def read_text(path: Path, most_bytes: int = 20_000_000) -> str:
     if "\0" in text:
         raise input_error("this is not a text file", "export it as text", file=path)
     if not text.strip():
-        raise input_error("the file is empty", "export it again", file=path)
+        raise input_error("the file is empty", "fill it, or export it again", file=path)
     return text
 
 

@@ -103,7 +103,7 @@ def _module(name: str) -> str:
 
 
 def _refuse(message: str) -> None:
-    click.echo(f"error: {' '.join(message.split())}", err=True)
+    print(f"error: {' '.join(message.split())}", file=sys.stderr)
     sys.exit(BAD_INPUT)
 
 

@@ -1,0 +1,110 @@
+"""The starter site: accepted as it is, and every key it explains is one that is read."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import msgspec
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from dripfield.cli import main
+from dripfield.errors import InputError
+from dripfield.site.model import SiteFile
+from dripfield.site.reader import read_site
+from dripfield.site.settings import convert, read_settings
+from dripfield.site.starter import write_starter
+from dripfield.surface.build import build_surface
+
+OPTIONAL_LINE = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
+
+
+@pytest.fixture
+def starter(tmp_path: Path) -> Path:
+    folder = tmp_path / "my site"
+    write_starter(folder)
+    return folder
+
+
+def test_it_can_be_read_and_its_bed_is_surveyed(starter: Path) -> None:
+    site = read_site(starter)
+    surface = build_surface(site)
+    assert 55 <= len(site.survey.xyz) <= 65
+    assert surface.outline.contains(site.bed.boundary)
+    slope = surface.slope(np.array([[2020.0, 5030.0], [2060.0, 5030.0], [2100.0, 5030.0]]))
+    assert ((slope > 0.05) & (slope < 0.15)).all()  # a hillside such as drip fields lie on
+
+
+def test_every_optional_line_may_be_taken_into_use(starter: Path) -> None:
+    text = (starter / "site.toml").read_text()
+    (starter / "site.toml").write_text(OPTIONAL_LINE.sub("", text))
+    file = read_settings(starter / "site.toml")
+    assert file.layout.panels == 1
+    assert file.emitters is not None
+    assert file.crew.base_line == ("BED1", "BED2")
+
+
+def test_optional_lines_with_a_default_state_it(starter: Path) -> None:
+    """What the comments show as the default of [layout] is what a site without the keys gets."""
+    site = read_site(starter)
+    text = (starter / "site.toml").read_text()
+    (starter / "site.toml").write_text(OPTIONAL_LINE.sub("", text))
+    in_use = read_site(starter)
+    examples = {"bearing", "panels", "contour_interval"}  # left out they mean "chosen"
+    for field in msgspec.structs.fields(type(site.file.layout)):
+        if field.name not in examples:
+            assert getattr(in_use.rules, field.name) == getattr(site.rules, field.name), field.name
+
+
+def test_every_key_is_explained(starter: Path) -> None:
+    text = (starter / "site.toml").read_text()
+    known = msgspec.inspect.type_info(SiteFile)
+    assert isinstance(known, msgspec.inspect.StructType)
+    elsewhere = {"review", "section"}  # explained by the commands that use them
+    missing = []
+    for table in known.fields:
+        if table.name in elsewhere:
+            continue
+        for name in keys_of(table.type):
+            if name not in elsewhere and not re.search(
+                rf"^(# )?{name} = |\[.*{name}\]", text, re.M
+            ):
+                missing.append(f"{table.name}.{name}")
+    assert missing == []
+
+
+def keys_of(kind: msgspec.inspect.Type) -> list[str]:
+    if isinstance(kind, msgspec.inspect.UnionType):
+        return [name for part in kind.types for name in keys_of(part)]
+    if isinstance(kind, msgspec.inspect.StructType):
+        return [field.encode_name for field in kind.fields]
+    return []
+
+
+def test_a_folder_with_something_in_it_is_refused(starter: Path) -> None:
+    before = {path.name: path.read_bytes() for path in starter.iterdir()}
+    with pytest.raises(InputError) as caught:
+        write_starter(starter)
+    assert str(caught.value) == "my site: the folder is not empty; give a new or an empty one"
+    assert {path.name: path.read_bytes() for path in starter.iterdir()} == before
+
+
+def test_new_and_then_layout_as_it_says(tmp_path: Path) -> None:
+    folder = tmp_path / "first"
+    made = CliRunner().invoke(main, ["new", str(folder)])
+    assert made.exit_code == 0
+    assert made.stdout == (
+        f"{folder}: bed.csv, rock.csv, site.toml, survey.csv, well.csv\n"
+        f"Next: dripfield layout {folder} --out {folder}-layout\n"
+    )
+    laid = CliRunner().invoke(main, ["layout", str(folder), "--out", f"{folder}-layout"])
+    assert laid.exit_code == 0, laid.output
+    written = {path.name for path in Path(f"{folder}-layout").iterdir()}
+    assert {"laterals.csv", "stakes.csv", "staking.dxf", "plan.png"} <= written
+
+
+def test_settings_can_be_validated_from_memory() -> None:
+    with pytest.raises(InputError, match=r"^site\.toml: the table \[site\] is missing; "):
+        convert({}, Path("site.toml"))
