@@ -7,6 +7,7 @@ whatever order a system's definition lists its axes in.
 from __future__ import annotations
 
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
 WGS84 = "EPSG:4326"
+Carry = Callable[[Floats], Floats]
 _MEAN_RADIUS = 6_372_000.0
 """Mean radius of the earth for the elevation factor [m]: 20,906,000 ft, the round value that
 National Geodetic Survey instructions use (value from memory)."""
@@ -103,15 +105,15 @@ def _unit_label(metres: float, name: str) -> str:
     return next((unit.label for unit in Unit if abs(metres / unit.metres - 1.0) < 1e-9), name)
 
 
-def transform(
+def transformation(
     points: Floats, source: str, target: str, field: str = "[survey] crs"
-) -> tuple[Floats, str | None]:
-    """Carry points from one coordinate system to another by the best operation PROJ has here.
+) -> tuple[Carry, str | None]:
+    """The best operation PROJ has here from one coordinate system to another.
 
     Parameters
     ----------
     points : (n, 2) float array
-        (easting, northing) or (longitude, latitude) in ``source``.
+        (easting, northing) or (longitude, latitude) in ``source``: where it is to serve.
     source, target : str
         Coordinate systems.
     field : str
@@ -119,22 +121,22 @@ def transform(
 
     Returns
     -------
-    xy : (n, 2) float array
-        In ``target``.
+    carry : callable
+        Takes points (k, 2) of ``source`` to points (k, 2) of ``target``; raises an InputError
+        where one has no place there.
     note : str or None
         Which operation, and its stated accuracy; None where the systems are the same.
 
     Raises
     ------
     InputError
-        Where a system is not known, a point lies outside the projection, or PROJ could only shift
-        between the datums at a guess.
+        Where a system is not known, or PROJ could only shift between the datums at a guess.
     """
     from pyproj.transformer import AreaOfInterest, TransformerGroup
 
     here, there = parse_crs(source, field), parse_crs(target, "[site] crs")
     if here.equals(there, ignore_axis_order=True):
-        return points, None
+        return np.asarray, None
     area = None
     west, south, east, north = _geographic_box(here, points)
     if np.isfinite([west, south, east, north]).all():
@@ -153,22 +155,25 @@ def transform(
             file="site.toml",
             field=field,
         )
-    x, y = best.transform(points[:, 0], points[:, 1])
-    xy = np.column_stack((x, y))
-    lost = ~np.isfinite(xy).all(axis=1)
-    if lost.any():
-        first = points[lost.argmax()]
-        raise input_error(
-            f"the point {first[0]:g}, {first[1]:g} (x, y) of {here.name} has no place in "
-            f"{there.name}",
-            "check the order of the columns and both coordinate systems",
-            file="site.toml",
-            field=field,
-        )
     note = f"{here.name} to {there.name} by {operation}: {_accuracy(best.accuracy)}"
     if better is not None and not group.best_available:
         note += f"; {better.name} (±{better.accuracy:g} m) would be better and is not installed"
-    return xy, note
+
+    def carry(places: Floats) -> Floats:
+        xy = np.column_stack(best.transform(places[:, 0], places[:, 1]))
+        lost = ~np.isfinite(xy).all(axis=1)
+        if lost.any():
+            first = places[lost.argmax()]
+            raise input_error(
+                f"the point {first[0]:g}, {first[1]:g} (x, y) of {here.name} has no place in "
+                f"{there.name}",
+                "check the order of the columns and both coordinate systems",
+                file="site.toml",
+                field=field,
+            )
+        return xy
+
+    return carry, note
 
 
 def _geographic_box(crs: CRS, points: Floats) -> tuple[float, float, float, float]:
@@ -256,10 +261,3 @@ def grid_ground(crs: str, xy: Floats, elevation: float, unit: Unit) -> GridGroun
         elevation_factor=_MEAN_RADIUS / (_MEAN_RADIUS + elevation * unit.metres),
         convergence=float(factors.meridian_convergence),
     )
-
-
-def to_ground(xyz: Floats, factor: float) -> Floats:
-    """Stretch plan coordinates (n, 3) about their middle by ground over grid; heights stay."""
-    middle = (xyz[:, :2].min(axis=0) + xyz[:, :2].max(axis=0)) / 2.0
-    plan = middle + (xyz[:, :2] - middle) * factor
-    return np.column_stack((plan, xyz[:, 2]))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
@@ -17,7 +16,6 @@ from dripfield.survey.table import (
     Table,
     is_number,
     plain_name,
-    read_table,
     unit_in_name,
 )
 from dripfield.units import Unit
@@ -38,8 +36,8 @@ Shots = tuple[Floats, list[str], list[str], Ints]
 """Easting, northing, elevation (n, 3); names; descriptions; rows (n,)."""
 
 
-def read_delimited(path: Path, options: SurveyTable, unit: Unit) -> Survey:
-    """Read a delimited point file.
+def read_delimited(table: Table, options: SurveyTable, unit: Unit) -> Survey:
+    """Read the shots of a delimited point file.
 
     A header that names its columns may have them in any order. Without one the order is
     ``options.order``, or PNEZD where the first row can be nothing else; where it could, the error
@@ -47,24 +45,24 @@ def read_delimited(path: Path, options: SurveyTable, unit: Unit) -> Survey:
 
     Parameters
     ----------
-    path : Path
-        Text parted by commas, semicolons, tabs or blanks.
+    table : Table
+        The file, opened.
     options : SurveyTable
-        ``order`` and ``decimal`` are used.
+        ``order``, ``no_reading`` and ``elevation_unit`` are used.
     unit : Unit
         The site's; a column named with another unit in brackets is an error.
 
     Returns
     -------
     Survey
-        Coordinates as written [site unit]; ``rows`` count from 1 as an editor does.
+        Coordinates as written [site unit; degrees where the header says latitude and longitude];
+        ``rows`` count from 1 as an editor does.
 
     Raises
     ------
     InputError
         Naming file, row and column.
     """
-    table = read_table(path, options.decimal)
     columns, header, notes = find_columns(table, options, unit)
     after = table.first_row if header else table.first_row - 1
     shots = _uniform_shots(table, columns, after)
@@ -74,7 +72,7 @@ def read_delimited(path: Path, options: SurveyTable, unit: Unit) -> Survey:
             notes += blank
         shots = _ragged_shots(table, columns, after, header)
     xyz, names, descriptions, rows = shots
-    return Survey(xyz, tuple(names), tuple(descriptions), rows, path, notes=notes)
+    return Survey(xyz, tuple(names), tuple(descriptions), rows, table.path, notes=notes)
 
 
 def _without_blank_elevations(
@@ -200,7 +198,7 @@ def find_columns(
     InputError
         Where the order is ambiguous, contradicted or incomplete.
     """
-    named = _named_columns(table, unit)
+    named = _named_columns(table, options, unit)
     ordered = None if options.order is None else _ordered_columns(options.order)
     if named is not None:
         if ordered is not None and any(named.get(role) != at for role, at in ordered.items()):
@@ -225,7 +223,7 @@ def find_columns(
     return _assumed_columns(table)
 
 
-def _named_columns(table: Table, unit: Unit) -> Columns | None:
+def _named_columns(table: Table, options: SurveyTable, unit: Unit) -> Columns | None:
     """Columns by the names in the first row, or None where it names too few to be a header."""
     roles = [ROLES.get(plain_name(field)) for field in table.first]
     found = [role for role in roles if role is not None]
@@ -326,3 +324,8 @@ def _assumed_columns(table: Table) -> tuple[Columns, bool, tuple[str, ...]]:
         file=table.path,
         row=table.first_row,
     )
+
+
+def names_degrees(table: Table) -> bool:
+    """True where the first row of a table names latitude or longitude."""
+    return any(ROLES.get(plain_name(name)) in ("latitude", "longitude") for name in table.first)

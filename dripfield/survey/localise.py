@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 
@@ -161,16 +160,7 @@ def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: floa
     ]
     if len(names) == 2:
         notes.append("two control points leave no check in plan: a third would")
-    return replace(
-        survey,
-        xyz=np.column_stack((fit.apply(survey.xyz[:, :2]), survey.xyz[:, 2] + rise)),
-        breaklines=tuple(
-            np.column_stack((fit.apply(line[:, :2]), line[:, 2] + rise))
-            for line in survey.breaklines
-        ),
-        voids=tuple(fit.apply(ring) for ring in survey.voids),
-        notes=(*survey.notes, *notes),
-    )
+    return survey.moved(fit.apply, *notes, rise=rise)
 
 
 def _pairs(survey: Survey, control: Survey) -> tuple[Floats, Floats, list[str]]:
@@ -203,11 +193,3 @@ def _pairs(survey: Survey, control: Survey) -> tuple[Floats, Floats, list[str]]:
     local = survey.xyz[[places[name][0] for name in names]]
     known = control.xyz[[control.names.index(name) for name in names]]
     return local, known, names
-
-
-def read_control(path: Path, unit: Unit) -> Survey:
-    """Read control points: a delimited file, PNEZD or with a header."""
-    from dripfield.survey.delimited import read_delimited
-    from dripfield.survey.options import SurveyTable
-
-    return read_delimited(path, SurveyTable(points=path.name), unit)

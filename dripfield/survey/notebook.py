@@ -18,7 +18,7 @@ import numpy as np
 from dripfield.errors import InputError, input_error
 from dripfield.survey.options import SurveyTable
 from dripfield.survey.shots import Survey
-from dripfield.survey.table import ROLES, Table, not_a_number, plain_name, read_table
+from dripfield.survey.table import ROLES, Table, not_a_number, plain_name
 from dripfield.units import Unit
 
 _READINGS = {
@@ -75,13 +75,14 @@ class Levelled:
 
 
 def read_level_book(
-    path: Path, options: SurveyTable, unit: Unit, marks: Mapping[str, float] | None = None
+    table: Table, options: SurveyTable, unit: Unit, marks: Mapping[str, float] | None = None
 ) -> Survey:
     """Read and reduce a level book.
 
     Parameters
     ----------
-    path : Path
+    table : Table
+        The file, opened.
     options : SurveyTable
         ``closure_tolerance``, else 0.02 ft (6 mm) times the square root of the number of set-ups
         (common practice, no source).
@@ -102,7 +103,7 @@ def read_level_book(
         Naming the row that breaks the book's order or lacks a number, or the misclosure where it
         exceeds the tolerance.
     """
-    table = read_table(path, options.decimal)
+    path = table.path
     readings = _readings(table)
     levelled = reduce_levels(readings, path, marks or {})
     tolerance = options.closure_tolerance
@@ -172,8 +173,17 @@ def reduce_levels(readings: list[Reading], path: Path, marks: Mapping[str, float
     """
     known = dict(marks)
     for reading in readings:
-        if reading.elevation is not None:
-            known[reading.point] = reading.elevation
+        if reading.elevation is None:
+            continue
+        elsewhere = known.setdefault(reading.point, reading.elevation)
+        if elsewhere != reading.elevation:
+            raise _bad(
+                path,
+                reading,
+                f"the elevation of {reading.point} is {reading.elevation:g} here and "
+                f"{elsewhere:g} elsewhere",
+                "correct the one that is wrong",
+            )
     raw: dict[int, float] = {}
     set_up_of: dict[int, int] = {}
     carried: dict[str, float] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -58,5 +59,25 @@ class Survey:
             descriptions=tuple(self.descriptions[i] for i in kept),
             rows=self.rows[keep],
             faces=faces,
+            notes=self.notes + notes,
+        )
+
+    def moved(
+        self,
+        plan: Callable[[Floats], Floats],
+        *notes: str,
+        rise: float = 0.0,
+        stretch: float = 1.0,
+    ) -> Survey:
+        """Plan points (k, 2) carried by ``plan``; heights times ``stretch``, plus ``rise``."""
+
+        def carry(line: Floats) -> Floats:
+            return np.column_stack((plan(line[:, :2]), line[:, 2] * stretch + rise))
+
+        return replace(
+            self,
+            xyz=carry(self.xyz),
+            breaklines=tuple(carry(line) for line in self.breaklines),
+            voids=tuple(plan(ring) for ring in self.voids),
             notes=self.notes + notes,
         )

@@ -244,9 +244,12 @@ def read_table(path: Path, decimal: str = ".") -> Table:
         Where the file is missing, empty, too large or not text, or has no row.
     """
     text = read_survey_text(path)
-    ends_open = not text.endswith("\n")
-    lines = text.rstrip().split("\n")
-    if "#" in text:
+    return split_first(path, text.rstrip().split("\n"), decimal, not text.endswith("\n"))
+
+
+def split_first(path: Path, lines: list[str], decimal: str, ends_open: bool = False) -> Table:
+    """Make a table of lines: find its first row and the delimiter that parts it."""
+    if any(line.startswith("#") for line in lines):
         lines = _without_comments(lines)
     first_row = next((i for i, line in enumerate(lines, 1) if line.strip(" \t,;")), None)
     if first_row is None:
@@ -254,14 +257,13 @@ def read_table(path: Path, decimal: str = ".") -> Table:
     line = lines[first_row - 1]
     delimiter = _delimiter(line)
     if delimiter is None:
-        first = line.split()
-    else:
-        try:
-            first = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
-        except csv.Error:
-            raise input_error(
-                "the row is too long to be one", "export it again as CSV", file=path, row=first_row
-            ) from None
+        return Table(path, lines, None, line.split(), first_row, decimal, ends_open)
+    try:
+        first = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
+    except csv.Error:
+        raise input_error(
+            "the row is too long to be one", "export it again as CSV", file=path, row=first_row
+        ) from None
     return Table(path, lines, delimiter, first, first_row, decimal, ends_open)
 
 
