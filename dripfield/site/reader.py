@@ -14,6 +14,7 @@ from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, Site, S
 from dripfield.site.rings import read_line, read_points, read_ring
 from dripfield.site.settings import read_settings
 from dripfield.survey.read import read_survey
+from dripfield.survey.shots import Survey
 from dripfield.units import Unit
 
 SITE_FILE = "site.toml"
@@ -54,9 +55,9 @@ def read_site(folder: str | Path) -> Site:
         )
     file = read_settings(folder / SITE_FILE)
     unit = Unit(file.site.units)
-    survey = read_survey(inside(folder, file.survey.points, "[survey] points"), file.survey, unit)
-    rules = layout_rules(file.layout, unit)
-    site = Site(folder, file, unit, rules, survey, _read_bed(folder, file, unit))
+    bed = _read_bed(folder, file, unit)
+    survey = _read_survey(folder, file, unit, bed)
+    site = Site(folder, file, unit, layout_rules(file.layout, unit), survey, bed)
     check_site(site)
     return site
 
@@ -137,6 +138,19 @@ def layout_rules(table: LayoutTable, unit: Unit) -> LayoutRules:
         chord_tolerance=unit.default(0.05, 0.015),
         contour_interval=table.contour_interval,
         coverage_multiple=table.coverage_multiple,
+    )
+
+
+def _read_survey(folder: Path, file: SiteFile, unit: Unit, bed: Bed) -> Survey:
+    control = file.survey.control
+    return read_survey(
+        inside(folder, file.survey.points, "[survey] points"),
+        file.survey,
+        unit,
+        crs=file.site.crs,
+        around=bed.boundary,
+        control=None if control is None else inside(folder, control, "[survey] control"),
+        marks={file.benchmark.name: file.benchmark.elevation} if file.benchmark else {},
     )
 
 
