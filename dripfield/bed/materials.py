@@ -1,0 +1,177 @@
+"""What comes out and what goes in, by material: in place, in the bank, loose, in trucks, in tonnes.
+
+Soil that comes out is measured in the bank; what is placed is measured compacted, as it lies in
+the bed. Factors are volumes for one volume in the bank, and they are the user's own: with none
+given, nothing is converted.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from dataclasses import dataclass
+
+from dripfield.bed.design import BedDesign
+from dripfield.bed.volumes import Volume, volume_of
+from dripfield.errors import input_error
+from dripfield.site.bed_section import Density, Material
+from dripfield.units import Unit
+
+STRIPPED = "stripped soil"
+TOTAL = "existing ground to finished grade"
+CUBIC_YARD = 0.9144**3  # [m3]; 3 international feet a side
+TONNE_OF = {  # tonnes in a cubic metre for one of the unit; pound 0.45359237 kg exactly
+    "t/m3": 1.0,
+    "kg/m3": 1e-3,
+    "lb/ft3": 0.45359237e-3 / 0.3048**3,
+    "ton/yd3": 2000.0 * 0.45359237e-3 / CUBIC_YARD,
+}
+SHORT_TON = 2000.0 * 0.45359237e-3  # [t]
+
+
+@dataclass(frozen=True)
+class MaterialVolume:
+    """One row of the take-off; volumes in cubic site units, None where a factor is not given.
+
+    Attributes
+    ----------
+    material, layer : str
+        ``layer`` says which layer it is, as one material may be in several.
+    volume : Volume
+    bank, loose, compacted : float or None
+    loads : int or None
+        Full truck loads, loose.
+    tonnes : float or None
+        Mass [t].
+    """
+
+    material: str
+    layer: str
+    volume: Volume
+    bank: float | None = None
+    loose: float | None = None
+    compacted: float | None = None
+    loads: int | None = None
+    tonnes: float | None = None
+
+
+def take_off(design: BedDesign) -> tuple[MaterialVolume, ...]:
+    """Volumes of all that comes out and goes in, and of the whole from ground to finished grade.
+
+    Returns
+    -------
+    tuple of MaterialVolume
+        Stripped soil, the layers from the sand upward, the whole.
+
+    Raises
+    ------
+    InputError
+        Factors are given for a material that the bed does not have.
+    """
+    known = {material.name: material for material in design.section.materials}
+    names = [STRIPPED, *(layer.material for layer in design.layers)]
+    for name in known:
+        if name not in names:
+            closest = difflib.get_close_matches(name, names, n=1, cutoff=0.0)[0]
+            raise input_error(
+                f"the bed has no material {name!r}",
+                f"the closest it has is {closest!r}",
+                file="site.toml",
+                field="[[bed.section.materials]] name",
+            )
+    unit = design.site.unit
+    out = volume_of(design.pieces, "ground", "stripped")
+    rows = [_row(STRIPPED, "dig", out, out.cut, "bank", known.get(STRIPPED), unit)]
+    for number, layer in enumerate(design.layers):
+        volume = volume_of(design.pieces, layer.lower, layer.upper)
+        where = f"cover {number}" if number else "bed"
+        rows.append(
+            _row(
+                layer.material,
+                where,
+                volume,
+                volume.fill,
+                "compacted",
+                known.get(layer.material),
+                unit,
+            )
+        )
+    whole = volume_of(design.pieces, "ground", "finished")
+    return (*rows, MaterialVolume(TOTAL, "all", whole))
+
+
+def _row(
+    name: str,
+    layer: str,
+    volume: Volume,
+    amount: float,
+    state: str,
+    material: Material | None,
+    unit: Unit,
+) -> MaterialVolume:
+    """Convert an amount known in one state by the factors there are."""
+    states = in_states(amount, state, material)
+    return MaterialVolume(
+        name,
+        layer,
+        volume,
+        states.get("bank"),
+        states.get("loose"),
+        states.get("compacted"),
+        _loads(states.get("loose"), material, unit),
+        _tonnes(states, material, unit),
+    )
+
+
+def in_states(amount: float, state: str, material: Material | None) -> dict[str, float]:
+    """A volume in every state that the factors reach from the one it is known in.
+
+    Parameters
+    ----------
+    amount : float
+        Volume [any cubic unit].
+    state : str
+        ``bank``, ``loose`` or ``compacted``.
+    material : Material or None
+        ``loose`` and ``compacted`` are volumes for one in the bank.
+
+    Examples
+    --------
+    >>> from dripfield.site.bed_section import Material
+    >>> sand = Material(name="sand", loose=1.11, compacted=0.95)
+    >>> {k: round(v, 2) for k, v in in_states(100.0, "compacted", sand).items()}
+    {'compacted': 100.0, 'bank': 105.26, 'loose': 116.84}
+    """
+    factors = {"bank": 1.0}
+    if material is not None and material.loose is not None:
+        factors["loose"] = material.loose
+    if material is not None and material.compacted is not None:
+        factors["compacted"] = material.compacted
+    result = {state: amount}
+    if state in factors:
+        result |= {name: amount * f / factors[state] for name, f in factors.items()}
+    return result
+
+
+def cubic_yards(volume: float, unit: Unit) -> float:
+    """A volume in cubic site units as cubic yards."""
+    return volume * unit.metres**3 / CUBIC_YARD
+
+
+def _loads(loose: float | None, material: Material | None, unit: Unit) -> int | None:
+    if loose is None or material is None or material.truck is None:
+        return None
+    load = material.truck.value * (CUBIC_YARD if material.truck.unit == "yd3" else 1.0)
+    return math.ceil(loose * unit.metres**3 / load - 1e-9)
+
+
+def _tonnes(states: dict[str, float], material: Material | None, unit: Unit) -> float | None:
+    if material is None or material.density is None:
+        return None
+    volume = states.get(material.density_state)
+    return None if volume is None else mass(volume, material.density, unit)
+
+
+def mass(volume: float, density: Density, unit: Unit) -> float:
+    """Tonnes of a volume in cubic site units at a density."""
+    return volume * unit.metres**3 * density.value * TONNE_OF[density.unit]

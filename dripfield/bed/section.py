@@ -1,0 +1,165 @@
+"""Sections through the bed: every level along a line down the slope and one across it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.arrays import Floats
+from dripfield.bed.design import BedDesign
+from dripfield.bed.profile import crossings, places_at
+from dripfield.surface.tin import Surface
+
+_MARGIN = 0.12  # of the graded length, shown beyond it at each end
+
+
+@dataclass(frozen=True)
+class Section:
+    """Levels along a straight line.
+
+    Attributes
+    ----------
+    name, title : str
+        ``A`` and what it runs along.
+    line : (2, 2) float array
+        Start and end: easting, northing [site unit].
+    stations : (m,) float array
+        Distance from the start; between two of them every level is straight.
+    levels : mapping of str to (m,) float array
+        Elevation of each level, NaN where it is not; ``ground`` all along.
+    graded, shoulder, tubing : tuple of (start, end)
+        Stretches between daylight lines, inside the shoulder's edge, and where tubing may lie.
+    """
+
+    name: str
+    title: str
+    line: Floats
+    stations: Floats
+    levels: Mapping[str, Floats]
+    graded: tuple[tuple[float, float], ...]
+    shoulder: tuple[tuple[float, float], ...]
+    tubing: tuple[tuple[float, float], ...]
+
+    @property
+    def length(self) -> float:
+        """[site unit]"""
+        return float(np.hypot(*(self.line[1] - self.line[0])))
+
+    @property
+    def bearing(self) -> float:
+        """Direction from start to end, degrees clockwise from grid north."""
+        east, north = self.line[1] - self.line[0]
+        return math.degrees(math.atan2(east, north)) % 360.0
+
+    def at(self, level: str, station: float) -> float:
+        """A level's elevation at a station; NaN where it is not."""
+        return float(np.interp(station, self.stations, self.levels[level]))
+
+
+def bed_sections(design: BedDesign, ground: Surface) -> tuple[Section, Section]:
+    """A section down the slope and one across it, both through the middle of the bed.
+
+    Parameters
+    ----------
+    design : BedDesign
+    ground : Surface
+        Existing ground, drawn beyond the daylight line too.
+    """
+    fall = fall_direction(design)
+    across = np.array((fall[1], -fall[0]))  # to the right as seen looking up the slope
+    middle = _middle(design)
+    return (
+        section_along(design, ground, "A", "along the slope", middle, fall),
+        section_along(design, ground, "B", "across the slope", middle, across),
+    )
+
+
+def fall_direction(design: BedDesign) -> Floats:
+    """Unit vector down the mean slope of the ground under the bed; its long way where flat."""
+    pieces, areas = design.inside, design.inside.areas
+    origin = pieces.xy[0, 0]
+    xy = (pieces.xy - origin).reshape(-1, 2)
+    z = pieces.levels["ground"].reshape(-1)
+    weight = np.sqrt(np.repeat(areas, 3))
+    columns = np.column_stack((np.ones(len(xy)), xy)) * weight[:, None]
+    slope = np.linalg.lstsq(columns, (z - z.mean()) * weight, rcond=None)[0][1:]
+    steep = float(np.hypot(*slope))
+    if steep > 1e-6:
+        return np.asarray(-slope / steep)
+    box = shapely.get_coordinates(shapely.oriented_envelope(design.inner).exterior)
+    sides = np.diff(box[:3], axis=0)
+    longest = sides[int(np.hypot(*sides.T).argmax())]
+    return np.asarray(longest / np.hypot(*longest))
+
+
+def _middle(design: BedDesign) -> Floats:
+    inner = design.inner
+    point = inner.centroid if inner.contains(inner.centroid) else inner.representative_point()
+    return np.array((point.x, point.y))
+
+
+def section_along(
+    design: BedDesign, ground: Surface, name: str, title: str, through: Floats, along: Floats
+) -> Section:
+    """A section through a point in a direction, from beyond one daylight line to the other.
+
+    Parameters
+    ----------
+    design : BedDesign
+    ground : Surface
+    name, title : str
+    through : (2,) float array
+        Easting, northing [site unit].
+    along : (2,) float array
+        Unit vector.
+    """
+    corners = shapely.get_coordinates(ground.outline) - through
+    far = float(np.hypot(*corners.T).max()) + 1.0
+    whole = LineString((through - far * along, through + far * along))
+    graded = shapely.get_coordinates(shapely.intersection(whole, design.footprint))
+    places = (graded - through) @ along
+    margin = _MARGIN * float(np.ptp(places)) + 1e-3
+    ends = np.array((places.min() - margin, places.max() + margin))
+    known = shapely.intersection(whole, ground.outline.buffer(-1e-6))
+    surveyed = max(shapely.get_parts(known), key=lambda part: float(part.length))
+    reach = (shapely.get_coordinates(surveyed) - through) @ along
+    ends = np.clip(ends, reach.min(), reach.max())
+    line = through + ends[:, None] * along
+    surfaces = dict(design.surfaces)
+    if design.limiting is not None:
+        surfaces["limiting"] = design.limiting
+    bends = [crossings(line, ground)]
+    bends += [crossings(line, surface) for surface in surfaces.values()]
+    stretches = {
+        key: _stretches(line, area)
+        for key, area in (
+            ("graded", design.footprint),
+            ("shoulder", design.inner),
+            ("tubing", design.tubing_area),
+        )
+    }
+    bends += [np.array(pairs).reshape(-1) for pairs in stretches.values()]
+    stations = np.unique(np.concatenate(bends))
+    stations = stations[np.concatenate(([True], np.diff(stations) > 1e-7))]
+    xy = places_at(line, stations)
+    levels = {key: surface.elevation(xy) for key, surface in surfaces.items()}
+    levels["ground"] = ground.elevation(xy)
+    return Section(name, title, line, stations, levels, **stretches)
+
+
+def _stretches(line: Floats, area: BaseGeometry) -> tuple[tuple[float, float], ...]:
+    """Where a straight line runs inside an area, as distances from its start."""
+    start = line[0]
+    along = (line[1] - start) / np.hypot(*(line[1] - start))
+    found = []
+    for part in shapely.get_parts(shapely.intersection(LineString(line), area)):
+        places = (shapely.get_coordinates(part) - start) @ along
+        if np.ptp(places) > 1e-6:
+            found.append((float(places.min()), float(places.max())))
+    return tuple(sorted(found))
