@@ -17,16 +17,17 @@ from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
 from dripfield.sheets.marks import mark, missed_parts
+from dripfield.sheets.notes import CAUTIONS, layout_facts, missed_facts, site_facts
 from dripfield.sheets.stakes import Stake
 from dripfield.sheets.style import POINTS_PER_INCH, fitting_scale, round_length, usual_papers
-from dripfield.sheets.tables import number
+from dripfield.sheets.tables import number, spacing_range
 from dripfield.site.model import Site
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.layouts.layout import Modelspace
 
-    from dripfield.levels import LevelLine
+    from dripfield.levels.lines import LevelLine
 
 LAYERS = {
     "C-SSWR-LATL": Layer("laterals at the elevation to set", width=35),
@@ -48,12 +49,6 @@ LAYERS = {
 }
 APPLICATION = "DRIPFIELD"  # owner of the extended data of a lateral
 TABLE_ROWS = 45  # a longer table goes on in a further column
-
-_CAUTION = (
-    "Have buried utilities located and marked before digging (811 in the United States); private "
-    "and septic lines are usually not marked.",
-    "Wastewater and its soil are a health hazard. Local code and licensed practice govern.",
-)
 
 
 def write_staking(
@@ -251,7 +246,7 @@ def _draw_laterals(
         side = -1.0 if turn > 0.0 else 1.0
         normal = np.array((-math.sin(math.radians(angle)), math.cos(math.radians(angle))))
         place = np.asarray(at) + normal * side * 1.05 * height
-        label = f"{lateral.name}  {sheet.elevation(lateral.elevation)}"
+        label = f"{lateral.name} {sheet.elevation(lateral.elevation)}"
         _text(
             space, label, (place[0], place[1]), height, "C-ANNO-TEXT", angle=angle, align="MIDDLE"
         )
@@ -375,7 +370,7 @@ def _table(
             lateral.name,
             number(lateral.length, places),
             number(lateral.elevation, places),
-            _range(lateral.spacing_min, lateral.spacing_max, places),
+            spacing_range(lateral.spacing_min, lateral.spacing_max, places),
             mark(lateral),
         )
         for lateral in measured.laterals
@@ -402,13 +397,6 @@ def _table(
         _text(space, note, (corner[0], top + (0.5 + i) * row), height, "C-ANNO-TABL")
 
 
-def _range(low: float, high: float, places: int) -> str:
-    """``1.92-2.10``; a dash where there is no neighbour."""
-    if not (math.isfinite(low) and math.isfinite(high)):
-        return number(low, places) or number(high, places) or "-"
-    return f"{number(low, places)}-{number(high, places)}"
-
-
 def _title(
     space: Modelspace,
     sheet: _Sheet,
@@ -416,20 +404,11 @@ def _title(
     measured: Measured,
     at: tuple[float, float],
 ) -> None:
-    table = sheet.site.file.site
-    rules = sheet.site.rules
-    short = sheet.unit.short
     facts = [
-        f"Unit: {sheet.unit.label}. Vertical datum: {table.vertical_datum or 'not stated'}. "
-        f"Coordinates: {table.crs or 'local grid'}. "
-        f"Survey: {table.survey_date or 'date not stated'}.",
-        f"Method {layout.method}; spacing {rules.spacing:g} {short} on centre, measured in "
-        f"{'plan' if rules.spacing_measured == 'plan' else 'the slope'}; level within "
-        f"{rules.level_tolerance:g} {short}; spacing within {rules.spacing_tolerance:.0%}.",
-        f"{len(measured.laterals)} laterals, {measured.tubing:.0f} {short} of tubing, merit "
-        f"{measured.merit:.2f}; {measured.missed_level} out of level, "
-        f"{measured.missed_spacing} out of spacing somewhere.",
-        *_CAUTION,
+        "; ".join(site_facts(sheet.site)),
+        "; ".join(layout_facts(sheet.site, layout, measured)),
+        " ".join(missed_facts(sheet.site, layout, measured)),
+        *CAUTIONS,
     ]
     lines = [line for fact in facts for line in textwrap.wrap(fact, 100)]
     x, y = at

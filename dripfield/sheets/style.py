@@ -65,15 +65,15 @@ def _millimetres(name: str, width: float, height: float, label: str) -> Paper:
 PAPERS = {  # ANSI/ASME Y14.1 and ISO 216 sizes
     "letter": _inches("letter", 11.0, 8.5, "letter (11 x 8.5 in)"),
     "tabloid": _inches("tabloid", 17.0, 11.0, "tabloid (17 x 11 in)"),
-    "a4": _millimetres("a4", 297.0, 210.0, "A4 (297 x 210 mm)"),
-    "a3": _millimetres("a3", 420.0, 297.0, "A3 (420 x 297 mm)"),
+    "A4": _millimetres("A4", 297.0, 210.0, "A4 (297 x 210 mm)"),
+    "A3": _millimetres("A3", 420.0, 297.0, "A3 (420 x 297 mm)"),
 }
 
 
 def usual_papers(unit: Unit) -> tuple[Paper, Paper]:
     """The small and the large sheet that the unit's crews have at hand."""
     if unit.is_metric:
-        return PAPERS["a4"], PAPERS["a3"]
+        return PAPERS["A4"], PAPERS["A3"]
     return PAPERS["letter"], PAPERS["tabloid"]
 
 

@@ -92,5 +92,13 @@ def number(value: float, places: int) -> str:
     return f"{round(value, places) + 0.0:.{places}f}"
 
 
+def spacing_range(low: float, high: float, places: int) -> str:
+    """``1.92–2.10``; one figure when both are the same; a dash where there is no neighbour."""
+    least, greatest = number(low, places), number(high, places)
+    if least == greatest:
+        return least or "–"
+    return "–".join(filter(None, (least, greatest)))
+
+
 def _truth(value: bool) -> str:
     return "true" if value else "false"

@@ -78,7 +78,7 @@ def test_laterals_carry_name_elevation_and_geometry(awkward, drawing):
         np.testing.assert_allclose(entity.get_points("xy"), lateral.xy, atol=1e-9)
     labels = {one.dxf.text for one in drawing.modelspace().query('TEXT[layer=="C-ANNO-TEXT"]')}
     for lateral in awkward.layout.laterals:
-        assert f"{lateral.name}  {lateral.elevation:.2f}" in labels
+        assert f"{lateral.name} {lateral.elevation:.2f}" in labels
 
 
 def test_gdal_finds_the_same_laterals(awkward, tmp_path):

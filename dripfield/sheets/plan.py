@@ -1,0 +1,178 @@
+"""The plan: one sheet with the map, the lateral table beside it and the title block below."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import shapely
+from shapely import Polygon
+
+from dripfield.layout.model import Layout
+from dripfield.measures.field import Measured
+from dripfield.sheets.map_frame import MapFrame, fit_frame
+from dripfield.sheets.plan_map import MapLabels, Terrain, draw_map
+from dripfield.sheets.plan_margin import STRIP_HEIGHT, TITLE_HEIGHT, draw_strip, draw_title
+from dripfield.sheets.plan_table import PlanTable, fit_table
+from dripfield.sheets.style import (
+    INK,
+    MARGIN,
+    PENS,
+    POINTS_PER_INCH,
+    Paper,
+    drawing_defaults,
+    usual_papers,
+)
+from dripfield.site.model import Site
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+DOTS_PER_INCH = 200  # of the PNG: small type stays legible when a phone zooms in
+_LEGIBLE = 6.5  # laterals this far apart on the sheet can be labelled [pt]
+_LABEL_BORDER = (44.0, 26.0)  # round the bed, for names beyond the ends of laterals [pt]
+_GUTTER = 12.0
+
+
+@dataclass(frozen=True)
+class PlanSheet:
+    """A drawn plan.
+
+    Attributes
+    ----------
+    figure : matplotlib Figure
+        Sized to the paper: saved without trimming it is true to scale.
+    paper : Paper
+    frame : MapFrame
+        Where the map lies on the sheet, and its scale.
+    labels : MapLabels
+        Laterals that could not be labelled on the map.
+    rows_left_out : int
+        Laterals for which the table has no room.
+    """
+
+    figure: Figure
+    paper: Paper
+    frame: MapFrame
+    labels: MapLabels
+    rows_left_out: int
+
+
+@dataclass(frozen=True)
+class _Arrangement:
+    paper: Paper
+    table: PlanTable
+    frame: MapFrame
+
+
+def plan_figure(
+    site: Site,
+    terrain: Terrain,
+    layout: Layout,
+    measured: Measured,
+    *,
+    paper: Paper | None = None,
+) -> PlanSheet:
+    """Draw the plan.
+
+    Parameters
+    ----------
+    site : Site
+    terrain : Terrain
+        :func:`dripfield.sheets.terrain.show_terrain` makes it.
+    layout : Layout
+    measured : Measured
+        Of that layout, lateral by lateral.
+    paper : Paper, optional
+        Used as it is. Otherwise the smaller of the unit's two usual sheets, upright or lying, on
+        which laterals stand far enough apart to be labelled and the table has room.
+
+    Returns
+    -------
+    PlanSheet
+    """
+    from matplotlib.figure import Figure
+
+    arrangement = _arrange(site, measured, paper)
+    sheet, frame, table = arrangement.paper, arrangement.frame, arrangement.table
+    with drawing_defaults():
+        figure = Figure(
+            figsize=(sheet.width / POINTS_PER_INCH, sheet.height / POINTS_PER_INCH),
+            dpi=DOTS_PER_INCH,
+            facecolor="white",
+        )
+        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        axes.set_axis_off()
+        axes.set_autoscale_on(False)
+        axes.set_xlim(0.0, sheet.width)
+        axes.set_ylim(0.0, sheet.height)
+        labels = draw_map(axes, frame, site, terrain, layout, measured)
+        draw_strip(axes, frame, sheet, site, terrain, layout, measured)
+        table.draw(axes, frame.left + frame.width + _GUTTER, frame.low + frame.height)
+        draw_title(
+            axes,
+            (MARGIN, MARGIN, sheet.width - 2.0 * MARGIN, TITLE_HEIGHT),
+            site,
+            terrain,
+            layout,
+            measured,
+            _unplaced_note(labels),
+        )
+        left, low = frame.left, frame.low
+        right, top = left + frame.width, low + frame.height
+        axes.plot(
+            [left, right, right, left, left], [low, low, top, top, low], color=INK, lw=PENS["thin"]
+        )
+    return PlanSheet(figure, sheet, frame, labels, table.left_out)
+
+
+def write_plan(sheet: PlanSheet, path: Path) -> None:
+    """Save a plan as PNG, PDF or SVG by the file's ending; the same plan gives the same bytes."""
+    metadata = {
+        ".png": {"Software": None},
+        ".pdf": {"CreationDate": None, "Producer": None, "Creator": None},
+        ".svg": {"Date": None, "Creator": None},
+    }[path.suffix]
+    with drawing_defaults():
+        sheet.figure.savefig(path, dpi=DOTS_PER_INCH, metadata=metadata)
+
+
+def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangement:
+    """Choose the sheet, its orientation, the table's size and the scale."""
+    bed = site.bed
+    ground: Polygon = shapely.convex_hull(shapely.union_all([bed.boundary, *bed.keepouts]))
+    if paper is not None:
+        return _on_paper(site, measured, ground, paper, 3)
+    small, large = usual_papers(site.unit)
+    for sheet, most_columns in ((small, 1), (large, 3)):
+        options = [
+            _on_paper(site, measured, ground, turned, most_columns)
+            for turned in (sheet, sheet.turned())
+        ]
+        best = min(options, key=lambda one: (one.table.left_out, one.frame.scale.per_point))
+        legible = best.frame.scale.paper(site.rules.spacing) >= _LEGIBLE
+        if legible and not best.table.left_out:
+            break
+    return best
+
+
+def _on_paper(
+    site: Site, measured: Measured, ground: Polygon, paper: Paper, most_columns: int
+) -> _Arrangement:
+    low = MARGIN + TITLE_HEIGHT + STRIP_HEIGHT
+    height = paper.height - MARGIN - low
+    table = fit_table(measured, site.unit, height + STRIP_HEIGHT, most_columns)
+    width = paper.width - 2.0 * MARGIN - table.width - _GUTTER
+    frame = fit_frame(site.unit, ground, (MARGIN, low, width, height), _LABEL_BORDER)
+    return _Arrangement(paper, table, frame)
+
+
+def _unplaced_note(labels: MapLabels) -> list[str]:
+    notes = []
+    if labels.unnamed:
+        notes.append(f"No room on the map for the names {', '.join(labels.unnamed)}: see table.")
+    if labels.without_figures:
+        count = len(labels.without_figures)
+        notes.append(f"Length and elevation of {count} short or crowded laterals: see table.")
+    return notes

@@ -1,0 +1,379 @@
+"""The map of a plan: ground, bed, laterals and their labels, drawn through a frame."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from dripfield.arrays import Floats
+from dripfield.layout.model import Layout
+from dripfield.levels.lines import LevelLine, clip_lines
+from dripfield.measures.field import Measured
+from dripfield.measures.laterals import LateralMeasure
+from dripfield.sheets.labels import CAPITAL, Label, Placer, along_line, beyond_end, line_end
+from dripfield.sheets.map_frame import MapFrame
+from dripfield.sheets.marks import Fault, missed_parts
+from dripfield.sheets.style import (
+    DIM,
+    INK,
+    PALE,
+    PAPER_WHITE,
+    PENS,
+    POINTS_PER_INCH,
+    WASH,
+    text_width,
+)
+from dripfield.sheets.tables import number
+from dripfield.site.model import Site
+from dripfield.surface.ground import Ground
+
+FAULT_DASHES: dict[Fault, tuple[float, tuple[float, ...]]] = {
+    "level": (0.0, (4.0, 2.2)),
+    "spacing": (0.0, (1.0, 1.6)),
+    "level and spacing": (0.0, (5.0, 1.6, 1.0, 1.6)),
+}
+SEAM_DASHES = (0.0, (9.0, 2.5, 1.5, 2.5))
+SETBACK_DASHES = (0.0, (6.0, 3.0))
+KEEPOUT_HATCH = "////"
+GAP_HATCH = "...."
+
+_SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.22, 0.78, 0.15, 0.85)
+
+
+@dataclass(frozen=True)
+class MapLabels:
+    """Which laterals the map could not label: no name at all, or a name but no figures."""
+
+    unnamed: tuple[str, ...]
+    without_figures: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Terrain:
+    """The ground as a map shows it."""
+
+    surface: Ground
+    levels: Sequence[LevelLine] = ()
+    gaps: Polygon | MultiPolygon | None = None
+
+
+def draw_map(
+    axes: Any, frame: MapFrame, site: Site, terrain: Terrain, layout: Layout, measured: Measured
+) -> MapLabels:
+    """Draw the map.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points of the sheet, equal both ways.
+    frame : MapFrame
+    site, terrain, layout, measured
+        In the site's own coordinates.
+
+    Returns
+    -------
+    MapLabels
+    """
+    pen = _Pen(axes, frame)
+    _draw_ground(pen, site, terrain)
+    _draw_bed(pen, site, layout)
+    lines = [frame.to_paper(lateral.xy) for lateral in layout.laterals]
+    for line, measure in zip(lines, measured.laterals, strict=True):
+        _draw_lateral(pen, line, measure)
+    visible = frame.window.buffer(-2.0)
+    placer = Placer(visible, lines)
+    _label_areas(pen, placer, site, terrain, layout)
+    report = _label_laterals(pen, placer, site, lines, measured)
+    _label_levels(pen, placer, terrain)
+    _draw_falls(pen, placer, site, terrain, layout)
+    return report
+
+
+class _Pen:
+    """Draws in paper points on the axes, cut off at the frame."""
+
+    def __init__(self, axes: Any, frame: MapFrame) -> None:
+        from matplotlib.patches import Rectangle
+
+        self.axes, self.frame = axes, frame
+        self._edge = Rectangle(
+            (frame.left, frame.low), frame.width, frame.height, transform=axes.transData
+        )
+
+    def line(self, points: Floats, **look: Any) -> None:
+        look.setdefault("color", INK)
+        look.setdefault("solid_capstyle", "butt")
+        (drawn,) = self.axes.plot(*points.T, **look)
+        drawn.set_clip_path(self._edge)
+
+    def area(self, shape: Polygon | MultiPolygon, **look: Any) -> None:
+        """Fill or hatch a shape that is already on the sheet; its edge is drawn too."""
+        from matplotlib.patches import PathPatch
+        from matplotlib.path import Path
+
+        parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+        rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
+        if not rings:
+            return
+        path = Path.make_compound_path(*(Path(np.asarray(r.coords), closed=True) for r in rings))
+        patch = PathPatch(path, **look)
+        self.axes.add_patch(patch)
+        patch.set_clip_path(self._edge)
+
+
+def _draw_ground(pen: _Pen, site: Site, terrain: Terrain) -> None:
+    frame = pen.frame
+    if terrain.gaps is not None and not terrain.gaps.is_empty:
+        pen.area(
+            frame.shape(terrain.gaps), fc="none", ec=DIM, hatch=GAP_HATCH, lw=PENS["hair"], zorder=1
+        )
+    for line in terrain.levels:
+        width, colour = (PENS["medium"], DIM) if line.major else (PENS["hair"], DIM)
+        pen.line(frame.to_paper(line.xy), lw=width, color=colour, zorder=1.5)
+    shots = frame.to_paper(site.survey.xyz)
+    pen.line(shots, ls="none", marker="o", ms=1.4, mew=0, color=PALE, zorder=1.4)
+
+
+def _draw_bed(pen: _Pen, site: Site, layout: Layout) -> None:
+    frame = pen.frame
+    for keepout in site.bed.keepouts:
+        pen.area(
+            frame.shape(keepout), fc=PAPER_WHITE, ec=INK, hatch=KEEPOUT_HATCH, lw=0.8, zorder=2
+        )
+    for setback in site.bed.setbacks:
+        limit = setback.feature.buffer(setback.distance, quad_segs=64)
+        pen.area(frame.shape(limit), fc="none", ec=INK, lw=0.7, ls=SETBACK_DASHES, zorder=2.5)
+        feature = frame.shape(setback.feature)
+        marker = "^" if feature.geom_type == "Point" else ""
+        pen.line(shapely.get_coordinates(feature), lw=1.0, marker=marker, ms=5, zorder=2.5)
+    pen.area(frame.shape(site.bed.boundary), fc="none", ec=INK, lw=PENS["bold"], zorder=4)
+    for seam in layout.seams:
+        pen.line(frame.to_paper(seam), lw=PENS["medium"], ls=SEAM_DASHES, zorder=4)
+
+
+def _draw_lateral(pen: _Pen, line: Floats, measure: LateralMeasure) -> None:
+    """Solid where it is within both tolerances; elsewhere broken, on a grey band."""
+    frame = pen.frame
+    parts = missed_parts(measure)
+    gid = f"lateral-{measure.name}"
+    if not parts:
+        pen.line(line, lw=PENS["lateral"], zorder=5, gid=gid)
+        return
+    for good in _good_parts(measure):
+        pen.line(frame.to_paper(good), lw=PENS["lateral"], zorder=5, gid=gid)
+    for part in parts:
+        xy = frame.to_paper(part.xy)
+        pen.line(xy, lw=PENS["band"], color=WASH, zorder=3)
+        pen.line(xy, lw=PENS["lateral"], ls=FAULT_DASHES[part.fault], zorder=5, gid=gid)
+
+
+def _good_parts(measure: LateralMeasure) -> Iterator[Floats]:
+    """The stretches within both tolerances, each reaching halfway to the next faulty sample."""
+    good = measure.level & measure.spaced
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], good, [False])).astype(np.int8)))
+    for start, stop in edges.reshape(-1, 2):
+        xy = measure.xy[start:stop]
+        if start > 0:
+            xy = np.vstack((measure.xy[start - 1 : start + 1].mean(axis=0), xy))
+        if stop < len(good):
+            xy = np.vstack((xy, measure.xy[stop - 1 : stop + 1].mean(axis=0)))
+        if len(xy) > 1:
+            yield xy
+
+
+def _label_areas(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, layout: Layout) -> None:
+    """Panel letters at the upper edge, names of keepouts, setbacks and gaps."""
+    frame = pen.frame
+    if len(layout.panels) > 1:
+        for name, area in layout.panels.items():
+            if area.is_empty:
+                continue
+            label = placer.first(_panel_places(frame, terrain, area, name), over_lines=True)
+            if label:
+                label.draw(pen.axes, over=9)
+    if terrain.gaps is not None:
+        for gap in shapely.get_parts(terrain.gaps):
+            x, y = frame.shape(gap).representative_point().coords[0]
+            label = placer.first([Label("no survey", x, y, 0.0, 7.0)], over_lines=True)
+            if label:
+                label.draw(pen.axes)
+    for setback in site.bed.setbacks:
+        limit = frame.shape(setback.feature.buffer(setback.distance, quad_segs=64).boundary)
+        text = f"{setback.distance:g} {site.unit.short} from {setback.name}"
+        inside = shapely.get_parts(shapely.line_merge(limit.intersection(frame.window)))
+        for part in sorted(inside, key=lambda one: -one.length):
+            label = placer.first(along_line(shapely.get_coordinates(part), text, 7.0, _SHARES))
+            if label:
+                label.draw(pen.axes)
+                break
+
+
+def _panel_places(
+    frame: MapFrame, terrain: Terrain, area: Polygon | MultiPolygon, name: str
+) -> Iterator[Label]:
+    """Places for a panel's letter: beyond its upper edge, then beyond its lower one."""
+    x, y = shapely.get_coordinates(area.representative_point())[0]
+    fall = terrain.surface.gradient(np.array([(x, y)]))[0]
+    up = frame.to_paper(np.array([(x, y), (x + fall[0], y + fall[1])]))
+    up = up[1] - up[0]
+    if not np.isfinite(up).all() or not up.any():
+        up = np.array((0.0, 1.0))
+    up = up / np.hypot(*up)
+    shape = frame.shape(area)
+    middle = np.asarray(shape.centroid.coords[0])
+    for side in (1.0, -1.0):
+        ray = shapely.linestrings([middle - side * 5e3 * up, middle + side * 5e3 * up])
+        inside = shapely.get_coordinates(shape.intersection(ray))
+        if not len(inside):
+            continue
+        edge = max(inside.tolist(), key=lambda at: side * float(np.dot(at, up)))
+        for gap in (16.0, 24.0, 34.0, 46.0):
+            place = np.asarray(edge) + side * gap * up
+            yield Label(f"Panel {name}", place[0], place[1], 0.0, 10.0, bold=True)
+
+
+def _label_laterals(
+    pen: _Pen, placer: Placer, site: Site, lines: Sequence[Floats], measured: Measured
+) -> MapLabels:
+    """A name at an end of every lateral, then name, length and elevation along it."""
+    spacing = pen.frame.scale.paper(site.rules.spacing)
+    size = min(max(spacing / (CAPITAL + 0.25), 4.5), 8.0)
+    alternate = spacing < 1.15 * size
+    bed = shapely.boundary(pen.frame.shape(site.bed.boundary))
+    shapely.prepare(bed)
+    unnamed, bare = [], []
+    labels: list[Label] = []
+    named = set()
+    order: dict[str, int] = {}
+    for i, (line, measure) in enumerate(zip(lines, measured.laterals, strict=True)):
+        order[measure.panel] = order.get(measure.panel, -1) + 1
+        start = not (alternate and order[measure.panel] % 2)
+        label = placer.first(_name_places(line, measure.name, size, bed, start), own=i)
+        if label:
+            labels.append(label)
+            named.add(measure.name)
+    places = site.unit.places
+    for i, (line, measure) in enumerate(zip(lines, measured.laterals, strict=True)):
+        text = (
+            f"{measure.name}  {number(measure.length, places)} {site.unit.short}  "
+            f"el {number(measure.elevation, places)}"
+        )
+        label = placer.first(along_line(line, text, size, _SHARES), own=i)
+        if label:
+            labels.append(label)
+            continue
+        bare.append(measure.name)
+        if measure.name in named:
+            continue
+        label = placer.first(along_line(line, measure.name, size, _SHARES), own=i) or placer.first(
+            _name_places(line, measure.name, size, bed, True), over_lines=True
+        )
+        if label:
+            labels.append(label)
+        else:
+            unnamed.append(measure.name)
+    for label in labels:
+        label.draw(pen.axes)
+    return MapLabels(tuple(unnamed), tuple(bare))
+
+
+def _name_places(
+    line: Floats, name: str, size: float, bed: Any, start_first: bool
+) -> Iterator[Label]:
+    """Beyond the bed's edge at one end, at the other, then close to the ends, then inside."""
+    for start in (start_first, not start_first):
+        end, outward = line_end(line, start=start)
+        ray = shapely.linestrings([end, end + 30.0 * outward])
+        crossing = shapely.get_coordinates(shapely.intersection(bed, ray))
+        if len(crossing):
+            gap = float(np.hypot(*(crossing - end).T).max()) + 2.0
+            yield from beyond_end(line, name, size, start=start, gaps=(gap, gap + 4.0), bold=True)
+    for start in (start_first, not start_first):
+        yield from beyond_end(line, name, size, start=start, gaps=(1.5, 4.0), bold=True)
+    width = text_width(name, size)
+    total = float(np.hypot(*np.diff(line, axis=0).T).sum())
+    inset = (0.5 * width + 4.0) / max(total, 1.0)
+    shares = (inset, 1.0 - inset) if start_first else (1.0 - inset, inset)
+    yield from along_line(line, name, size, shares)
+
+
+def _label_levels(pen: _Pen, placer: Placer, terrain: Terrain) -> None:
+    """The elevation on each long piece of a major level line, best outside the bed."""
+    frame = pen.frame
+    shown = clip_lines(terrain.levels, frame.ground)
+    majors = [line for line in shown if line.major] or shown
+    for line in majors:
+        points = frame.to_paper(line.xy)
+        label = placer.first(along_line(points, f"{line.elevation:g}", 6.5, (0.1, 0.9, *_SHARES)))
+        if label:
+            label.draw(pen.axes, over=7, colour=DIM)
+
+
+def _draw_falls(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, layout: Layout) -> None:
+    """Arrows down the slope with its percentage, a few across the bed."""
+    frame = pen.frame
+    left, low, right, high = site.bed.boundary.bounds
+    across = 3 if frame.scale.paper(right - left) > 2.0 * POINTS_PER_INCH else 1
+    down = 2 if frame.scale.paper(high - low) > 2.0 * POINTS_PER_INCH else 1
+    steps = (0.5, 0.3, 0.7, 0.15, 0.85)
+    for i in range(across):
+        for j in range(down):
+            trial = np.array(
+                [
+                    (
+                        left + (i + u) / across * (right - left),
+                        low + (j + v) / down * (high - low),
+                    )
+                    for u in steps
+                    for v in steps
+                ]
+            )
+            trial = trial[shapely.contains_xy(site.bed.boundary, trial)]
+            _draw_fall(pen, placer, terrain, trial)
+
+
+def _draw_fall(pen: _Pen, placer: Placer, terrain: Terrain, trial: Floats) -> None:
+    """One arrow at the first of several places where it is free."""
+    if not len(trial):
+        return
+    frame = pen.frame
+    rise = terrain.surface.gradient(trial)
+    steep = np.hypot(*rise.T)
+    ends = frame.to_paper(trial - rise)
+    starts = frame.to_paper(trial)
+    for start, end, slope in zip(starts, ends, steep, strict=True):
+        if not np.isfinite(slope) or slope < 1e-4:
+            continue
+        down = (end - start) / np.hypot(*(end - start))
+        tail, head = start - 11.0 * down, start + 11.0 * down
+        side = np.array((-down[1], down[0]))
+        text = f"{slope:.0%}" if slope >= 0.0995 else f"{slope:.1%}"
+        place = head + 7.0 * down
+        label = Label(text, place[0], place[1], 0.0, 6.0)
+        shaft = Polygon([tail + 3 * side, head + 3 * side, head - 3 * side, tail - 3 * side])
+        if not (placer.free(shaft, over_lines=True) and placer.free(label.box, over_lines=True)):
+            continue
+        placer.take(shaft)
+        placer.take(label.box)
+        for width, colour, over in ((3.6, PAPER_WHITE, 6.0), (1.3, DIM, 6.1)):
+            pen.axes.annotate(
+                "",
+                xy=tuple(head),
+                xytext=tuple(tail),
+                arrowprops={
+                    "arrowstyle": "-|>,head_width=0.18,head_length=0.36",
+                    "shrinkA": 0.0,
+                    "shrinkB": 0.0,
+                    "lw": width,
+                    "color": colour,
+                    "mutation_scale": 14.0,
+                },
+                zorder=over,
+            )
+        label.draw(pen.axes, over=6.2, colour=DIM)
+        return

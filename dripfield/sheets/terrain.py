@@ -1,0 +1,42 @@
+"""What a drawing shows of the ground: level lines near the bed and where there is no survey."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import box
+
+from dripfield.levels.interval import auto_interval, levels_between
+from dripfield.levels.lines import level_lines
+from dripfield.sheets.plan_map import Terrain
+from dripfield.site.model import Site
+from dripfield.surface.coverage import coverage
+from dripfield.surface.tin import Surface
+
+_LINES_ACROSS_BED = 12
+
+
+def show_terrain(site: Site, surface: Surface) -> Terrain:
+    """Level lines at the site's interval, or at one of about a dozen lines across the bed.
+
+    Parameters
+    ----------
+    site : Site
+    surface : Surface
+
+    Returns
+    -------
+    Terrain
+        Lines over the whole survey, and the gaps of :func:`dripfield.surface.coverage.coverage`.
+    """
+    z = surface.vertices[:, 2]
+    near = shapely.contains_xy(box(*site.bed.boundary.bounds), surface.vertices[:, :2])
+    relief = float(np.ptp(z[near])) if near.sum() > 1 else float(np.ptp(z))
+    interval = site.rules.contour_interval or auto_interval(relief, _LINES_ACROSS_BED)
+    levels, major = levels_between(float(z.min()), float(z.max()), interval)
+    found = coverage(surface, site.bed.boundary, site.rules.coverage_multiple)
+    return Terrain(
+        surface=surface,
+        levels=level_lines(surface, levels, major),
+        gaps=shapely.union_all([*found.outside, *found.sparse]),
+    )

@@ -1,0 +1,44 @@
+"""The four files of a layout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from dripfield.layout.model import Layout
+from dripfield.measures.field import Measured
+from dripfield.site.model import Site
+from dripfield.surface.tin import Surface
+
+
+def write_layout(
+    site: Site, surface: Surface, layout: Layout, measured: Measured, folder: Path
+) -> list[Path]:
+    """Write ``laterals.csv``, ``stakes.csv``, ``staking.dxf`` and ``plan.png`` into a folder.
+
+    Parameters
+    ----------
+    site, surface, layout, measured
+        ``measured`` is of that layout on that surface.
+    folder : Path
+        Exists; files of these names are replaced.
+
+    Returns
+    -------
+    list of Path
+        In the order above.
+    """
+    from dripfield.sheets.plan import plan_figure, write_plan
+    from dripfield.sheets.stakes import first_point_number, stakes
+    from dripfield.sheets.staking_dxf import write_staking
+    from dripfield.sheets.tables import write_laterals, write_stakes
+    from dripfield.sheets.terrain import show_terrain
+
+    names = ("laterals.csv", "stakes.csv", "staking.dxf", "plan.png")
+    paths = [folder / name for name in names]
+    terrain = show_terrain(site, surface)
+    placed = stakes(layout, site.rules, first=first_point_number(site.survey))
+    write_laterals(paths[0], measured, site.unit)
+    write_stakes(paths[1], placed, site.unit)
+    write_staking(paths[2], site, layout, measured, placed, terrain.levels, terrain.gaps)
+    write_plan(plan_figure(site, terrain, layout, measured), paths[3])
+    return paths
