@@ -261,7 +261,7 @@ def _worst_spacing(measured: Sequence[LateralMeasure], spacing: float) -> float:
 
 def _rounded(values: Floats | float, accuracy: float) -> Floats:
     """To the nearest multiple of the tape's accuracy; never a negative zero."""
-    return np.asarray(np.round(np.asarray(values) / accuracy) * accuracy + 0.0)
+    return np.asarray(np.round(np.round(np.asarray(values) / accuracy) * accuracy, 6) + 0.0)
 
 
 def _paint(places: Floats, base: BaseLine, accuracy: float) -> tuple[tuple[Mark, ...], Floats]:

@@ -91,6 +91,7 @@ def lateral_rows(
     setups: Sequence[Setup],
     level_tolerance: float,
     emitters: EmitterTable | None,
+    unit: Unit,
 ) -> tuple[LateralRow, ...]:
     """The rows of the lateral table, in the layout's order.
 
@@ -104,6 +105,9 @@ def lateral_rows(
         Half the allowed band of the reading [site unit].
     emitters : EmitterTable or None
 
+    unit : Unit
+        Elevations are taken as the crew reads them, so that printed sums close.
+
     Notes
     -----
     Emitters are counted as the whole spacings in the length: tubing is cut from a coil, so one
@@ -113,12 +117,13 @@ def lateral_rows(
     for stake in stakes:
         first_leg.setdefault(stake.lateral, []).append(stake)
     setup_of = {int(i): setup for setup in setups for i in setup.targets}
+    elevations = [round(lateral.elevation, unit.places) for lateral in layout.laterals]
     rows: list[LateralRow] = []
     for i, (lateral, one) in enumerate(zip(layout.laterals, measured, strict=True)):
         above = layout.laterals[i - 1] if i else None
         same = above is not None and above.panel == lateral.panel
         setup = setup_of.get(i)
-        rod = float(rod_reading(setup.height, lateral.elevation)) if setup is not None else math.nan
+        rod = float(rod_reading(setup.height, elevations[i])) if setup is not None else math.nan
         count = None if emitters is None else math.floor(one.length / emitters.spacing + 1e-9)
         flow = None if emitters is None or emitters.flow is None else emitters.flow
         rows.append(
@@ -126,8 +131,8 @@ def lateral_rows(
                 name=lateral.name,
                 panel=lateral.panel,
                 length=one.length,
-                elevation=lateral.elevation,
-                drop=above.elevation - lateral.elevation if above and same else math.nan,
+                elevation=elevations[i],
+                drop=elevations[i - 1] - elevations[i] if same else math.nan,
                 bearing=_bearing(first_leg[lateral.name]),
                 setup=None if setup is None else setup.number,
                 rod=rod,
@@ -148,7 +153,6 @@ def rod_rows(
     stakes: Sequence[Stake],
     setups: Sequence[Setup],
     ground: Sequence[float],
-    level_tolerance: float,
 ) -> tuple[RodRow, ...]:
     """The readings of every lateral, each followed by its stakes.
 
@@ -160,34 +164,30 @@ def rod_rows(
         Not empty.
     ground : sequence of float
         Ground elevation at each stake, NaN where not known [site unit].
-    level_tolerance : float
-        [site unit]
     """
     by_number = {setup.number: setup for setup in setups}
-    of_lateral: dict[str, list[tuple[int | None, float, float]]] = {}
+    of_lateral: dict[str, list[tuple[int | None, float]]] = {}
     for stake, height in zip(stakes, ground, strict=True):
-        entry = (stake.point, stake.elevation, float(height))
-        of_lateral.setdefault(stake.lateral, []).append(entry)
+        of_lateral.setdefault(stake.lateral, []).append((stake.point, float(height)))
     result = []
     for row in rows:
         if row.setup is None:
             continue
         setup = by_number[row.setup]
-        whole: tuple[int | None, float, float] = (None, row.elevation, math.nan)
-        for point, elevation, ground_height in [whole, *of_lateral[row.name]]:
-            rod = setup.height - elevation
+        whole: tuple[int | None, float] = (None, math.nan)
+        for point, ground_height in [whole, *of_lateral[row.name]]:
             result.append(
                 RodRow(
                     setup=setup.number,
                     lateral=row.name,
                     point=point,
-                    elevation=elevation,
-                    from_backsight=setup.mark_elevation - elevation,
+                    elevation=row.elevation,
+                    from_backsight=setup.mark_elevation - row.elevation,
                     backsight=setup.backsight,
                     height=setup.height,
-                    rod=rod,
-                    rod_low=rod - level_tolerance,
-                    rod_high=rod + level_tolerance,
+                    rod=row.rod,
+                    rod_low=row.rod_low,
+                    rod_high=row.rod_high,
                     ground=setup.height - ground_height,
                 )
             )

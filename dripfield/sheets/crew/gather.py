@@ -1,0 +1,94 @@
+"""What the crew's sheets, tables, files and phone page are made from, worked out once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from dripfield.errors import input_error
+from dripfield.layout.model import Layout
+from dripfield.measures.field import Measured
+from dripfield.sheets.crew.flags import FlagPlan, flag_plan
+from dripfield.sheets.crew.lateral_table import LateralRow, RodRow, lateral_rows, rod_rows
+from dripfield.sheets.crew.rod import Setup, plan_setups
+from dripfield.sheets.crew.settings import CrewSettings
+from dripfield.sheets.stakes import Stake, first_point_number, stakes
+from dripfield.site.model import Site
+from dripfield.surface.tin import Surface
+
+
+@dataclass(frozen=True)
+class CrewWork:
+    """A laid-out site as the crew works on it.
+
+    ``setups`` and ``rods`` are empty without a benchmark; the rest is there for every site with a
+    lateral. ``laterals``, ``measured.laterals``, ``layout.laterals`` and ``flags.laterals`` are in
+    the same order.
+    """
+
+    site: Site
+    surface: Surface
+    layout: Layout
+    measured: Measured
+    settings: CrewSettings
+    stakes: tuple[Stake, ...]
+    setups: tuple[Setup, ...]
+    laterals: tuple[LateralRow, ...]
+    rods: tuple[RodRow, ...]
+    flags: FlagPlan
+
+
+def gather(
+    site: Site, surface: Surface, layout: Layout, measured: Measured, settings: CrewSettings
+) -> CrewWork:
+    """Work out stakes, set-ups, readings, flags and tables of a layout.
+
+    Raises
+    ------
+    InputError
+        The layout has no lateral; the backsight puts every target off the rod; the base line's
+        names are not points of the site.
+    """
+    if not layout.laterals:
+        raise input_error(
+            "no lateral fits this bed, so there is nothing to stake",
+            "run dripfield layout and read its notes, then change [layout] or the bed",
+            file="site.toml",
+            field="[layout]",
+        )
+    placed = stakes(layout, site.rules, first=first_point_number(site.survey))
+    tolerance = site.rules.level_tolerance
+    setups: tuple[Setup, ...] = ()
+    if settings.benchmark is not None:
+        setups = plan_setups(
+            np.array([lateral.elevation for lateral in layout.laterals]),
+            settings.benchmark.elevation,
+            settings.rod_length,
+            name=settings.benchmark.name,
+            backsight=settings.backsight,
+            unit=site.unit,
+        )
+    rows = lateral_rows(
+        layout, measured.laterals, placed, setups, tolerance, site.file.emitters, site.unit
+    )
+    ground = surface.elevation(np.array([(s.easting, s.northing) for s in placed]))
+    return CrewWork(
+        site=site,
+        surface=surface,
+        layout=layout,
+        measured=measured,
+        settings=settings,
+        stakes=tuple(placed),
+        setups=setups,
+        laterals=rows,
+        rods=rod_rows(rows, placed, setups, ground.tolist()),
+        flags=flag_plan(
+            site,
+            layout,
+            surface,
+            placed,
+            accuracy=settings.tape_accuracy,
+            names=settings.base_line,
+        ),
+    )

@@ -1,0 +1,268 @@
+"""The page for the phone: one HTML file that needs nothing else, with the plan as SVG.
+
+The page's policy allows only its own style and script, by their hashes, and no request at all.
+Every name goes through ``html.escape`` here, or through ``textContent`` in the page.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import math
+import re
+from html import escape
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from dripfield.arrays import Floats
+from dripfield.sheets.crew.cautions import CAUTIONS
+from dripfield.sheets.crew.feet_inches import both, decimal, feet_inches
+from dripfield.sheets.crew.flags import LaidLateral
+from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.lateral_table import LateralRow
+from dripfield.sheets.style import plain
+from dripfield.units import Unit
+
+_SPACE_AROUND = 2.0  # spacings left free round the bed
+
+
+def write_phone_page(path: Path, work: CrewWork) -> None:
+    """Write ``phone.html``."""
+    path.write_text(phone_page(work), encoding="utf-8")
+
+
+def phone_page(work: CrewWork) -> str:
+    """The page as text; the same for the same site on every machine."""
+    unit, settings = work.site.unit, work.settings
+    mark = settings.benchmark
+    page = files("dripfield.sheets.crew") / "page"
+    style = (page / "phone.css").read_text(encoding="utf-8")
+    script = (page / "phone.js").read_text(encoding="utf-8")
+    plan = _plan(work)
+    data = _data(work)
+    # ticks are kept under a name that changes with the layout: old ticks never fit a new one
+    content = json.dumps(data, sort_keys=True) + plan
+    data["key"] = f"dripfield:{hashlib.sha256(content.encode()).hexdigest()[:24]}"
+    values = {
+        "style_hash": _policy_hash(style),
+        "script_hash": _policy_hash(script),
+        "title": _safe(work.site.name),
+        "site": _safe(work.site.name),
+        "unit": _safe(unit.label),
+        "style": style,
+        "script": script,
+        "mark_name": _safe(_mark_name(work)),
+        "mark": "" if mark is None else f"{mark.elevation:.{unit.places + 2}f}".rstrip("0"),
+        "backsight": "" if settings.backsight is None else decimal(settings.backsight, unit),
+        "inputmode": "decimal" if unit.is_metric else "text",
+        "entry_help": _entry_help(unit),
+        "restart": ""
+        if mark is None
+        else '<button type="button" id="restart">Back to the benchmark</button>',
+        "setups": _setups(work),
+        "plan": plan,
+        "rows": "\n".join(
+            _row(row, laid, unit)
+            for row, laid in zip(work.laterals, work.flags.laterals, strict=True)
+        ),
+        "tolerance": f"{decimal(work.site.rules.level_tolerance, unit)} {unit.short}",
+        "cautions": "".join(f"<li>{_safe(text)}</li>" for text in CAUTIONS),
+        "data": _json(data),
+    }
+    template = (page / "phone.html").read_text(encoding="utf-8")
+    return re.sub(r"@([a-z_]+)@", lambda match: values[match[1]], template)
+
+
+def _safe(text: str) -> str:
+    return escape(plain(text), quote=True)
+
+
+def _json(value: Any) -> str:
+    """JSON that cannot end the element it stands in."""
+    text = json.dumps(value, ensure_ascii=True, sort_keys=True)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def _policy_hash(text: str) -> str:
+    digest = base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+    return f"sha256-{digest}"
+
+
+def _mark_name(work: CrewWork) -> str:
+    return "the benchmark" if work.settings.benchmark is None else work.settings.benchmark.name
+
+
+def _entry_help(unit: Unit) -> str:
+    if unit.is_metric:
+        return "Metres, as 1.524."
+    return "Decimal feet as 5.36, or feet, inches and eighths as 5&#39; 4 3/8&quot; or 5 4 3/8."
+
+
+def _data(work: CrewWork) -> dict[str, Any]:
+    unit = work.site.unit
+    return {
+        "site": work.site.name,
+        "metric": unit.is_metric,
+        "places": unit.places,
+        "tolerance": work.site.rules.level_tolerance,
+        "rod": work.settings.rod_length,
+        "markName": _mark_name(work),
+        "laterals": [
+            {
+                "name": row.name,
+                "elevation": round(row.elevation, unit.places + 1),
+                "facts": _facts(work, row, laid),
+            }
+            for row, laid in zip(work.laterals, work.flags.laterals, strict=True)
+        ],
+    }
+
+
+def _facts(work: CrewWork, row: LateralRow, laid: LaidLateral) -> list[tuple[str, str]]:
+    """What the box under the plan says of a lateral, as term and text."""
+    unit = work.site.unit
+    facts = [
+        ("Elevation", f"{decimal(row.elevation, unit)} {unit.short}"),
+        ("Length", f"{decimal(row.length, unit)} {unit.short}"),
+        ("First leg", f"bearing {row.bearing:.1f}\N{DEGREE SIGN} from grid north"),
+    ]
+    if not math.isnan(row.drop):
+        facts.append(("Drop", f"{both(row.drop, unit)} {unit.short}".strip()))
+    if row.emitters is not None:
+        facts.append(("Emitters", str(row.emitters)))
+    tape = [mark for mark in laid.marks if mark.edge is not None]
+    if laid.laying == "pull" and tape:
+        at = "; ".join(f"{mark.edge} at {_tape(work, mark.distance)}" for mark in tape)
+        facts.append(("Pull", f"flags {at}"))
+    elif laid.laying == "pull":
+        at = "; ".join(
+            f"station {_tape(work, mark.station)} offset {_side(work, mark.offset)}"
+            for mark in laid.marks
+        )
+        facts.append(("Pull", f"flags at {at}"))
+    else:
+        facts.append(("Paint", f"{len(laid.marks)} marks; {laid.why}"))
+    if row.mark:
+        missed = {"L": "level", "S": "spacing"}
+        facts.append(("Misses", " and ".join(missed[letter] for letter in row.mark.split())))
+    return facts
+
+
+def _tape(work: CrewWork, distance: float) -> str:
+    return f"{distance:.{tape_places(work.flags.accuracy)}f} {work.site.unit.short}"
+
+
+def _side(work: CrewWork, offset: float) -> str:
+    return f"{_tape(work, abs(offset))} {'right' if offset >= 0 else 'left'}"
+
+
+def tape_places(accuracy: float) -> int:
+    """Decimals that show a tape's accuracy: 1 for 0.1, 2 for 0.01."""
+    return max(0, math.ceil(-math.log10(accuracy) - 1e-9))
+
+
+def _setups(work: CrewWork) -> str:
+    """The planned set-ups as a list, when there is more than one."""
+    if len(work.setups) < 2:
+        return ""
+    unit = work.site.unit
+    items = []
+    for setup in work.setups:
+        names = [work.laterals[int(i)].name for i in setup.targets]
+        if not names:
+            reads = "no lateral, only turning points"
+        elif len(names) == 1:
+            reads = names[0]
+        else:
+            reads = f"{len(names)} laterals, {names[0]} to {names[-1]}"
+        low, high = (decimal(value, unit) for value in setup.reach)
+        items.append(
+            f"<li>From <bdi>{_safe(setup.mark)}</bdi>: reads <bdi>{_safe(reads)}</bdi>; beam"
+            f" between {low} and {high} {unit.short}.</li>"
+        )
+    return f'<p class="small">Planned set-ups:</p><ol class="small">{"".join(items)}</ol>'
+
+
+def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:
+    name = _safe(row.name)
+    drop = "" if math.isnan(row.drop) else decimal(row.drop, unit)
+    rod = "" if math.isnan(row.rod) else decimal(row.rod, unit)
+    inches = "" if unit.is_metric or not rod else feet_inches(row.rod)
+    reading = f'<span class="rod">{rod}</span><span class="inches">{escape(inches)}</span>'
+    return (
+        f'<tr><td><button type="button" class="tick" aria-pressed="false">'
+        f'<span class="visually-hidden">staked {name}</span></button></td>'
+        f'<th scope="row"><button type="button" class="choose" aria-pressed="false">'
+        f"<bdi>{name}</bdi></button></th>"
+        f'<td class="reading">{reading if rod else ""}</td>'
+        f"<td>{decimal(row.elevation, unit)}</td><td>{drop}</td>"
+        f"<td>{decimal(row.length, unit)}</td><td>{laid.laying}</td><td>{row.mark}</td></tr>"
+    )
+
+
+def _plan(work: CrewWork) -> str:
+    """The plan as SVG: north up, one user unit to a site unit, near the origin."""
+    left, low, right, high = work.site.bed.boundary.bounds
+    spacing = work.site.rules.spacing
+    edge = _SPACE_AROUND * spacing
+    corner = np.array((left - edge, high + edge))
+    size = (right - left + 2 * edge, high - low + 2 * edge)
+
+    def place(xy: Floats) -> Floats:
+        return np.asarray((np.asarray(xy) - corner) * (1.0, -1.0))
+
+    def path(xy: Floats) -> str:
+        return " ".join(f"{x:.3f},{y:.3f}" for x, y in place(xy))
+
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size[0]:.3f} {size[1]:.3f}"'
+        f' role="img" tabindex="0" aria-label="Plan of {len(work.laterals)} laterals, north up.'
+        f' Arrow keys move it, plus and minus zoom. The table below has the same laterals.">'
+    ]
+    boundary = shapely.get_coordinates(work.site.bed.boundary.exterior)
+    parts.append(f'<polygon class="bed" points="{path(boundary)}"/>')
+    for keepout in work.site.bed.keepouts:
+        ring = shapely.get_coordinates(keepout.exterior)
+        parts.append(f'<polygon class="keepout" points="{path(ring)}"/>')
+    names = []
+    for lateral in work.layout.laterals:
+        xy = np.array([(s.easting, s.northing) for s in work.stakes if s.lateral == lateral.name])
+        parts.append(f'<polyline class="lateral" points="{path(xy)}"/>')
+        (x, y), angle = _middle(place(xy))
+        names.append(
+            f'<text class="name" x="{x:.3f}" y="{y:.3f}" font-size="{0.6 * spacing:g}"'
+            f' transform="rotate({angle:.1f} {x:.3f} {y:.3f})">{_safe(lateral.name)}</text>'
+        )
+    radius = 0.12 * spacing
+    stakes = place(np.array([(s.easting, s.northing) for s in work.stakes]))
+    parts += [
+        f'<circle class="stake" cx="{x:.3f}" cy="{y:.3f}" r="{radius:g}"/>' for x, y in stakes
+    ]
+    parts += names
+    x, y, tall = size[0] - 0.8 * edge, 0.1 * edge, 0.8 * edge
+    parts.append(
+        f'<path class="lateral-north" d="M{x:.3f} {y + tall:.3f}V{y:.3f}l{-0.15 * edge:.3f}'
+        f' {0.3 * edge:.3f}h{0.3 * edge:.3f}l{-0.15 * edge:.3f} {-0.3 * edge:.3f}" fill="#000"'
+        f' stroke="#000" stroke-width="{0.03 * edge:.3f}"/>'
+        f'<text class="name north" x="{x + 0.4 * edge:.3f}" y="{y + 0.5 * edge:.3f}"'
+        f' font-size="{0.6 * edge:.3f}">N</text></svg>'
+    )
+    return "".join(parts)
+
+
+def _middle(xy: Floats) -> tuple[Floats, float]:
+    """The point half way along a line and the direction there, turned so that text reads."""
+    step = np.hypot(*np.diff(xy, axis=0).T)
+    along = np.concatenate(([0.0], np.cumsum(step)))
+    half = 0.5 * along[-1]
+    at = int(np.clip(np.searchsorted(along, half) - 1, 0, len(step) - 1))
+    share = (half - along[at]) / step[at]
+    angle = math.degrees(math.atan2(*(xy[at + 1] - xy[at])[::-1]))
+    if not -90.0 < angle <= 90.0:
+        angle -= math.copysign(180.0, angle)
+    return xy[at] * (1 - share) + xy[at + 1] * share, angle
