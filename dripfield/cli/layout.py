@@ -33,17 +33,23 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
     tolerance that is missed is shown, not hidden.
     """
     import dripfield
-    from dripfield.cli.summary import print_summary
+    from dripfield.cli.summary import Outcome, print_summary
     from dripfield.output import check_output
+    from dripfield.rules import check_rules, chosen_rules
+    from dripfield.surface.coverage import coverage
 
     check_output(out)
     with working("Laying out"):
         site = dripfield.read_site(site_folder)
+        rules = site.file.rules
+        chosen_rules(rules.check, rules.off)  # a name that is not known is refused before the work
         surface = dripfield.build_surface(site)
         layout = dripfield.lay_out(site, surface, method)
         measured = dripfield.measure(site, layout, surface)
+        findings = check_rules(rules.check, site, layout, measured, surface)
+        covered = coverage(surface, site.bed.boundary, site.rules.coverage_multiple)
     with working("Drawing"):
         files = dripfield.write_layout(site, surface, layout, measured, out)
-    print_summary(site, surface, layout, measured, files)
+    print_summary(Outcome(site, layout, measured, covered, findings, files))
     if strict and (measured.missed_level or measured.missed_spacing):
         leave(MISSED_TOLERANCE)

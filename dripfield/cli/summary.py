@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dripfield.cli.shared import console
+from dripfield.site.checks import notes_on
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -16,46 +18,69 @@ if TYPE_CHECKING:
     from dripfield.layout.model import Layout
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
+    from dripfield.rules import Finding
     from dripfield.site.model import LayoutRules, Site
-    from dripfield.surface.tin import Surface
+    from dripfield.surface.coverage import Coverage
     from dripfield.units import Unit
 
-MOST_ROWS = 12  # of a list of faults; the rest is counted
+MOST_ROWS = 12  # of the table of faults, the worst; the rest are named
+_SAME = 1e-6  # an excess below this is rounding [site unit]
 
 
-def print_summary(
-    site: Site, surface: Surface, layout: Layout, measured: Measured, files: Sequence[Path]
-) -> None:
+@dataclass(frozen=True)
+class Outcome:
+    """A layout with everything that was found out about it."""
+
+    site: Site
+    layout: Layout
+    measured: Measured
+    coverage: Coverage
+    findings: Sequence[Finding]
+    files: Sequence[Path]
+
+
+def print_summary(outcome: Outcome) -> None:
     """Print the summary of a layout, plain when standard output is not a terminal."""
     screen = console()
-    for part in summary(site, surface, layout, measured, files):
+    for part in summary(outcome):
         screen.print(part)
 
 
-def summary(
-    site: Site, surface: Surface, layout: Layout, measured: Measured, files: Sequence[Path]
-) -> Iterable[RenderableType]:
+def summary(outcome: Outcome) -> Iterator[RenderableType]:
     """The parts of the summary, top to bottom."""
     from rich.text import Text
 
-    yield Text()
+    site, layout, measured = outcome.site, outcome.layout, outcome.measured
     yield Text(f"{site.name}: {layout.method} layout, lengths in {site.unit.label}", style="bold")
     yield _totals(site, layout, measured)
     if len(layout.options) > 1:
-        yield _title("Panels to choose from (set panels under [layout])")
+        yield _title("Panels to choose from (panels = under [layout])")
         yield _panel_options(layout, site.unit)
     missed = [one for one in measured.laterals if not (one.level_ok and one.spacing_ok)]
     if missed:
         yield _title(f"Out of tolerance: {_count(len(missed), 'lateral')}")
-        yield _missed(missed, site.rules, site.unit)
-        if len(missed) > MOST_ROWS:
-            yield Text(f"  and {len(missed) - MOST_ROWS} more: see laterals.csv")
-    notes = [*_site_notes(site, surface), *layout.notes, *measured.notes]
+        worst = sorted(missed, key=lambda one: -_severity(one, site.rules))[:MOST_ROWS]
+        yield _missed([one for one in missed if one in worst], site.rules, site.unit)
+        others = [one.name for one in missed if one not in worst]
+        if others:
+            yield Text(f" by less: {', '.join(others)}")
+    if outcome.findings:
+        yield _title(f"Rules: {', '.join(site.file.rules.check)}")
+        yield _bullets(_rule_lines(outcome.findings))
+    notes = [
+        *_coverage_lines(outcome.coverage, site.unit),
+        *notes_on(site),
+        *site.survey.notes,
+        *layout.notes,
+        *measured.notes,
+    ]
     if notes:
         yield _title("To know")
         yield _bullets(notes)
-    yield Text()
-    yield Text(f"Written into {files[0].parent}: {', '.join(path.name for path in files)}")
+    yield Text(
+        f"\nWritten into {outcome.files[0].parent}: "
+        f"{', '.join(path.name for path in outcome.files)}"
+    )
 
 
 def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
@@ -87,6 +112,12 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
         f"of the tubing, within {100 * rules.spacing_tolerance:g} % of {rules.spacing:g} "
         f"{unit.short}",
     )
+    if measured.raw is not None:
+        table.add_row(
+            "On bare triangles",
+            _percent(measured.raw.share_level),
+            f"level, ground unsmoothed; worst {measured.raw.worst:.{unit.places}f} {unit.short} off",
+        )
     if layout.dropped_count:
         table.add_row(
             "Not laid",
@@ -118,31 +149,68 @@ def _missed(missed: Sequence[LateralMeasure], rules: LayoutRules, unit: Unit) ->
     table.add_column("lateral")
     for heading in ("length", "off level by", "too near by", "too far by"):
         table.add_column(heading, justify="right")
-    near = rules.spacing * (1 - rules.spacing_tolerance)
-    far = rules.spacing * (1 + rules.spacing_tolerance)
-    for one in missed[:MOST_ROWS]:
-        off = max(one.elevation_max - one.elevation, one.elevation - one.elevation_min)
-        table.add_row(
-            one.name,
-            f"{one.length:,.1f}",
-            _beyond(off - rules.level_tolerance, unit) if not one.level_ok else "",
-            _beyond(near - one.spacing_min, unit) if not one.spacing_ok else "",
-            _beyond(one.spacing_max - far, unit) if not one.spacing_ok else "",
-        )
+    for one in missed:
+        cells = (_beyond(excess, unit) for excess in _excesses(one, rules))
+        table.add_row(one.name, f"{one.length:,.1f}", *cells)
     return table
 
 
+def _excesses(one: LateralMeasure, rules: LayoutRules) -> tuple[float, float, float]:
+    """How far beyond its tolerance a lateral is off level, too near and too far [site unit].
+
+    Negative within tolerance; NaN where the ground, or a neighbour, is not known.
+    """
+    margin = rules.spacing * rules.spacing_tolerance
+    off = max(one.elevation_max - one.elevation, one.elevation - one.elevation_min)
+    near, far = rules.spacing - one.spacing_min, one.spacing_max - rules.spacing
+    level = off - rules.level_tolerance if not one.level_ok else -1.0
+    if one.spacing_ok:
+        return level, -1.0, -1.0
+    return level, near - margin, far - margin
+
+
+def _severity(one: LateralMeasure, rules: LayoutRules) -> float:
+    """The worst excess as a multiple of its tolerance; ground that is not known is the worst."""
+    level, near, far = _excesses(one, rules)
+    if math.isnan(level):
+        return math.inf
+    spaced = max((excess for excess in (near, far) if not math.isnan(excess)), default=0.0)
+    return max(level / rules.level_tolerance, spaced / (rules.spacing * rules.spacing_tolerance))
+
+
 def _beyond(excess: float, unit: Unit) -> str:
-    """By how much a tolerance is exceeded; empty when it is not, ``?`` when it is not known."""
-    if math.isnan(excess):
-        return "?"
-    return f"{excess:.{unit.places}f}" if excess > 0 else ""
+    """An excess over a tolerance to the places that a crew reads."""
+    if math.isnan(excess) or excess < _SAME:
+        return ""
+    least = 10.0**-unit.places
+    return f"{excess:.{unit.places}f}" if excess >= least / 2 else f"<{least:g}"
 
 
-def _site_notes(site: Site, surface: Surface) -> Iterable[str]:
-    from dripfield.site.checks import notes_on
+def _rule_lines(findings: Sequence[Finding]) -> Iterator[str]:
+    """Warnings first, then what could not be checked; rules that are met are counted."""
+    known = {"confirmed": "", "secondary": ", read on a secondary copy", "memory": ", from memory"}
+    for level, lead in (("warning", "WARNING "), ("not checked", "not checked: ")):
+        for one in findings:
+            if one.level == level:
+                source = f"{one.citation}{known[one.status]}"
+                yield f"{lead}{one.title}: {one.message} ({source})"
+    met = sum(one.level == "ok" for one in findings)
+    yield f"{_count(met, 'rule')} met of {len(findings)}; the code itself and its office decide"
 
-    return (*notes_on(site), *site.survey.notes)
+
+def _coverage_lines(coverage: Coverage, unit: Unit) -> Iterator[str]:
+    """Where the survey says nothing of the bed."""
+    far = f"farther than {coverage.reach:.0f} {unit.short} from any shot"
+    for gaps, what in ((coverage.outside, "outside the survey"), (coverage.sparse, far)):
+        if not gaps:
+            continue
+        area = sum(gap.area for gap in gaps)
+        largest = max(gaps, key=lambda gap: gap.area).representative_point()
+        yield (
+            f"{area:,.0f} {unit.short}2 of the bed ({_percent(area / coverage.bed_area)}) lie "
+            f"{what}, most of it near northing {largest.y:.0f}, easting {largest.x:.0f}: "
+            "nothing is laid there (hatched on the plan)"
+        )
 
 
 def _in_panels(measured: Measured) -> str:
