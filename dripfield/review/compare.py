@@ -1,0 +1,264 @@
+"""The approved plan against the layout, line by line, with totals and setbacks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from dripfield.layout.model import Lateral, Layout
+from dripfield.measures.field import Measured
+from dripfield.measures.laterals import LateralMeasure
+from dripfield.measures.neighbours import REACH
+from dripfield.review.distances import line_length, mean_distance, offsets
+from dripfield.review.limits import Band, Limits, Verdict
+from dripfield.review.match import Match, match_runs
+from dripfield.review.plan import Plan, PlanRun
+from dripfield.review.register import Placement
+from dripfield.review.result import Comparison, Difference, Line, Quantity
+from dripfield.review.setbacks import check_setbacks
+from dripfield.review.totals import listed, not_checked, plan_totals
+from dripfield.site.model import Site
+from dripfield.units import Unit
+
+_STEP = 0.25  # of the spacing, between places at which two lines are compared
+
+
+def compare_plan(
+    site: Site,
+    layout: Layout,
+    measured: Measured,
+    plan: Plan,
+    limits: Limits,
+    placement: Placement | None = None,
+) -> Comparison:
+    """Compare a plan with a layout.
+
+    Parameters
+    ----------
+    site : Site
+    layout, measured : Layout, Measured
+        The measures are those of the layout, lateral by lateral.
+    plan : Plan
+        Placed on the site where it is drawn.
+    limits : Limits
+    placement : Placement, optional
+        How it was placed.
+
+    Returns
+    -------
+    Comparison
+        A line for every run and every lateral, each exactly once. A line's verdict is the worst of
+        its differences; one without any that could be checked conforms only as far as it is there,
+        and ``unchecked`` says so.
+    """
+    match = match_runs(plan, layout.laterals, site.rules.spacing)
+    lines = _lines(site, layout, measured, plan, limits, match)
+    setbacks = check_setbacks(
+        site, [one.name for one in layout.laterals], [one.xy for one in layout.laterals], plan
+    )
+    notes = list(plan.notes)
+    if placement is not None:
+        notes += placement.notes
+    if match.pairs:
+        notes.append(f"runs and laterals were paired one to one by {match.basis}")
+    return Comparison(
+        plan=plan,
+        lines=tuple(lines),
+        totals=tuple(plan_totals(site, plan, measured, lines, limits)),
+        setbacks=tuple(setbacks),
+        notes=tuple(notes),
+        unchecked=tuple(not_checked(site, plan, lines, setbacks, placement)),
+    )
+
+
+def _lines(
+    site: Site, layout: Layout, measured: Measured, plan: Plan, limits: Limits, match: Match
+) -> list[Line]:
+    spacing = _spacings(site, layout, measured, plan, match)
+    pairs = dict(match.pairs)
+    pieces: dict[int, list[str]] = {}  # by lateral number: laterals that share its run
+    runs: dict[int, list[str]] = {}  # by lateral number: further runs that lie along it
+    of_run = dict(match.pairs)
+    for j, i in match.split.items():
+        pieces.setdefault(of_run[i], []).append(layout.laterals[j].name)
+    for i, j in match.joined.items():
+        runs.setdefault(j, []).append(plan.runs[i].name)
+    lines = []
+    for number, run in enumerate(plan.runs):
+        if number in pairs:
+            j = pairs[number]
+            parts = _Parts(pieces.get(j, []), runs.get(j, []))
+            lines.append(
+                _paired(
+                    site,
+                    run,
+                    layout.laterals[j],
+                    measured.laterals[j],
+                    spacing.get(number, (run.spacing, None)),
+                    limits,
+                    parts,
+                )
+            )
+        elif number in match.joined:
+            lateral = layout.laterals[match.joined[number]].name
+            lines.append(
+                _alone(run, None, None, "joined", f"lies along {lateral}, which joins it to others")
+            )
+        else:
+            lines.append(_alone(run, None, None, "removed", "no lateral lies where it does"))
+    for j in match.extra:
+        change, why = "added", "no run of the plan lies where it does"
+        if j in match.split:
+            change = "split"
+            why = f"lies along run {plan.runs[match.split[j]].name}, which is split"
+        if not plan.is_drawn:
+            why = "no run of the plan is like it"
+        lines.append(_alone(None, layout.laterals[j], measured.laterals[j], change, why))
+    return lines
+
+
+class _Parts:
+    """What else lies along a pair: further laterals on the run, further runs on the lateral."""
+
+    def __init__(self, laterals: list[str], runs: list[str]) -> None:
+        self.laterals, self.runs = laterals, runs
+
+
+def _paired(
+    site: Site,
+    run: PlanRun,
+    lateral: Lateral,
+    measure: LateralMeasure,
+    spacing: tuple[float | None, float | None],
+    limits: Limits,
+    parts: _Parts,
+) -> Line:
+    unit = site.unit
+    drawn = None if run.xy is None else line_length(run.xy)
+    length_plan = drawn if run.length is None else run.length
+    # a drawn length is one in plan, whatever the layout measures its tubing by
+    length_layout = measure.length if run.length is not None else line_length(lateral.xy)
+    differences: list[Difference] = []
+
+    def differ(quantity: Quantity, plan: float | None, layout: float | None, band: Band) -> None:
+        if plan is not None and layout is not None and math.isfinite(layout):
+            differences.append(Difference(quantity, plan, layout, layout - plan, band))
+
+    differ("length", length_plan, length_layout, limits.length)
+    differ("elevation", run.elevation, lateral.elevation, limits.elevation)
+    differ("spacing", *spacing, limits.spacing)
+    mean, most = None, None
+    if run.xy is not None:
+        mean, most = offsets(run.xy, lateral.xy, _STEP * site.rules.spacing)
+        differences.append(Difference("offset", None, None, most, limits.offset))
+    verdict = worst_verdict([one.verdict for one in differences])
+    reasons = [_reason(one, unit) for one in differences if one.verdict is not Verdict.CONFORMS]
+    change = "unchanged" if verdict is Verdict.CONFORMS else "changed"
+    if run.length is not None and drawn is not None:
+        stated = limits.length.judge(run.length - drawn)
+        if stated.is_no:
+            reasons.append(
+                f"the plan states {run.length:.{unit.places}f} and draws {drawn:.{unit.places}f}"
+            )
+            verdict = Verdict.DIFFERS
+    if parts.laterals:
+        change, verdict = "split", Verdict.DIFFERS
+        reasons.append(
+            f"one run on the plan, laid out as {listed([lateral.name, *parts.laterals])}"
+        )
+    if parts.runs:
+        change, verdict = "joined", Verdict.DIFFERS
+        reasons.append(f"runs {listed([run.name, *parts.runs])} laid out as one lateral")
+    return Line(
+        run,
+        lateral,
+        verdict,
+        change,
+        tuple(differences),
+        length_layout=length_layout,
+        length_plan=length_plan,
+        spacing_plan=spacing[0],
+        spacing_layout=spacing[1],
+        offset_mean=mean,
+        offset_max=most,
+        reasons=tuple(reasons),
+    )
+
+
+def _alone(
+    run: PlanRun | None,
+    lateral: Lateral | None,
+    measure: LateralMeasure | None,
+    change: str,
+    reason: str,
+) -> Line:
+    length_plan = None
+    if run is not None:
+        length_plan = (
+            run.length if run.xy is None or run.length is not None else line_length(run.xy)
+        )
+    return Line(
+        run,
+        lateral,
+        Verdict.MISSING if lateral is None else Verdict.NOT_ON_PLAN,
+        change,
+        length_layout=None if measure is None else measure.length,
+        length_plan=length_plan,
+        reasons=(reason,),
+    )
+
+
+def worst_verdict(verdicts: Sequence[Verdict]) -> Verdict:
+    """The worst of several verdicts; none at all conforms."""
+    order = list(Verdict)
+    return max(verdicts, key=order.index, default=Verdict.CONFORMS)
+
+
+def _spacings(
+    site: Site, layout: Layout, measured: Measured, plan: Plan, match: Match
+) -> dict[int, tuple[float | None, float | None]]:
+    """On-centre distance of each paired run on the plan and in the layout.
+
+    A stated spacing compares with the lateral's mean distance to its neighbours. Drawn runs compare
+    their mean distance to the next runs with that of the same laterals, so that a run that is
+    missing between two does not make its neighbours differ.
+    """
+    result: dict[int, tuple[float | None, float | None]] = {}
+    run_of = {j: i for i, j in match.pairs}
+    for i, j in match.pairs:
+        run, one = plan.runs[i], measured.laterals[j]
+        if run.spacing is not None:
+            gaps = np.concatenate((one.gap_left, one.gap_right))
+            gaps = gaps[np.isfinite(gaps)]
+            result[i] = (run.spacing, float(gaps.mean()) if len(gaps) else None)
+    drawn: dict[int, list[tuple[float, float]]] = {}
+    for j in range(len(layout.laterals) - 1):
+        above, below = layout.laterals[j], layout.laterals[j + 1]
+        if above.panel != below.panel or j not in run_of or j + 1 not in run_of:
+            continue
+        upper, lower = plan.runs[run_of[j]], plan.runs[run_of[j + 1]]
+        if upper.xy is None or lower.xy is None:
+            continue
+        laid = mean_distance(above.xy, below.xy)
+        if laid <= REACH * site.rules.spacing:
+            pair = (mean_distance(upper.xy, lower.xy), laid)
+            drawn.setdefault(run_of[j], []).append(pair)
+            drawn.setdefault(run_of[j + 1], []).append(pair)
+    for i, found in drawn.items():
+        if i not in result:
+            planned, laid = np.mean(found, axis=0)
+            result[i] = (float(planned), float(laid))
+    return result
+
+
+def _reason(one: Difference, unit: Unit) -> str:
+    places = unit.places
+    limit = f"limit {one.band.limit:.{places}f}"
+    if one.plan is None or one.layout is None:
+        return f"up to {one.difference:.{places}f} {unit.short} aside ({limit})"
+    return (
+        f"{one.quantity} {one.plan:.{places}f} on the plan, {one.layout:.{places}f} laid out "
+        f"({one.difference:+.{places}f}, {limit})"
+    )
