@@ -78,6 +78,13 @@ class SmoothGround:
             rise[near] += share[:, None] * steeper + gap[:, None] * share_rise
         return np.where(known[:, None], rise, np.nan)
 
+    def curvature(self, xy: Floats) -> Floats:
+        """Second derivatives (k, 3) of the plate: by easting twice, by both, by northing twice.
+
+        [1 / site unit]; bumps and the triangles near breaks are left out. Defined everywhere.
+        """
+        return self._plate.curvature(np.atleast_2d(np.asarray(xy, dtype=np.float64)))
+
 
 def smooth_ground(surface: Surface, most: float) -> SmoothGround:
     """Smooth a surface, moving no shot by more than a bound.
@@ -121,7 +128,16 @@ class _Plate:
         return np.asarray(self.plane[0] + near @ self.plane[1:] + bent)
 
     def gradient(self, xy: Floats) -> Floats:
-        return self.plane[1:] + self.grid.gradient(self.coefficients, xy - self.origin)
+        return self.plane[1:] + self._derivatives(xy, (1, 0), (0, 1))
+
+    def curvature(self, xy: Floats) -> Floats:
+        return self._derivatives(xy, (2, 0), (1, 1), (0, 2))
+
+    def _derivatives(self, xy: Floats, *orders: tuple[int, int]) -> Floats:
+        near = xy - self.origin
+        return np.column_stack(
+            [self.grid.derivative(self.coefficients, near, *order) for order in orders]
+        )
 
 
 def _fit(shots: Floats, spacing: float, breaks: _Breaks, most: float) -> _Plate:

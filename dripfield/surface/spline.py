@@ -56,15 +56,14 @@ class SplineGrid:
         number, weight = self.row(xy)
         return np.asarray(np.einsum("ij,ij->i", coefficients.ravel()[number], weight))
 
-    def gradient(self, coefficients: Floats, xy: Floats) -> Floats:
-        """Its rise per unit along x and y, (k, 2)."""
+    def derivative(self, coefficients: Floats, xy: Floats, along_x: int, along_y: int) -> Floats:
+        """A derivative (k,) of the spline of these orders along x and y."""
         i, j, s, t = self.place(xy)
         corner = i * self.size[1] + j
         step = np.arange(4)[:, None] * self.size[1] + np.arange(4)
         near = coefficients.ravel()[corner[:, None, None] + step]
-        east = np.einsum("ka,kab,kb->k", pieces(s, 1), near, pieces(t))
-        north = np.einsum("ka,kab,kb->k", pieces(s), near, pieces(t, 1))
-        return np.column_stack((east, north)) / self.cell
+        bent = np.einsum("ka,kab,kb->k", pieces(s, along_x), near, pieces(t, along_y))
+        return np.asarray(bent / self.cell ** (along_x + along_y))
 
 
 def pieces(place: Floats, derivative: int = 0) -> Floats:

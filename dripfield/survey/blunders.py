@@ -94,7 +94,7 @@ def _repeated_names(survey: Survey, unit: Unit) -> dict[int, tuple[float, str]]:
             f"point number {name} is used {len(shots)} times (rows {rows}), elevations "
             f"{z.min():.{unit.places}f} to {z.max():.{unit.places}f}"
         )
-        found.update({i: (np.nan, reason) for i in shots})
+        found.update(dict.fromkeys(shots, (np.nan, reason)))
     return found
 
 
