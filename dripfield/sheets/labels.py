@@ -66,6 +66,9 @@ class Label:
         )
 
 
+Words = tuple[Label, ...]  # placed together or not at all
+
+
 class Placer:
     """Keeps account of what is taken on a sheet.
 
@@ -99,53 +102,72 @@ class Placer:
         self._taken.append(place)
 
     def first(
-        self, labels: Iterable[Label], *, own: int | None = None, over_lines: bool = False
-    ) -> Label | None:
-        """Take the first of several labels that is free; None when none is."""
-        for label in labels:
-            place = label.box
-            if self.free(place, own=own, over_lines=over_lines):
-                self.take(place)
-                return label
-        return None
+        self, choices: Iterable[Words], *, own: int | None = None, over_lines: bool = False
+    ) -> Words:
+        """Take the first of several choices that is free in all its parts; empty when none is."""
+        for words in choices:
+            places = [label.box for label in words]
+            if all(self.free(place, own=own, over_lines=over_lines) for place in places):
+                self._taken.extend(places)
+                return words
+        return ()
 
 
-def along_line(line: Floats, text: str, size: float, shares: Sequence[float]) -> Iterator[Label]:
-    """Labels set into a line at shares of its length, where it is straight enough for them.
+def along_line(
+    line: Floats, words: Sequence[str], size: float, shares: Sequence[float]
+) -> Iterator[Words]:
+    """Words set into a line one after the other, their middle at shares of the line's length.
 
-    The line may not be shorter than a label and a quarter, nor bend away from it by more than a
-    third of the type size.
+    Each word stands straight, so together they follow a bend. The line must be a little longer than
+    they are, and bend away from each by no more than a third of the type size.
     """
-    width = text_width(text, size)
+    gap = 0.5 * size
+    widths = np.array([text_width(word, size) for word in words])
+    width = float(widths.sum() + gap * (len(words) - 1))
     station = _stations(line)
     total = station[-1]
-    if total < 1.25 * width:
+    if total < 1.1 * width:
         return
+    middles = np.cumsum(widths) - 0.5 * widths + gap * np.arange(len(words)) - 0.5 * width
     for share in shares:
-        middle = min(max(share * total, 0.6 * width), total - 0.6 * width)
-        stops = middle + np.linspace(-0.5, 0.5, 9) * width
-        on = np.column_stack([np.interp(stops, station, axis) for axis in line.T])
-        chord = on[-1] - on[0]
-        length = math.hypot(*chord)
-        if length < 0.9 * width:
-            continue
-        across = (on - on[0]) @ np.array((-chord[1], chord[0])) / length
-        if np.ptp(across) > size / 3.0:
-            continue
-        normal = np.array((-chord[1], chord[0])) / length
-        x, y = 0.5 * (on[0] + on[-1]) + 0.5 * (across.min() + across.max()) * normal
-        yield Label(text, float(x), float(y), _upright(chord), size)
+        middle = min(max(share * total, 0.54 * width), total - 0.54 * width)
+        ahead = np.interp(middle + 0.5 * width * np.array((-1, 1)), station, line[:, 0])
+        towards = 1.0 if ahead[1] >= ahead[0] else -1.0  # words are read from left to right
+        placed = [
+            _word(line, station, word, middle + towards * offset, length, size)
+            for word, offset, length in zip(words, middles, widths, strict=True)
+        ]
+        if all(placed):
+            yield tuple(label for label in placed if label)
+
+
+def _word(
+    line: Floats, station: Floats, text: str, middle: float, width: float, size: float
+) -> Label | None:
+    """One word about a station of a line; None where the line is too bent for it."""
+    stops = middle + np.linspace(-0.5, 0.5, 9) * width
+    on = np.column_stack([np.interp(stops, station, axis) for axis in line.T])
+    chord = on[-1] - on[0]
+    length = math.hypot(*chord)
+    if length < 0.9 * width:
+        return None
+    normal = np.array((-chord[1], chord[0])) / length
+    across = (on - on[0]) @ normal
+    if np.ptp(across) > size / 3.0:
+        return None
+    x, y = 0.5 * (on[0] + on[-1]) + 0.5 * (across.min() + across.max()) * normal
+    return Label(text, float(x), float(y), _upright(chord), size)
 
 
 def beyond_end(
     line: Floats, text: str, size: float, *, start: bool, gaps: Sequence[float], bold: bool = False
-) -> Iterator[Label]:
+) -> Iterator[Words]:
     """Labels that carry a line on past one of its ends, at several distances from it."""
     end, outward = line_end(line, start=start)
     width = text_width(text, size, bold=bold)
     for gap in gaps:
         x, y = end + (gap + _PAD + 0.5 * width) * outward
-        yield Label(text, float(x), float(y), _upright(outward), size, bold)
+        yield (Label(text, float(x), float(y), _upright(outward), size, bold),)
 
 
 def line_end(line: Floats, *, start: bool) -> tuple[Floats, Floats]:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 DOTS_PER_INCH = 200  # of the PNG: small type stays legible when a phone zooms in
-_LEGIBLE = 6.5  # laterals this far apart on the sheet can be labelled [pt]
+_LEGIBLE = 9.0  # laterals this far apart on the sheet can be labelled [pt]
 _LABEL_BORDER = (44.0, 26.0)  # round the bed, for names beyond the ends of laterals [pt]
 _GUTTER = 12.0
 
@@ -145,16 +145,17 @@ def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangemen
     if paper is not None:
         return _on_paper(site, measured, ground, paper, 3)
     small, large = usual_papers(site.unit)
-    for sheet, most_columns in ((small, 1), (large, 3)):
-        options = [
-            _on_paper(site, measured, ground, turned, most_columns)
-            for turned in (sheet, sheet.turned())
-        ]
-        best = min(options, key=lambda one: (one.table.left_out, one.frame.scale.per_point))
-        legible = best.frame.scale.paper(site.rules.spacing) >= _LEGIBLE
-        if legible and not best.table.left_out:
-            break
-    return best
+    on_small, on_large = (
+        min(
+            (_on_paper(site, measured, ground, turned, most) for turned in (sheet, sheet.turned())),
+            key=lambda one: (one.table.left_out, one.frame.scale.per_point),
+        )
+        for sheet, most in ((small, 1), (large, 3))
+    )
+    legible = on_small.frame.scale.paper(site.rules.spacing) >= _LEGIBLE
+    no_gain = on_small.frame.scale.per_point <= on_large.frame.scale.per_point
+    fits = not on_small.table.left_out
+    return on_small if fits and (legible or no_gain) else on_large
 
 
 def _on_paper(

@@ -15,7 +15,7 @@ from dripfield.layout.model import Layout
 from dripfield.levels.lines import LevelLine, clip_lines
 from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure
-from dripfield.sheets.labels import CAPITAL, Label, Placer, along_line, beyond_end, line_end
+from dripfield.sheets.labels import CAPITAL, Label, Placer, Words, along_line, beyond_end, line_end
 from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.marks import Fault, missed_parts
 from dripfield.sheets.style import (
@@ -42,6 +42,7 @@ SETBACK_DASHES = (0.0, (6.0, 3.0))
 KEEPOUT_HATCH = "////"
 GAP_HATCH = "...."
 
+_SMALLEST = 4.5  # type of a lateral's label [pt]
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.22, 0.78, 0.15, 0.85)
 
 
@@ -59,6 +60,7 @@ class Terrain:
 
     surface: Ground
     levels: Sequence[LevelLine] = ()
+    interval: float = 1.0
     gaps: Polygon | MultiPolygon | None = None
 
 
@@ -90,7 +92,7 @@ def draw_map(
     _label_areas(pen, placer, site, terrain, layout)
     report = _label_laterals(pen, placer, site, lines, measured)
     _label_levels(pen, placer, terrain)
-    _draw_falls(pen, placer, site, terrain, layout)
+    _draw_falls(pen, placer, site, terrain)
     return report
 
 
@@ -124,6 +126,12 @@ class _Pen:
         patch = PathPatch(path, **look)
         self.axes.add_patch(patch)
         patch.set_clip_path(self._edge)
+
+    def words(self, words: Words, *, over: float = 8.0, colour: str = INK) -> bool:
+        """Write words on white; False when there are none."""
+        for label in words:
+            label.draw(self.axes, over=over, colour=colour)
+        return bool(words)
 
 
 def _draw_ground(pen: _Pen, site: Site, terrain: Terrain) -> None:
@@ -193,29 +201,24 @@ def _label_areas(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, layout
         for name, area in layout.panels.items():
             if area.is_empty:
                 continue
-            label = placer.first(_panel_places(frame, terrain, area, name), over_lines=True)
-            if label:
-                label.draw(pen.axes, over=9)
+            pen.words(placer.first(_panel_places(frame, terrain, area, name), over_lines=True))
     if terrain.gaps is not None:
         for gap in shapely.get_parts(terrain.gaps):
             x, y = frame.shape(gap).representative_point().coords[0]
-            label = placer.first([Label("no survey", x, y, 0.0, 7.0)], over_lines=True)
-            if label:
-                label.draw(pen.axes)
+            pen.words(placer.first([(Label("no survey", x, y, 0.0, 7.0),)], over_lines=True))
     for setback in site.bed.setbacks:
         limit = frame.shape(setback.feature.buffer(setback.distance, quad_segs=64).boundary)
         text = f"{setback.distance:g} {site.unit.short} from {setback.name}"
         inside = shapely.get_parts(shapely.line_merge(limit.intersection(frame.window)))
         for part in sorted(inside, key=lambda one: -one.length):
-            label = placer.first(along_line(shapely.get_coordinates(part), text, 7.0, _SHARES))
-            if label:
-                label.draw(pen.axes)
+            places = along_line(shapely.get_coordinates(part), text.split(), 7.0, _SHARES)
+            if pen.words(placer.first(places)):
                 break
 
 
 def _panel_places(
     frame: MapFrame, terrain: Terrain, area: Polygon | MultiPolygon, name: str
-) -> Iterator[Label]:
+) -> Iterator[Words]:
     """Places for a panel's letter: beyond its upper edge, then beyond its lower one."""
     x, y = shapely.get_coordinates(area.representative_point())[0]
     fall = terrain.surface.gradient(np.array([(x, y)]))[0]
@@ -234,7 +237,7 @@ def _panel_places(
         edge = max(inside.tolist(), key=lambda at: side * float(np.dot(at, up)))
         for gap in (16.0, 24.0, 34.0, 46.0):
             place = np.asarray(edge) + side * gap * up
-            yield Label(f"Panel {name}", place[0], place[1], 0.0, 10.0, bold=True)
+            yield (Label(f"Panel {name}", place[0], place[1], 0.0, 10.0, bold=True),)
 
 
 def _label_laterals(
@@ -242,49 +245,41 @@ def _label_laterals(
 ) -> MapLabels:
     """A name at an end of every lateral, then name, length and elevation along it."""
     spacing = pen.frame.scale.paper(site.rules.spacing)
-    size = min(max(spacing / (CAPITAL + 0.25), 4.5), 8.0)
-    alternate = spacing < 1.15 * size
+    size = min(max(spacing / (CAPITAL + 0.25), _SMALLEST), 8.0)
+    alternate = spacing < 1.2 * _SMALLEST
     bed = shapely.boundary(pen.frame.shape(site.bed.boundary))
     shapely.prepare(bed)
-    unnamed, bare = [], []
-    labels: list[Label] = []
-    named = set()
-    order: dict[str, int] = {}
+    named: set[str] = set()
+    number_in_panel: dict[str, int] = {}
     for i, (line, measure) in enumerate(zip(lines, measured.laterals, strict=True)):
-        order[measure.panel] = order.get(measure.panel, -1) + 1
-        start = not (alternate and order[measure.panel] % 2)
-        label = placer.first(_name_places(line, measure.name, size, bed, start), own=i)
-        if label:
-            labels.append(label)
+        row = number_in_panel[measure.panel] = number_in_panel.get(measure.panel, 0) + 1
+        start = not alternate or row % 2 == 1
+        if pen.words(placer.first(_name_places(line, measure.name, size, bed, start), own=i)):
             named.add(measure.name)
-    places = site.unit.places
+    bare = []
     for i, (line, measure) in enumerate(zip(lines, measured.laterals, strict=True)):
-        text = (
-            f"{measure.name}  {number(measure.length, places)} {site.unit.short}  "
-            f"el {number(measure.elevation, places)}"
-        )
-        label = placer.first(along_line(line, text, size, _SHARES), own=i)
-        if label:
-            labels.append(label)
+        length = f"{number(measure.length, site.unit.places)} {site.unit.short}"
+        elevation = f"el {number(measure.elevation, site.unit.places)}"
+        full = along_line(line, (measure.name, length, elevation), size, _SHARES)
+        if pen.words(placer.first(full, own=i)):
+            named.add(measure.name)
             continue
         bare.append(measure.name)
-        if measure.name in named:
-            continue
-        label = placer.first(along_line(line, measure.name, size, _SHARES), own=i) or placer.first(
-            _name_places(line, measure.name, size, bed, True), over_lines=True
-        )
-        if label:
-            labels.append(label)
-        else:
-            unnamed.append(measure.name)
-    for label in labels:
-        label.draw(pen.axes)
+        short = along_line(line, (measure.name, elevation), size, _SHARES)
+        if pen.words(placer.first(short, own=i)):
+            named.add(measure.name)
+    for line, measure in zip(lines, measured.laterals, strict=True):
+        if measure.name not in named:
+            places = _name_places(line, measure.name, size, bed, True)
+            if pen.words(placer.first(places, over_lines=True)):
+                named.add(measure.name)
+    unnamed = [one.name for one in measured.laterals if one.name not in named]
     return MapLabels(tuple(unnamed), tuple(bare))
 
 
 def _name_places(
     line: Floats, name: str, size: float, bed: Any, start_first: bool
-) -> Iterator[Label]:
+) -> Iterator[Words]:
     """Beyond the bed's edge at one end, at the other, then close to the ends, then inside."""
     for start in (start_first, not start_first):
         end, outward = line_end(line, start=start)
@@ -299,7 +294,7 @@ def _name_places(
     total = float(np.hypot(*np.diff(line, axis=0).T).sum())
     inset = (0.5 * width + 4.0) / max(total, 1.0)
     shares = (inset, 1.0 - inset) if start_first else (1.0 - inset, inset)
-    yield from along_line(line, name, size, shares)
+    yield from along_line(line, (name,), size, shares)
 
 
 def _label_levels(pen: _Pen, placer: Placer, terrain: Terrain) -> None:
@@ -309,12 +304,11 @@ def _label_levels(pen: _Pen, placer: Placer, terrain: Terrain) -> None:
     majors = [line for line in shown if line.major] or shown
     for line in majors:
         points = frame.to_paper(line.xy)
-        label = placer.first(along_line(points, f"{line.elevation:g}", 6.5, (0.1, 0.9, *_SHARES)))
-        if label:
-            label.draw(pen.axes, over=7, colour=DIM)
+        places = along_line(points, (f"{line.elevation:g}",), 6.5, (0.1, 0.9, *_SHARES))
+        pen.words(placer.first(places), over=7.0, colour=DIM)
 
 
-def _draw_falls(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, layout: Layout) -> None:
+def _draw_falls(pen: _Pen, placer: Placer, site: Site, terrain: Terrain) -> None:
     """Arrows down the slope with its percentage, a few across the bed."""
     frame = pen.frame
     left, low, right, high = site.bed.boundary.bounds
@@ -334,14 +328,15 @@ def _draw_falls(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, layout:
                 ]
             )
             trial = trial[shapely.contains_xy(site.bed.boundary, trial)]
-            _draw_fall(pen, placer, terrain, trial)
+            _draw_fall(pen, placer, site, terrain, trial)
 
 
-def _draw_fall(pen: _Pen, placer: Placer, terrain: Terrain, trial: Floats) -> None:
+def _draw_fall(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, trial: Floats) -> None:
     """One arrow at the first of several places where it is free."""
     if not len(trial):
         return
     frame = pen.frame
+    bed = frame.shape(site.bed.boundary)
     rise = terrain.surface.gradient(trial)
     steep = np.hypot(*rise.T)
     ends = frame.to_paper(trial - rise)
@@ -356,7 +351,8 @@ def _draw_fall(pen: _Pen, placer: Placer, terrain: Terrain, trial: Floats) -> No
         place = head + 7.0 * down
         label = Label(text, place[0], place[1], 0.0, 6.0)
         shaft = Polygon([tail + 3 * side, head + 3 * side, head - 3 * side, tail - 3 * side])
-        if not (placer.free(shaft, over_lines=True) and placer.free(label.box, over_lines=True)):
+        spots = (shaft, label.box)
+        if not bed.contains(shaft) or not all(placer.free(one, over_lines=True) for one in spots):
             continue
         placer.take(shaft)
         placer.take(label.box)

@@ -38,7 +38,7 @@ from dripfield.site.model import Site
 
 STRIP_HEIGHT = 44.0  # under the map, for north arrow, scale bar and legend [pt]
 TITLE_HEIGHT = 112.0  # at the foot of the sheet [pt]
-_NOTE = 6.6  # type size of notes [pt]
+_NOTE_SIZES = (7.6, 7.2, 6.8, 6.4, 6.0, 5.5, 5.0)  # the first with which the notes fit [pt]
 
 
 def draw_strip(
@@ -67,7 +67,9 @@ def _north_arrow(axes: Any, x: float, y: float, turn: float) -> None:
     axes.fill(*left.T, fc=PAPER_WHITE, ec=INK, lw=0.8, zorder=9)
     axes.fill(*right.T, fc=INK, ec=INK, lw=0.8, zorder=9)
     letter = np.array((0.0, 18.0)) @ spin + (x, y)
-    write_text(axes, *letter, "N", 9.0, bold=True, ha="center", va="center_baseline", zorder=9)
+    write_text(
+        axes, letter[0], letter[1], "N", 9.0, bold=True, ha="center", va="center_baseline", zorder=9
+    )
 
 
 def _scale_bar(
@@ -104,7 +106,8 @@ def _legend_entries(
             entries.append((f"out of {fault}", _stroke(lw=PENS["lateral"], ls=dashes, band=True)))
     entries.append(("bed", _stroke(lw=PENS["bold"])))
     if terrain.levels:
-        entries.append(("level line", _stroke(lw=PENS["hair"], color=DIM)))
+        text = f"level line, every {terrain.interval:g} {site.unit.short}"
+        entries.append((text, _stroke(lw=PENS["hair"], color=DIM)))
     if layout.seams:
         entries.append(("seam of panels", _stroke(lw=PENS["medium"], ls=SEAM_DASHES)))
     if site.bed.setbacks:
@@ -236,8 +239,8 @@ def _write_facts(
     axes: Any, facts: Sequence[str], x: float, y: float, room: float, low: float
 ) -> None:
     """Facts, wrapped, downwards; in smaller type when they would not fit."""
-    size, lines = _NOTE, []
-    for size in (_NOTE, 6.0, 5.5, 5.0):
+    size, lines = _NOTE_SIZES[0], []
+    for size in _NOTE_SIZES:
         lines = [line for fact in facts for line in wrap(fact, room, size, 6)]
         if y - 1.3 * size * len(lines) >= low:
             break

@@ -86,8 +86,6 @@ class PlanTable:
 
     def _row(self, axes: Any, x: float, y: float, cells: Row, colour: str) -> None:
         for k, (cell, width) in enumerate(zip(cells, self.cell_widths, strict=True)):
-            if not cell:
-                continue
             right = k in (1, 2, 3)
             at = x + width - 0.5 * _GAP if right else x + 0.5 * _GAP
             write_text(

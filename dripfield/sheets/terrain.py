@@ -38,5 +38,6 @@ def show_terrain(site: Site, surface: Surface) -> Terrain:
     return Terrain(
         surface=surface,
         levels=level_lines(surface, levels, major),
+        interval=interval,
         gaps=shapely.union_all([*found.outside, *found.sparse]),
     )
