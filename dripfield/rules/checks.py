@@ -2,7 +2,7 @@
 
 A check takes a rule's parameters, in the US units in which the rule is written, and the facts of a
 layout, and answers with a level and one line. Figures are converted to the site's unit, never the
-site's to the rule's. A figure exactly at a limit passes.
+site's to the rule's. A figure exactly at a limit passes, in either foot.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ Level = Literal["warning", "ok", "not checked"]
 Answer = tuple[Level, str]
 Check = Callable[[Mapping[str, float], Facts], Answer]
 
-_SAME = 1e-6  # lengths [site unit] and ratios closer than this are the same
+_SAME = 1e-5  # part of a limit by which it may be missed: the two feet differ by 2 in a million
 _LITRES_PER_GALLON = 3.785411784  # US gallon, NIST Handbook 44, appendix C
 
 
@@ -33,14 +33,13 @@ def _standard_spacing(rule: Mapping[str, float], facts: Facts) -> Answer:
     tubing = facts.measured.tubing
     gentle = tubing - facts.steep_length(rule["steep"])
     how = f"measured in {'plan' if facts.site.rules.spacing_measured == 'plan' else 'slope'}"
-    if tubing > 0.0 and gentle <= _SAME:
+    if tubing > 0.0 and gentle <= _SAME * tubing:
         return "ok", f"all tubing lies on slopes over {rule['steep']:.0%}, for which another holds"
     line = (
         f"laid out at {facts.show(spacing)} on centre, {how}, with {facts.show(gentle)} of tubing "
         f"on slopes up to {rule['steep']:.0%}; the standard is {facts.show_inches(wanted)}"
     )
-    # a spacing written to the places that a crew reads is the same spacing
-    same = abs(spacing - facts.inches(wanted)) <= 0.5 * 10.0**-facts.unit.places + 1e-9
+    same = abs(spacing - facts.inches(wanted)) <= _rounding(facts)
     return ("ok", line) if same else ("warning", f"{line}, another spacing needs approval")
 
 
@@ -48,7 +47,7 @@ def _steep_spacing(rule: Mapping[str, float], facts: Facts) -> Answer:
     """Nothing on steep ground is laid out or lies closer than the wider spacing."""
     limit, least = rule["steep"], facts.inches(rule["least_in"])
     steep = facts.steep_length(limit)
-    if steep <= _SAME:
+    if steep == 0.0:
         return "ok", f"no tubing lies on a slope over {limit:.0%}; {_steepest(facts)}"
     spacing, tolerance = facts.site.rules.spacing, facts.site.rules.spacing_tolerance
     floor = least * (1.0 - tolerance)
@@ -64,14 +63,14 @@ def _steep_spacing(rule: Mapping[str, float], facts: Facts) -> Answer:
     if np.isfinite(closest):
         line += f", {facts.show(closest)} at the closest"
     line += f"; at least {facts.show_inches(rule['least_in'])} is required there"
-    close = spacing < least - _SAME or closest < floor - _SAME
+    close = _under(spacing, least) or _under(closest, floor)
     return ("warning" if close else "ok", line)
 
 
 def _steep_length(rule: Mapping[str, float], facts: Facts) -> Answer:
     """The tubing is as long as the standard spacing would need for the design's area."""
     steep = facts.steep_length(rule["steep"])
-    if steep <= _SAME:
+    if steep == 0.0:
         return "ok", f"no tubing lies on a slope over {rule['steep']:.0%}; {_steepest(facts)}"
     area = facts.site.file.rules.absorption_area
     if area is None:
@@ -114,7 +113,7 @@ def _grade_along(rule: Mapping[str, float], facts: Facts) -> Answer:
     worst = max(known)
     stretch = f"over {facts.show_feet(rule['over_ft'])} of line, or a shorter line's whole length"
     off = [
-        one for one, grade in zip(laterals, grades, strict=True) if grade > rule["greatest"] + _SAME
+        one for one, grade in zip(laterals, grades, strict=True) if _over(grade, rule["greatest"])
     ]
     line = f"greatest grade along a line {worst:.2%} {stretch}; at most {rule['greatest']:.0%}"
     if not off:
@@ -133,9 +132,7 @@ def _spacing_between(rule: Mapping[str, float], facts: Facts) -> Answer:
     line = f"laid out at {facts.show(spacing)} on centre"
     if np.isfinite(low) and np.isfinite(high):
         line += f", measured {facts.show(low)} to {facts.show(high)}"
-    shown = np.array((spacing, low, high))
-    shown = shown[np.isfinite(shown)]
-    off = (shown < least - _SAME).any() or (shown > greatest + _SAME).any()
+    off = any(_under(one, least) or _over(one, greatest) for one in (spacing, low, high))
     return ("warning" if off else "ok", f"{line}; {wanted} is required")
 
 
@@ -161,7 +158,7 @@ def _long_shape(rule: Mapping[str, float], facts: Facts) -> Answer:
         f"the bed measures {facts.show(float(length))} by {facts.show(float(width))}, "
         f"{length / width:.2f} to 1; at least {rule['least']:g} to 1 is required"
     )
-    return ("ok" if length >= rule["least"] * width * (1.0 - _SAME) else "warning", line)
+    return ("warning" if _under(float(length), rule["least"] * float(width)) else "ok", line)
 
 
 def _swale(rule: Mapping[str, float], facts: Facts) -> Answer:
@@ -172,7 +169,7 @@ def _swale(rule: Mapping[str, float], facts: Facts) -> Answer:
     for one in facts.measured.laterals:
         if one.panel not in lowest or one.elevation < lowest[one.panel].elevation:
             lowest[one.panel] = one
-    long_enough = [one for one in lowest.values() if one.station[-1] >= 2.0 * apart - _SAME]
+    long_enough = [one for one in lowest.values() if not _under(one.station[-1], 2.0 * apart)]
     if not long_enough:
         wanted = facts.show_feet(2.0 * rule["apart_ft"])
         return "not checked", f"no panel's lowest lateral is {wanted} long"
@@ -183,9 +180,9 @@ def _swale(rule: Mapping[str, float], facts: Facts) -> Answer:
     if not np.isfinite(radius):
         return "ok", f"no swale under the {len(long_enough)} lowest laterals"
     line = f"{name} bends round a swale of {facts.show(radius)} radius"
-    if radius < never - _SAME:
+    if _under(radius, never):
         return "warning", f"{line}; under {facts.show_feet(rule['never_ft'])} is never allowed"
-    if radius <= over + _SAME:
+    if not _over(radius, over):
         return "warning", (
             f"{line}; where the absorption ratio is 5.0 or more it must be over "
             f"{facts.show_feet(rule['over_ft'])}"
@@ -201,7 +198,7 @@ def _zone_height(rule: Mapping[str, float], facts: Facts) -> Answer:
     range_ = max(heights) - min(heights)
     line = f"the laterals lie within {facts.show(range_)} of height"
     limit = facts.show_feet(rule["greatest_ft"])
-    if range_ <= facts.unit.from_feet(rule["greatest_ft"]) + _SAME:
+    if not _over(range_, facts.unit.from_feet(rule["greatest_ft"])):
         return "ok", f"{line}; up to {limit} any emitter is allowed"
     return "not checked", (
         f"{line}: within one zone over {limit} is allowed only with pressure-compensating emitters"
@@ -218,10 +215,12 @@ def _emitter_spacing(rule: Mapping[str, float], facts: Facts) -> Answer:
         wanted = f"{facts.show_inches(least)} to {facts.show_inches(greatest)} is required"
     if emitters is None:
         return "not checked", f"give [emitters] spacing; {wanted}"
-    rounding = 0.5 * 10.0**-facts.unit.places + 1e-9 if least == greatest else _SAME
+    # a standard is met by what rounds to it; limits are limits
+    rounding = _rounding(facts) if least == greatest else 0.0
     low, high = facts.inches(least) - rounding, facts.inches(greatest) + rounding
     line = f"emitters {facts.show(emitters.spacing)} apart; {wanted}"
-    return ("ok" if low <= emitters.spacing <= high else "warning", line)
+    off = _under(emitters.spacing, low) or _over(emitters.spacing, high)
+    return ("warning" if off else "ok", line)
 
 
 def _emitter_rate(rule: Mapping[str, float], facts: Facts) -> Answer:
@@ -233,7 +232,7 @@ def _emitter_rate(rule: Mapping[str, float], facts: Facts) -> Answer:
     limit = rule["greatest_gph"] * (_LITRES_PER_GALLON if metric else 1.0)
     unit = "L/h" if metric else "gal/h"
     line = f"emitters of {emitters.flow:g} {unit}; at most {limit:.3g} {unit} is allowed"
-    return ("ok" if emitters.flow <= limit + _SAME else "warning", line)
+    return ("warning" if _over(emitters.flow, limit) else "ok", line)
 
 
 def _cover(rule: Mapping[str, float], facts: Facts) -> Answer:
@@ -245,8 +244,8 @@ def _cover(rule: Mapping[str, float], facts: Facts) -> Answer:
     if section is None:
         return "not checked", f"give [bed.section] with its cover; {wanted} is required"
     depth = sum(layer.depth for layer in section.cover) - section.tubing_height
-    low = depth < facts.inches(rule["least_in"]) - _SAME
-    high = depth > facts.inches(rule.get("greatest_in", np.inf)) + _SAME
+    low = _under(depth, facts.inches(rule["least_in"]))
+    high = _over(depth, facts.inches(rule.get("greatest_in", np.inf)))
     line = f"the tubing lies {facts.show(depth)} below finished grade; {wanted} is required"
     return ("warning" if low or high else "ok", line)
 
@@ -260,8 +259,8 @@ def _fill_extent(rule: Mapping[str, float], facts: Facts) -> Answer:
     )
     if section is None or section.shoulder is None:
         return "not checked", f"give [bed.section] shoulder; {wanted}"
-    narrow = section.shoulder < facts.unit.from_feet(rule["shoulder_ft"]) - _SAME
-    steep = section.side_slope < rule["run"] - _SAME
+    narrow = _under(section.shoulder, facts.unit.from_feet(rule["shoulder_ft"]))
+    steep = _under(section.side_slope, rule["run"])
     line = (
         f"shoulder {facts.show(section.shoulder)} wide, side slope {section.side_slope:g} to 1; "
         f"{wanted}"
@@ -302,9 +301,9 @@ def _least_swale_radius(
     one: LateralMeasure, apart: float, least_slope: float, surface: Ground
 ) -> float:
     """Least radius of circles through three points of a lateral whose centre lies downhill."""
-    middle = one.station[
-        (one.station >= apart - _SAME) & (one.station <= one.station[-1] - apart + _SAME)
-    ]
+    slack = _SAME * apart
+    far = (one.station >= apart - slack) & (one.station <= one.station[-1] - apart + slack)
+    middle = one.station[far]
 
     def at(station: Floats) -> Floats:
         return np.column_stack([np.interp(station, one.station, axis) for axis in one.xy.T])
@@ -321,9 +320,24 @@ def _least_swale_radius(
     return float(radius[counts].min()) if counts.any() else np.inf
 
 
+def _under(value: float, limit: float) -> bool:
+    """Is a figure below a limit? One that is not known (NaN) is not."""
+    return bool(value < limit * (1.0 - _SAME))
+
+
+def _over(value: float, limit: float) -> bool:
+    """Is a figure above a limit? One that is not known (NaN) is not."""
+    return bool(value > limit * (1.0 + _SAME))
+
+
+def _rounding(facts: Facts) -> float:
+    """Half of the last place that a crew reads."""
+    return 0.5 * 10.0**-facts.unit.places + 1e-9
+
+
 def _at_least(facts: Facts, length: float, needed: float, why: str) -> Answer:
     line = f"{facts.show(length)} of tubing; {why} needs at least {facts.show(needed)}"
-    if length >= needed * (1.0 - 1e-9) - _SAME:
+    if not _under(length, needed):
         return "ok", line
     return "warning", f"{line}, {facts.show(needed - length)} more"
 

@@ -306,6 +306,17 @@ def test_metric_messages_carry_both_units(findings, plane, row):
     assert same["alabama-spacing"].level == "ok"
 
 
+def test_two_survey_feet_are_two_feet(findings, plane, row):
+    # 2 ftUS are 24.00005 in: the standard, and not over it
+    emitters = {"spacing": 2.0}
+    got = findings(
+        ["alabama", "virginia"], rows(row, 2.0), plane(), units="ftUS", emitters=emitters
+    )
+    assert got["alabama-spacing"].level == "ok"
+    assert got["alabama-emitters"].level == "ok"
+    assert got["virginia-emitters"].level == "ok"
+
+
 def test_a_rule_switched_off_is_not_reported(findings, plane, row):
     got = findings(["virginia"], rows(row, 2.0), plane(), rules={"off": ["virginia-cover"]})
     assert "virginia-cover" not in got

@@ -145,7 +145,7 @@ def test_the_meadow_is_a_plane(sites):
     assert sites["meadow"].rules.method == "straight"
     ring = shapely.get_coordinates(sites["meadow"].bed.boundary)
     np.testing.assert_allclose(
-        sorted(np.hypot(*np.diff(ring, axis=0).T)), (40, 40, 100, 100), atol=0.02
+        sorted(np.hypot(*np.diff(ring, axis=0).T)), (41, 41, 100, 100), atol=0.02
     )
 
 
