@@ -14,6 +14,7 @@ from dripfield.survey.table import (
     ROLES,
     Chunk,
     Table,
+    count,
     is_number,
     plain_name,
     unit_in_name,
@@ -90,7 +91,8 @@ def _without_blank_elevations(
         lines[row - 1] = ""
     if not blank:
         return table, ()
-    note = f"{table.path.name}: {len(blank)} rows without an elevation skipped, as no_reading says"
+    rows = count(len(blank), "row")
+    note = f"{table.path.name}: {rows} without an elevation skipped, as no_reading says"
     return replace(table, lines=lines), (note,)
 
 

@@ -14,6 +14,7 @@ from dripfield.units import Unit
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
+_OUTLINES = ("LWPOLYLINE", "POLYLINE", "CIRCLE", "ELLIPSE", "SPLINE")
 _UNIT_NAMES = {
     1: "inches", 2: "ft (international)", 3: "miles", 4: "millimetres", 5: "centimetres",
     6: "m", 7: "kilometres", 10: "yards", 14: "decimetres", 21: "US survey ft",
@@ -109,11 +110,11 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> Floats:
     rings = []
     open_lines = 0
     for entity in drawing.modelspace():
-        if not same_layer(entity.dxf.layer, layer):
+        if entity.dxftype() not in _OUTLINES or not same_layer(entity.dxf.layer, layer):
             continue
         try:
-            outline = make_path(entity)
-        except TypeError:
+            outline = make_path(entity, segments=16)  # arcs as Bezier curves true to 1e-6
+        except TypeError:  # a mesh
             continue
         if not outline.is_closed:
             open_lines += 1

@@ -10,6 +10,7 @@ import numpy as np
 from dripfield.arrays import Bools, Floats
 from dripfield.errors import input_error
 from dripfield.survey.shots import Survey
+from dripfield.survey.table import count
 
 MARKS = (0.0, -9999.0, 9999.0, -99999.0, 99999.0, -999999.0, -32768.0)
 """Values commonly written for a missing elevation (common practice, no source)."""
@@ -54,8 +55,8 @@ def settle_no_readings(survey: Survey, choice: Literal["skip", "keep"] | None) -
         )
     kept = survey.only(
         ~doubted,
-        f"{survey.source.name}: {_count(int(doubted.sum()), 'shot')} and "
-        f"{_count(sum(doubted_lines), 'breakline')} without a reading skipped, as no_reading says",
+        f"{survey.source.name}: {count(int(doubted.sum()), 'shot')} and "
+        f"{count(sum(doubted_lines), 'breakline')} without a reading skipped, as no_reading says",
     )
     lines_kept = zip(survey.breaklines, doubted_lines, strict=True)
     return replace(kept, breaklines=tuple(line for line, doubt in lines_kept if not doubt))
@@ -79,17 +80,13 @@ def _question(
 ) -> str:
     if doubted.any():
         first = int(doubted.argmax())
-        value, count = survey.xyz[first, 2], int(doubted.sum())
+        value, more = survey.xyz[first, 2], int(doubted.sum()) - 1
         if doubted.all():
             return f"every shot has the elevation {value:g}"
-        others = f" (and {count - 1} more)" if count > 1 else ""
+        others = f" (and {more} more)" if more else ""
         subject = f"the elevation of point {survey.names[first]}{others} is {value:g}"
     else:
         line = survey.breaklines[doubted_lines.index(True)]
         value = line[np.isin(line[:, 2], MARKS), 2][0]
         subject = f"a breakline has the elevation {value:g}"
     return f"{subject} where the others lie between {low:g} and {high:g}: is it a reading?"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -128,7 +128,7 @@ class Table:
     def cut_short_error(self, fields: list[str]) -> InputError:
         """The error for a last row that stops before its line's end."""
         return input_error(
-            f"the last row stops after {_count(len(fields), 'field')}: the file is cut short",
+            f"the last row stops after {count(len(fields), 'field')}: the file is cut short",
             "export it again, or end the row with a line end if it is whole",
             file=self.path,
             row=len(self.lines),
@@ -160,7 +160,7 @@ class Table:
                 if self.cut_short(row):
                     return self.cut_short_error(fields)
                 return input_error(
-                    f"the row has {_count(len(fields), 'field')} and no {name}",
+                    f"the row has {count(len(fields), 'field')} and no {name}",
                     "fill the row or delete it",
                     file=self.path,
                     row=row,
@@ -178,7 +178,8 @@ def _chunk(block: list[list[str]], after: int) -> Chunk:
     return Chunk(block, np.array(keep, dtype=np.int64) + (after + 1))
 
 
-def _count(number: int, noun: str) -> str:
+def count(number: int, noun: str) -> str:
+    """A number and its noun: ``1 row``, ``2 rows``."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
