@@ -16,7 +16,7 @@ from dripfield.review.limits import Band, Limits, Verdict
 from dripfield.review.match import Match, match_runs
 from dripfield.review.plan import Plan, PlanRun
 from dripfield.review.register import Placement
-from dripfield.review.result import Comparison, Difference, Line, Quantity
+from dripfield.review.result import Comparison, Difference, Line, Quantity, worst_verdict
 from dripfield.review.setbacks import check_setbacks
 from dripfield.review.totals import listed, not_checked, plan_totals
 from dripfield.site.model import Site
@@ -208,12 +208,6 @@ def _alone(
         length_plan=length_plan,
         reasons=(reason,),
     )
-
-
-def worst_verdict(verdicts: Sequence[Verdict]) -> Verdict:
-    """The worst of several verdicts; none at all conforms."""
-    order = list(Verdict)
-    return max(verdicts, key=order.index, default=Verdict.CONFORMS)
 
 
 def _spacings(

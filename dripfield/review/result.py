@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -9,7 +10,7 @@ from dripfield.layout.model import Lateral
 from dripfield.review.limits import Band, Verdict
 from dripfield.review.plan import Plan, PlanRun
 
-Quantity = Literal["length", "elevation", "offset", "spacing"]
+Quantity = Literal["length", "elevation", "offset", "spacing", "end"]
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,12 @@ class Difference:
     def verdict(self) -> Verdict:
         """What the difference alone makes of the line."""
         return self.band.judge(self.difference)
+
+
+def worst_verdict(verdicts: Sequence[Verdict]) -> Verdict:
+    """The worst of several verdicts; none at all conforms."""
+    order = list(Verdict)
+    return max(verdicts, key=order.index, default=Verdict.CONFORMS)
 
 
 @dataclass(frozen=True)
