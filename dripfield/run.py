@@ -72,10 +72,9 @@ def write_layout(
     InputError
         The folder may not be written, or a file of the site itself would be replaced.
     """
-    from dripfield import sheets
+    from dripfield.sheets import write
 
     out = Path(out)
     with staged_output(out, protect=input_files(site)) as stage:
-        sheets.write_layout(site, surface, layout, measured, stage)
-        names = sorted(path.name for path in stage.iterdir())
-    return tuple(out / name for name in names)
+        files = write.write_layout(site, surface, layout, measured, stage)
+    return tuple(out / path.name for path in files)

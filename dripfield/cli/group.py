@@ -63,6 +63,16 @@ class CommandTable(click.Group):
             raise click.UsageError(f"there is no command {name!r}; give one of {known}")
         return super().resolve_command(ctx, args)
 
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; that the reader of its printed words has gone is no failure of it."""
+        try:
+            result = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return None
+        return result
+
     def main(
         self,
         args: Sequence[str] | None = None,
@@ -85,16 +95,12 @@ class CommandTable(click.Group):
                 windows_expand_args=windows_expand_args,
                 **extra,
             )
-            sys.stdout.flush()
         except InputError as problem:
             _refuse(str(problem))
         except click.ClickException as problem:
             _refuse(_in_words(problem))
         except click.Abort:
             sys.exit(INTERRUPTED)
-        except BrokenPipeError:  # the reader of a pipe has gone: the files are written
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            sys.exit(0)
         sys.exit(code if isinstance(code, int) else 0)
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -14,7 +15,7 @@ import click
 from dripfield.output import staged_output
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from rich.console import RenderableType
 
     from dripfield.site.model import Site
 
@@ -68,19 +69,23 @@ def leave(code: int) -> None:
     click.get_current_context().exit(code)
 
 
-def console() -> Console:
-    """A rich console on standard output: plain and 80 columns wide when piped."""
+def show(parts: Iterable[RenderableType]) -> None:
+    """Print rich text and tables on standard output: plain and 80 columns wide when piped."""
     from rich.console import Console
 
-    plain = not sys.stdout.isatty()
-    return Console(
-        file=sys.stdout,
-        width=80 if plain else None,
-        highlight=False,
-        emoji=False,
-        markup=False,
-        soft_wrap=False,
+    if sys.stdout.isatty():
+        screen = Console(file=sys.stdout, highlight=False, emoji=False, markup=False)
+        for part in parts:
+            screen.print(part)
+        return
+    page = io.TextIOWrapper(io.BytesIO(), encoding=sys.stdout.encoding, errors="replace")
+    plain = Console(
+        file=page, width=80, color_system=None, highlight=False, emoji=False, markup=False
     )
+    for part in parts:
+        plain.print(part)
+    page.seek(0)
+    sys.stdout.writelines(line.rstrip() + "\n" for line in page)
 
 
 @contextmanager

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dripfield.cli.shared import console
+from dripfield.cli.shared import show
 from dripfield.site.checks import notes_on
 
 if TYPE_CHECKING:
@@ -41,13 +41,12 @@ class Outcome:
 
 def print_summary(outcome: Outcome) -> None:
     """Print the summary of a layout, plain when standard output is not a terminal."""
-    screen = console()
-    for part in summary(outcome):
-        screen.print(part)
+    show(summary(outcome))
 
 
 def summary(outcome: Outcome) -> Iterator[RenderableType]:
     """The parts of the summary, top to bottom."""
+    from rich.padding import Padding
     from rich.text import Text
 
     site, layout, measured = outcome.site, outcome.layout, outcome.measured
@@ -63,7 +62,7 @@ def summary(outcome: Outcome) -> Iterator[RenderableType]:
         yield _missed([one for one in missed if one in worst], site.rules, site.unit)
         others = [one.name for one in missed if one not in worst]
         if others:
-            yield Text(f" by less: {', '.join(others)}")
+            yield Padding(Text(f"by less: {', '.join(others)}"), (0, 1))
     if outcome.findings:
         yield _title(f"Rules: {', '.join(site.file.rules.check)}")
         yield _bullets(_rule_lines(outcome.findings))
@@ -116,7 +115,7 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
         table.add_row(
             "On bare triangles",
             _percent(measured.raw.share_level),
-            f"level, ground unsmoothed; worst {measured.raw.worst:.{unit.places}f} {unit.short} off",
+            f"level on unsmoothed ground, worst {measured.raw.worst:.{unit.places}f} off",
         )
     if layout.dropped_count:
         table.add_row(
@@ -150,8 +149,10 @@ def _missed(missed: Sequence[LateralMeasure], rules: LayoutRules, unit: Unit) ->
     for heading in ("length", "off level by", "too near by", "too far by"):
         table.add_column(heading, justify="right")
     for one in missed:
-        cells = (_beyond(excess, unit) for excess in _excesses(one, rules))
-        table.add_row(one.name, f"{one.length:,.1f}", *cells)
+        level, near, far = (_beyond(excess, unit) for excess in _excesses(one, rules))
+        if not one.level_ok and not level:
+            level = "no survey"  # level where the ground is known, but it is not known everywhere
+        table.add_row(one.name, f"{one.length:,.1f}", level, near, far)
     return table
 
 
@@ -241,8 +242,10 @@ def _table(header: bool = False) -> Table:
 
 
 def _bullets(lines: Iterable[str]) -> Table:
-    table = _table()
-    table.add_column(width=1)
+    from rich.table import Table
+
+    table = Table.grid(padding=(0, 1))
+    table.add_column(width=2, justify="right")
     table.add_column(overflow="fold")
     for line in lines:
         table.add_row("-", line)
