@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -11,7 +10,7 @@ from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.measures.neighbours import REACH
-from dripfield.review.distances import line_length, mean_distance, offsets
+from dripfield.review.distances import line_length, mean_distance, mean_spacing, offsets
 from dripfield.review.limits import Band, Limits, Verdict
 from dripfield.review.match import Match, match_runs
 from dripfield.review.plan import Plan, PlanRun
@@ -224,9 +223,7 @@ def _spacings(
     for i, j in match.pairs:
         run, one = plan.runs[i], measured.laterals[j]
         if run.spacing is not None:
-            gaps = np.concatenate((one.gap_left, one.gap_right))
-            gaps = gaps[np.isfinite(gaps)]
-            result[i] = (run.spacing, float(gaps.mean()) if len(gaps) else None)
+            result[i] = (run.spacing, mean_spacing(one))
     drawn: dict[int, list[tuple[float, float]]] = {}
     for j in range(len(layout.laterals) - 1):
         above, below = layout.laterals[j], layout.laterals[j + 1]

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from dripfield.arrays import Floats
+from dripfield.measures.laterals import LateralMeasure
 
 
 def line_length(xy: Floats) -> float:
@@ -55,3 +56,10 @@ def mean_distance(one: Floats, other: Floats) -> float:
 
 def _size(line: shapely.LineString) -> float:
     return float(line.length)
+
+
+def mean_spacing(measure: LateralMeasure) -> float:
+    """Mean on-centre distance of a lateral to its neighbours; NaN where it has none."""
+    gaps = np.concatenate((measure.gap_left, measure.gap_right))
+    gaps = gaps[np.isfinite(gaps)]
+    return float(gaps.mean()) if len(gaps) else math.nan

@@ -14,7 +14,7 @@ from dripfield.errors import input_error
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
-from dripfield.review.distances import line_length
+from dripfield.review.distances import line_length, mean_spacing
 from dripfield.review.limits import Limits, Verdict
 from dripfield.review.result import Difference, worst_verdict
 from dripfield.review.shots import LaidShot, sort_shots
@@ -257,13 +257,6 @@ def _spacings(
     return {one.name: one for one in measures}
 
 
-def mean_spacing(measure: LateralMeasure) -> float:
-    """Mean on-centre distance of a lateral to its neighbours; NaN where it has none."""
-    gaps = np.concatenate((measure.gap_left, measure.gap_right))
-    gaps = gaps[np.isfinite(gaps)]
-    return float(gaps.mean()) if len(gaps) else math.nan
-
-
 def _line(
     lateral: Lateral,
     design: LateralMeasure,
@@ -378,8 +371,8 @@ def _notes(site: Site, shots: Sequence[LaidShot], ties: Sequence[Tie], limits: L
             notes.append(f"reference {mark.name} was shot {gap:.{places}f} {unit} from its place")
     if ties:
         notes.append(
-            f"ties are horizontal; one that is off by {limits.tie_error:g} {unit} still finds every "
-            f"point not marked weak within {limits.tie_accuracy:g} {unit} (WAC 246-272A-0265(1) "
+            f"ties are horizontal; off by {limits.tie_error:g} {unit} each they still find "
+            f"every point not marked weak within {limits.tie_accuracy:g} {unit} (WAC 246-272A-0265(1) "
             "asks for half a foot unless the local officer says otherwise)"
         )
     weak = [tie for tie in ties if tie.weak]
