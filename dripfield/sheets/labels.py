@@ -32,11 +32,12 @@ class Label:
     angle: float
     size: float
     bold: bool = False
+    white: float = _PAD  # left and right of the text
 
     @property
     def box(self) -> Polygon:
         """The ground that it covers, with a little white around."""
-        half_width = 0.5 * text_width(self.text, self.size, bold=self.bold) + _PAD
+        half_width = 0.5 * text_width(self.text, self.size, bold=self.bold) + self.white
         half_height = 0.5 * CAPITAL * self.size + 0.5 * _PAD
         along, across = _axes(self.angle)
         corners = [
@@ -156,7 +157,7 @@ def _word(
     if np.ptp(across) > size / 3.0:
         return None
     x, y = 0.5 * (on[0] + on[-1]) + 0.5 * (across.min() + across.max()) * normal
-    return Label(text, float(x), float(y), _upright(chord), size)
+    return Label(text, float(x), float(y), _upright(chord), size, white=0.3 * size)
 
 
 def beyond_end(

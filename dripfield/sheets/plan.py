@@ -13,7 +13,7 @@ from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.sheets.map_frame import MapFrame, fit_frame
 from dripfield.sheets.plan_map import MapLabels, Terrain, draw_map
-from dripfield.sheets.plan_margin import STRIP_HEIGHT, TITLE_HEIGHT, draw_strip, draw_title
+from dripfield.sheets.plan_margin import draw_strip, draw_title, strip_height, title_height
 from dripfield.sheets.plan_table import PlanTable, fit_table
 from dripfield.sheets.style import (
     INK,
@@ -107,17 +107,18 @@ def plan_figure(
         axes.set_autoscale_on(False)
         axes.set_xlim(0.0, sheet.width)
         axes.set_ylim(0.0, sheet.height)
-        labels = draw_map(axes, frame, site, terrain, layout, measured)
+        labels = draw_map(axes, frame, site, terrain, layout, measured, type_scale=sheet.type_scale)
         draw_strip(axes, frame, sheet, site, terrain, layout, measured)
         table.draw(axes, frame.left + frame.width + _GUTTER, frame.low + frame.height)
         draw_title(
             axes,
-            (MARGIN, MARGIN, sheet.width - 2.0 * MARGIN, TITLE_HEIGHT),
+            (MARGIN, MARGIN, sheet.width - 2.0 * MARGIN, title_height(sheet)),
             site,
             terrain,
             layout,
             measured,
-            _unplaced_note(labels),
+            extra=_unplaced_note(labels),
+            type_scale=sheet.type_scale,
         )
         left, low = frame.left, frame.low
         right, top = left + frame.width, low + frame.height
@@ -161,9 +162,10 @@ def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangemen
 def _on_paper(
     site: Site, measured: Measured, ground: Polygon, paper: Paper, most_columns: int
 ) -> _Arrangement:
-    low = MARGIN + TITLE_HEIGHT + STRIP_HEIGHT
+    strip = strip_height(paper)
+    low = MARGIN + title_height(paper) + strip
     height = paper.height - MARGIN - low
-    table = fit_table(measured, site.unit, height + STRIP_HEIGHT, most_columns)
+    table = fit_table(measured, site.unit, height + strip, most_columns, paper.type_scale)
     width = paper.width - 2.0 * MARGIN - table.width - _GUTTER
     frame = fit_frame(site.unit, ground, (MARGIN, low, width, height), _LABEL_BORDER)
     return _Arrangement(paper, table, frame)

@@ -43,6 +43,7 @@ KEEPOUT_HATCH = "////"
 GAP_HATCH = "...."
 
 _SMALLEST = 4.5  # type of a lateral's label [pt]
+_LEVEL_SHARES = (0.1, 0.9, 0.05, 0.95, 0.2, 0.8, 0.3, 0.7, 0.4, 0.6, 0.5)
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.22, 0.78, 0.15, 0.85)
 
 
@@ -65,7 +66,14 @@ class Terrain:
 
 
 def draw_map(
-    axes: Any, frame: MapFrame, site: Site, terrain: Terrain, layout: Layout, measured: Measured
+    axes: Any,
+    frame: MapFrame,
+    site: Site,
+    terrain: Terrain,
+    layout: Layout,
+    measured: Measured,
+    *,
+    type_scale: float = 1.0,
 ) -> MapLabels:
     """Draw the map.
 
@@ -76,19 +84,23 @@ def draw_map(
     frame : MapFrame
     site, terrain, layout, measured
         In the site's own coordinates.
+    type_scale : float
+        Of the type, :attr:`dripfield.sheets.style.Paper.type_scale`.
 
     Returns
     -------
     MapLabels
     """
-    pen = _Pen(axes, frame)
+    pen = Pen(axes, frame, type_scale)
     _draw_ground(pen, site, terrain)
     _draw_bed(pen, site, layout)
     lines = [frame.to_paper(lateral.xy) for lateral in layout.laterals]
     for line, measure in zip(lines, measured.laterals, strict=True):
         _draw_lateral(pen, line, measure)
-    visible = frame.window.buffer(-2.0)
-    placer = Placer(visible, lines)
+    edge = shapely.get_coordinates(frame.shape(site.bed.boundary.exterior))
+    placer = Placer(frame.window.buffer(-2.0), [*lines, edge])
+    for keepout in site.bed.keepouts:
+        placer.take(frame.shape(keepout))
     _label_areas(pen, placer, site, terrain, layout)
     report = _label_laterals(pen, placer, site, lines, measured)
     _label_levels(pen, placer, terrain)
@@ -96,14 +108,14 @@ def draw_map(
     return report
 
 
-class _Pen:
+class Pen:
     """Draws in paper points on the axes, cut off at the frame."""
 
-    def __init__(self, axes: Any, frame: MapFrame) -> None:
+    def __init__(self, axes: Any, frame: MapFrame, type_scale: float = 1.0) -> None:
         from matplotlib.patches import Rectangle
 
-        self.axes, self.frame = axes, frame
-        self._edge = Rectangle(
+        self.axes, self.frame, self.type_scale = axes, frame, type_scale
+        self.window_patch = Rectangle(
             (frame.left, frame.low), frame.width, frame.height, transform=axes.transData
         )
 
@@ -111,7 +123,7 @@ class _Pen:
         look.setdefault("color", INK)
         look.setdefault("solid_capstyle", "butt")
         (drawn,) = self.axes.plot(*points.T, **look)
-        drawn.set_clip_path(self._edge)
+        drawn.set_clip_path(self.window_patch)
 
     def area(self, shape: Polygon | MultiPolygon, **look: Any) -> None:
         """Fill or hatch a shape that is already on the sheet; its edge is drawn too."""
@@ -125,7 +137,7 @@ class _Pen:
         path = Path.make_compound_path(*(Path(np.asarray(r.coords), closed=True) for r in rings))
         patch = PathPatch(path, **look)
         self.axes.add_patch(patch)
-        patch.set_clip_path(self._edge)
+        patch.set_clip_path(self.window_patch)
 
     def words(self, words: Words, *, over: float = 8.0, colour: str = INK) -> bool:
         """Write words on white; False when there are none."""
@@ -134,7 +146,7 @@ class _Pen:
         return bool(words)
 
 
-def _draw_ground(pen: _Pen, site: Site, terrain: Terrain) -> None:
+def _draw_ground(pen: Pen, site: Site, terrain: Terrain) -> None:
     frame = pen.frame
     if terrain.gaps is not None and not terrain.gaps.is_empty:
         pen.area(
@@ -147,7 +159,7 @@ def _draw_ground(pen: _Pen, site: Site, terrain: Terrain) -> None:
     pen.line(shots, ls="none", marker="o", ms=1.4, mew=0, color=PALE, zorder=1.4)
 
 
-def _draw_bed(pen: _Pen, site: Site, layout: Layout) -> None:
+def _draw_bed(pen: Pen, site: Site, layout: Layout) -> None:
     frame = pen.frame
     for keepout in site.bed.keepouts:
         pen.area(
@@ -164,7 +176,7 @@ def _draw_bed(pen: _Pen, site: Site, layout: Layout) -> None:
         pen.line(frame.to_paper(seam), lw=PENS["medium"], ls=SEAM_DASHES, zorder=4)
 
 
-def _draw_lateral(pen: _Pen, line: Floats, measure: LateralMeasure) -> None:
+def _draw_lateral(pen: Pen, line: Floats, measure: LateralMeasure) -> None:
     """Solid where it is within both tolerances; elsewhere broken, on a grey band."""
     frame = pen.frame
     parts = missed_parts(measure)
@@ -194,7 +206,7 @@ def _good_parts(measure: LateralMeasure) -> Iterator[Floats]:
             yield xy
 
 
-def _label_areas(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, layout: Layout) -> None:
+def _label_areas(pen: Pen, placer: Placer, site: Site, terrain: Terrain, layout: Layout) -> None:
     """Panel letters at the upper edge, names of keepouts, setbacks and gaps."""
     frame = pen.frame
     if len(layout.panels) > 1:
@@ -205,13 +217,19 @@ def _label_areas(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, layout
     if terrain.gaps is not None:
         for gap in shapely.get_parts(terrain.gaps):
             x, y = frame.shape(gap).representative_point().coords[0]
-            pen.words(placer.first([(Label("no survey", x, y, 0.0, 7.0),)], over_lines=True))
+            pen.words(
+                placer.first(
+                    [(Label("no survey", x, y, 0.0, 7.0 * pen.type_scale),)], over_lines=True
+                )
+            )
     for setback in site.bed.setbacks:
         limit = frame.shape(setback.feature.buffer(setback.distance, quad_segs=64).boundary)
         text = f"{setback.distance:g} {site.unit.short} from {setback.name}"
         inside = shapely.get_parts(shapely.line_merge(limit.intersection(frame.window)))
         for part in sorted(inside, key=lambda one: -one.length):
-            places = along_line(shapely.get_coordinates(part), text.split(), 7.0, _SHARES)
+            places = along_line(
+                shapely.get_coordinates(part), text.split(), 7.0 * pen.type_scale, _SHARES
+            )
             if pen.words(placer.first(places)):
                 break
 
@@ -241,11 +259,11 @@ def _panel_places(
 
 
 def _label_laterals(
-    pen: _Pen, placer: Placer, site: Site, lines: Sequence[Floats], measured: Measured
+    pen: Pen, placer: Placer, site: Site, lines: Sequence[Floats], measured: Measured
 ) -> MapLabels:
     """A name at an end of every lateral, then name, length and elevation along it."""
     spacing = pen.frame.scale.paper(site.rules.spacing)
-    size = min(max(spacing / (CAPITAL + 0.25), _SMALLEST), 8.0)
+    size = min(max(spacing / (CAPITAL + 0.25), _SMALLEST), 8.0 * pen.type_scale)
     alternate = spacing < 1.2 * _SMALLEST
     bed = shapely.boundary(pen.frame.shape(site.bed.boundary))
     shapely.prepare(bed)
@@ -261,13 +279,14 @@ def _label_laterals(
         length = f"{number(measure.length, site.unit.places)} {site.unit.short}"
         elevation = f"el {number(measure.elevation, site.unit.places)}"
         full = along_line(line, (measure.name, length, elevation), size, _SHARES)
-        if pen.words(placer.first(full, own=i)):
+        words = placer.first(full, own=i)
+        if not words:
+            bare.append(measure.name)
+            short = along_line(line, (measure.name, elevation), size, _SHARES)
+            words = placer.first(short, own=i)
+        if pen.words(words):
             named.add(measure.name)
-            continue
-        bare.append(measure.name)
-        short = along_line(line, (measure.name, elevation), size, _SHARES)
-        if pen.words(placer.first(short, own=i)):
-            named.add(measure.name)
+            _show_faults_under(pen, words, measure)
     for line, measure in zip(lines, measured.laterals, strict=True):
         if measure.name not in named:
             places = _name_places(line, measure.name, size, bed, True)
@@ -275,6 +294,17 @@ def _label_laterals(
                 named.add(measure.name)
     unnamed = [one.name for one in measured.laterals if one.name not in named]
     return MapLabels(tuple(unnamed), tuple(bare))
+
+
+def _show_faults_under(pen: Pen, words: Words, measure: LateralMeasure) -> None:
+    """Let the grey band of a part out of tolerance run on under a label."""
+    for part in missed_parts(measure):
+        line = shapely.linestrings(pen.frame.to_paper(part.xy))
+        for label in words:
+            for piece in shapely.get_parts(shapely.intersection(line, label.box)):
+                if piece.geom_type == "LineString":
+                    xy = shapely.get_coordinates(piece)
+                    pen.line(xy, lw=PENS["band"], color=WASH, zorder=8.05)
 
 
 def _name_places(
@@ -287,7 +317,14 @@ def _name_places(
         crossing = shapely.get_coordinates(shapely.intersection(bed, ray))
         if len(crossing):
             gap = float(np.hypot(*(crossing - end).T).max()) + 2.0
-            yield from beyond_end(line, name, size, start=start, gaps=(gap, gap + 4.0), bold=True)
+            yield from beyond_end(
+                line,
+                name,
+                size,
+                start=start,
+                gaps=(gap, gap + 4.0, gap + 8.0, gap + 12.0),
+                bold=True,
+            )
     for start in (start_first, not start_first):
         yield from beyond_end(line, name, size, start=start, gaps=(1.5, 4.0), bold=True)
     width = text_width(name, size)
@@ -297,18 +334,18 @@ def _name_places(
     yield from along_line(line, (name,), size, shares)
 
 
-def _label_levels(pen: _Pen, placer: Placer, terrain: Terrain) -> None:
+def _label_levels(pen: Pen, placer: Placer, terrain: Terrain) -> None:
     """The elevation on each long piece of a major level line, best outside the bed."""
     frame = pen.frame
     shown = clip_lines(terrain.levels, frame.ground)
     majors = [line for line in shown if line.major] or shown
     for line in majors:
         points = frame.to_paper(line.xy)
-        places = along_line(points, (f"{line.elevation:g}",), 6.5, (0.1, 0.9, *_SHARES))
+        places = along_line(points, (f"{line.elevation:g}",), 6.5 * pen.type_scale, _LEVEL_SHARES)
         pen.words(placer.first(places), over=7.0, colour=DIM)
 
 
-def _draw_falls(pen: _Pen, placer: Placer, site: Site, terrain: Terrain) -> None:
+def _draw_falls(pen: Pen, placer: Placer, site: Site, terrain: Terrain) -> None:
     """Arrows down the slope with its percentage, a few across the bed."""
     frame = pen.frame
     left, low, right, high = site.bed.boundary.bounds
@@ -331,7 +368,7 @@ def _draw_falls(pen: _Pen, placer: Placer, site: Site, terrain: Terrain) -> None
             _draw_fall(pen, placer, site, terrain, trial)
 
 
-def _draw_fall(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, trial: Floats) -> None:
+def _draw_fall(pen: Pen, placer: Placer, site: Site, terrain: Terrain, trial: Floats) -> None:
     """One arrow at the first of several places where it is free."""
     if not len(trial):
         return
@@ -348,8 +385,8 @@ def _draw_fall(pen: _Pen, placer: Placer, site: Site, terrain: Terrain, trial: F
         tail, head = start - 11.0 * down, start + 11.0 * down
         side = np.array((-down[1], down[0]))
         text = f"{slope:.0%}" if slope >= 0.0995 else f"{slope:.1%}"
-        place = head + 7.0 * down
-        label = Label(text, place[0], place[1], 0.0, 6.0)
+        place = head + 7.0 * pen.type_scale * down
+        label = Label(text, place[0], place[1], 0.0, 6.0 * pen.type_scale)
         shaft = Polygon([tail + 3 * side, head + 3 * side, head - 3 * side, tail - 3 * side])
         spots = (shaft, label.box)
         if not bed.contains(shaft) or not all(placer.free(one, over_lines=True) for one in spots):

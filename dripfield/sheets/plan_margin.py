@@ -36,9 +36,17 @@ from dripfield.sheets.style import (
 )
 from dripfield.site.model import Site
 
-STRIP_HEIGHT = 44.0  # under the map, for north arrow, scale bar and legend [pt]
-TITLE_HEIGHT = 112.0  # at the foot of the sheet [pt]
 _NOTE_SIZES = (7.6, 7.2, 6.8, 6.4, 6.0, 5.5, 5.0)  # the first with which the notes fit [pt]
+
+
+def strip_height(paper: Paper) -> float:
+    """Height under the map for north arrow, scale bar and legend [pt]."""
+    return 44.0 * paper.type_scale
+
+
+def title_height(paper: Paper) -> float:
+    """Height of the title block at the foot of the sheet [pt]."""
+    return 112.0 * paper.type_scale
 
 
 def draw_strip(
@@ -51,14 +59,16 @@ def draw_strip(
     measured: Measured,
 ) -> None:
     """North arrow, scale bar and legend in the strip under the map."""
-    low = frame.low - STRIP_HEIGHT
-    _north_arrow(axes, frame.left + 16.0, low + 0.5 * STRIP_HEIGHT - 3.0, frame.turn)
-    right = _scale_bar(axes, frame, paper, site, frame.left + 44.0, low)
+    height = strip_height(paper)
+    middle = frame.low - 0.5 * height
+    north_arrow(axes, frame.left + 16.0, middle - 3.0, frame.turn)
+    right = scale_bar(axes, frame, paper, site, frame.left + 44.0, middle)
     entries = _legend_entries(site, terrain, layout, measured)
-    _legend(axes, entries, right + 18.0, low, frame.left + frame.width)
+    room = (right + 18.0, middle - 0.5 * height, frame.left + frame.width, middle + 0.5 * height)
+    _legend(axes, entries, room, paper.type_scale)
 
 
-def _north_arrow(axes: Any, x: float, y: float, turn: float) -> None:
+def north_arrow(axes: Any, x: float, y: float, turn: float) -> None:
     """An arrow to grid north about (x, y); the ground is turned ``turn`` degrees."""
     cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
     spin = np.array(((cos, sin), (-sin, cos)))
@@ -72,13 +82,13 @@ def _north_arrow(axes: Any, x: float, y: float, turn: float) -> None:
     )
 
 
-def _scale_bar(
-    axes: Any, frame: MapFrame, paper: Paper, site: Site, left: float, low: float
+def scale_bar(
+    axes: Any, frame: MapFrame, paper: Paper, site: Site, left: float, middle: float
 ) -> float:
     """Four divisions of a round length with the scale under them; returns its right edge."""
     step = round_length(36.0 * frame.scale.per_point)
     width = frame.scale.paper(step)
-    y, thick = low + 0.5 * STRIP_HEIGHT, 4.0
+    y, thick = middle, 4.0
     for i in range(4):
         x = left + i * width
         corners = [(x, y), (x + width, y), (x + width, y + thick), (x, y + thick)]
@@ -86,10 +96,13 @@ def _scale_bar(
         axes.fill(*np.array(corners).T, fc=fill, ec=INK, lw=0.6, zorder=9)
     for i in (0, 1, 2, 4):
         text = f"{i * step:g}" + (f" {site.unit.short}" if i == 4 else "")
-        write_text(axes, left + i * width, y + thick + 2.5, text, 7.0, ha="center")
+        write_text(
+            axes, left + i * width, y + thick + 2.5, text, 7.0 * paper.type_scale, ha="center"
+        )
     note = f"{frame.scale.text} on {paper.label}"
-    write_text(axes, left, y - 10.0, note, 7.5, bold=True)
-    return left + max(4.0 * width + 10.0, text_width(note, 7.5, bold=True))
+    size = 7.5 * paper.type_scale
+    write_text(axes, left, y - 3.0 - size, note, size, bold=True)
+    return left + max(4.0 * width + 10.0, text_width(note, size, bold=True))
 
 
 _Swatch = Callable[[Any, float, float], None]
@@ -156,17 +169,21 @@ def _arrow(axes: Any, x: float, y: float) -> None:
 
 
 def _legend(
-    axes: Any, entries: Sequence[tuple[str, _Swatch]], left: float, low: float, right: float
+    axes: Any,
+    entries: Sequence[tuple[str, _Swatch]],
+    room: tuple[float, float, float, float],
+    type_scale: float,
 ) -> None:
-    """Entries in as many columns as the room has, read downwards."""
-    size = 6.8
+    """Entries in as many columns as the room (left, low, right, top) has, read downwards."""
+    left, low, right, top = room
+    size = 6.8 * type_scale
     cell = max(text_width(text, size) for text, _ in entries) + 34.0
     columns = max(int((right - left) / cell), 1)
     rows = math.ceil(len(entries) / columns)
-    step = min(13.0, (STRIP_HEIGHT - 2.0) / rows)
-    top = low + 0.5 * (STRIP_HEIGHT + rows * step)
+    step = min(1.9 * size, (top - low - 2.0) / rows)
+    first = 0.5 * (low + top + rows * step)
     for i, (text, swatch) in enumerate(entries):
-        x, y = left + (i // rows) * cell, top - (i % rows + 0.5) * step
+        x, y = left + (i // rows) * cell, first - (i % rows + 0.5) * step
         swatch(axes, x, y)
         write_text(axes, x + 27.0, y - 0.36 * size, text, min(size, step))
 
@@ -178,7 +195,9 @@ def draw_title(
     terrain: Terrain,
     layout: Layout,
     measured: Measured,
+    *,
     extra: Sequence[str] = (),
+    type_scale: float = 1.0,
 ) -> None:
     """The title block: site, layout, what is missed, cautions, side by side in a ruled box.
 
@@ -191,6 +210,8 @@ def draw_title(
     site, terrain, layout, measured
     extra : sequence of str
         Further notes, after what is missed.
+    type_scale : float
+        Of the type, :attr:`dripfield.sheets.style.Paper.type_scale`.
     """
     left, low, width, height = rectangle
     right, top = left + width, low + height
@@ -212,41 +233,43 @@ def draw_title(
         room = share * width - 12.0
         y = top - 4.0
         if head:
-            y -= 9.0
-            write_text(axes, x + 6.0, y, head, 8.0, bold=True)
+            y -= 9.0 * type_scale
+            write_text(axes, x + 6.0, y, head, 8.0 * type_scale, bold=True)
         else:
-            y = _site_name(axes, site.name, x + 6.0, y, room)
-        _write_facts(axes, facts, x + 6.0, y - 2.0, room, low + 3.0)
+            y = _site_name(axes, site.name, x + 6.0, y, room, type_scale)
+        _write_facts(axes, facts, (x + 6.0, low + 3.0, x + 6.0 + room, y - 2.0), type_scale)
         x += share * width
 
 
-def _site_name(axes: Any, name: str, x: float, y: float, room: float) -> float:
+def _site_name(axes: Any, name: str, x: float, y: float, room: float, type_scale: float) -> float:
     """The name in one line or two of large type, or three of small; returns the last base line."""
-    size, most = next(
-        (size, most)
-        for size, most in ((14.0, 1), (11.0, 2), (8.5, 3))
-        if most == 3 or not wrap(name, room, size, most, bold=True)[-1].endswith("…")
-    )
-    for line in wrap(name, room, size, most, bold=True):
+    for size, most in ((14.0, 1), (11.0, 2), (8.5, 3)):
+        size *= type_scale
+        lines = wrap(name, room, size, most, bold=True)
+        if not lines[-1].endswith("…"):
+            break
+    for line in lines:
         y -= 1.15 * size
         write_text(axes, x, y, line, size, bold=True)
-    y -= 11.0
-    write_text(axes, x, y, "Plan of laterals", 8.0)
+    y -= 11.0 * type_scale
+    write_text(axes, x, y, "Plan of laterals", 8.0 * type_scale)
     return y
 
 
 def _write_facts(
-    axes: Any, facts: Sequence[str], x: float, y: float, room: float, low: float
+    axes: Any,
+    facts: Sequence[str],
+    room: tuple[float, float, float, float],
+    type_scale: float,
 ) -> None:
-    """Facts, wrapped, downwards; in smaller type when they would not fit."""
-    size, lines = _NOTE_SIZES[0], []
-    for size in _NOTE_SIZES:
-        lines = [line for fact in facts for line in wrap(fact, room, size, 6)]
-        if y - 1.3 * size * len(lines) >= low:
+    """Facts, wrapped, in a room (left, low, right, top); in smaller type when they do not fit."""
+    left, low, right, top = room
+    for size in (_NOTE_SIZES[0] * type_scale, *_NOTE_SIZES):
+        lines = [line for fact in facts for line in wrap(fact, right - left, size, 6)]
+        if top - 1.3 * size * len(lines) >= low:
             break
-    fitting = int((y - low) / (1.3 * size))
+    fitting = int((top - low) / (1.3 * size))
     if len(lines) > fitting:
         lines = [*lines[: fitting - 1], "… more in the run's summary"]
-    for line in lines:
-        y -= 1.3 * size
-        write_text(axes, x, y, line, size)
+    for i, line in enumerate(lines):
+        write_text(axes, left, top - 1.3 * size * (i + 1), line, size)

@@ -101,7 +101,9 @@ class PlanTable:
             x += width
 
 
-def fit_table(measured: Measured, unit: Unit, height: float, most_columns: int) -> PlanTable:
+def fit_table(
+    measured: Measured, unit: Unit, height: float, most_columns: int, type_scale: float = 1.0
+) -> PlanTable:
     """Find the fewest columns, then the largest type, with which all laterals fit a height.
 
     Parameters
@@ -112,6 +114,8 @@ def fit_table(measured: Measured, unit: Unit, height: float, most_columns: int) 
         [pt]
     most_columns : int
         Rows that do not fit in so many columns of the smallest type are left out and counted.
+    type_scale : float
+        Of the largest type.
     """
     rows = tuple(_rows(measured, unit))
     heads: tuple[Row, Row] = (
@@ -121,7 +125,7 @@ def fit_table(measured: Measured, unit: Unit, height: float, most_columns: int) 
     panels = tuple(lateral.panel for lateral in measured.laterals)
     per_column = 1
     for columns in range(1, most_columns + 1):
-        for size in TYPE_SIZES:
+        for size in (TYPE_SIZES[0] * type_scale, *TYPE_SIZES):
             per_column = max(int(height / (_LEADING * size) - 2.5), 1)
             if columns * per_column >= len(rows):
                 even = max(math.ceil(len(rows) / columns), 1)

@@ -49,6 +49,11 @@ class Paper:
     height: float
     label: str
 
+    @property
+    def type_scale(self) -> float:
+        """Type on a large sheet is larger, since it is looked at from farther away."""
+        return 1.25 if max(self.width, self.height) > 1000.0 else 1.0
+
     def turned(self) -> Paper:
         """The same sheet turned a quarter (portrait)."""
         return Paper(self.name, self.height, self.width, self.label)
