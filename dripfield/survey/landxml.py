@@ -77,7 +77,7 @@ def read_landxml(path: Path, options: SurveyTable, unit: Unit) -> Survey:
             row=definition.sourceline,
         )
     if definition is None or _first(definition, "Pnts") is None:
-        shots = points + [(xyz, "", "", row) for xyz, row in _listed(surface, "DataPoint", path)]
+        shots = points + [(xyz, "", "", row) for xyz, row in _listed(surface, "DataPoints", path)]
         if not shots:
             raise input_error(
                 "the surface has neither triangles nor points",

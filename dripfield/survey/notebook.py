@@ -199,7 +199,7 @@ def reduce_levels(readings: list[Reading], path: Path, marks: Mapping[str, float
                 raise _bad(
                     path,
                     reading,
-                    f"a {kind} comes before any backsight",
+                    f"the {kind} comes before any backsight",
                     "start with the backsight on the benchmark",
                 )
             raw[reading.row] = instrument - rod

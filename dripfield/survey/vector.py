@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import warnings
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -253,9 +254,10 @@ def read_vector(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:
         ) from None
     target = str(path) if path.suffix.lower() != ".zip" else _inside_zip(path)
     try:
-        layers = [str(name) for name, _ in pyogrio.list_layers(target)]
-        layer = _layer(layers, options.points_layer, path)
-        meta, _, geometry, fields = pyogrio.raw.read(target, layer=layer)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # GDAL's; what matters comes as an error
+            layer = _layer([str(name) for name, _ in pyogrio.list_layers(target)], options, path)
+            meta, _, geometry, fields = pyogrio.raw.read(target, layer=layer)
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError):
         raise input_error(
             "it cannot be opened as a vector file: it is damaged, cut short or of another kind",
@@ -279,7 +281,8 @@ def _plain(value: Any) -> Any:
     return None if isinstance(value, float) and np.isnan(value) else value
 
 
-def _layer(layers: list[str], wanted: str | None, path: Path) -> str:
+def _layer(layers: list[str], options: SurveyTable, path: Path) -> str:
+    wanted = options.points_layer
     if wanted in layers:
         return str(wanted)
     if wanted is None and len(layers) == 1:
