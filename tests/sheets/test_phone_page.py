@@ -345,7 +345,7 @@ def test_readings_off_the_rod_say_so_and_a_turning_point_moves_the_laser(
     page.run("document.querySelector('details').open = true")
     page.type("#foresight", "1.80")
     page.click("#turn")
-    assert page.value("#mark") == "101.5"
+    assert page.value("#mark") == "101.50"
     assert page.text("#mark-name") == "the turning point"
     page.type("#backsight", "0.20")
     assert page.text("#laterals tbody tr:first-child .rod") == "0.18"
@@ -354,7 +354,7 @@ def test_readings_off_the_rod_say_so_and_a_turning_point_moves_the_laser(
     assert page.text("#laterals tbody tr:first-child .rod") == "0.18"
     page.run("document.querySelector('details').open = true")
     page.click("#restart")
-    assert page.value("#mark") == "103.2"
+    assert page.value("#mark") == "103.20"
 
 
 def _on_line(page: Browser, number: int, share: float = 0.3) -> tuple[float, float]:

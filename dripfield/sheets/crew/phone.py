@@ -21,7 +21,7 @@ import shapely
 
 from dripfield.arrays import Floats
 from dripfield.sheets.crew.cautions import CAUTIONS
-from dripfield.sheets.crew.feet_inches import both, decimal, feet_inches
+from dripfield.sheets.crew.feet_inches import decimal, feet_inches
 from dripfield.sheets.crew.flags import LaidLateral
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.lateral_table import LateralRow
@@ -29,6 +29,7 @@ from dripfield.sheets.style import plain
 from dripfield.units import Unit
 
 _SPACE_AROUND = 2.0  # spacings left free round the bed
+_NAME_SIZE = 0.6  # height of a lateral's name on the plan, in spacings
 
 
 def write_phone_page(path: Path, work: CrewWork) -> None:
@@ -41,9 +42,10 @@ def phone_page(work: CrewWork) -> str:
     unit, settings = work.site.unit, work.settings
     mark = settings.benchmark
     page = files("dripfield.sheets.crew") / "page"
+    plan, shape = _plan(work)
     style = (page / "phone.css").read_text(encoding="utf-8")
+    style += f"#plan {{ --shape: {shape:.4f}; }}\n"
     script = (page / "phone.js").read_text(encoding="utf-8")
-    plan = _plan(work)
     data = _data(work)
     # ticks are kept under a name that changes with the layout: old ticks never fit a new one
     content = json.dumps(data, sort_keys=True) + plan
@@ -57,7 +59,7 @@ def phone_page(work: CrewWork) -> str:
         "style": style,
         "script": script,
         "mark_name": _safe(_mark_name(work)),
-        "mark": "" if mark is None else f"{mark.elevation:.{unit.places + 2}f}".rstrip("0"),
+        "mark": "" if mark is None else _full(mark.elevation, unit),
         "backsight": "" if settings.backsight is None else decimal(settings.backsight, unit),
         "inputmode": "decimal" if unit.is_metric else "text",
         "entry_help": _entry_help(unit),
@@ -93,6 +95,11 @@ def _policy_hash(text: str) -> str:
     return f"sha256-{digest}"
 
 
+def _full(elevation: float, unit: Unit) -> str:
+    """With the usual decimals, or as many more as the benchmark was given with."""
+    return max(decimal(elevation, unit), f"{elevation:.6f}".rstrip("0"), key=len)
+
+
 def _mark_name(work: CrewWork) -> str:
     return "the benchmark" if work.settings.benchmark is None else work.settings.benchmark.name
 
@@ -111,6 +118,7 @@ def _data(work: CrewWork) -> dict[str, Any]:
         "places": unit.places,
         "tolerance": work.site.rules.level_tolerance,
         "rod": work.settings.rod_length,
+        "nameSize": _NAME_SIZE * work.site.rules.spacing,
         "markName": _mark_name(work),
         "laterals": [
             {
@@ -132,7 +140,8 @@ def _facts(work: CrewWork, row: LateralRow, laid: LaidLateral) -> list[tuple[str
         ("First leg", f"bearing {row.bearing:.1f}\N{DEGREE SIGN} from grid north"),
     ]
     if not math.isnan(row.drop):
-        facts.append(("Drop", f"{both(row.drop, unit)} {unit.short}".strip()))
+        inches = "" if unit.is_metric else f" ({feet_inches(row.drop)})"
+        facts.append(("Drop", f"{decimal(row.drop, unit)} {unit.short}{inches}"))
     if row.emitters is not None:
         facts.append(("Emitters", str(row.emitters)))
     tape = [mark for mark in laid.marks if mark.edge is not None]
@@ -205,8 +214,8 @@ def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:
     )
 
 
-def _plan(work: CrewWork) -> str:
-    """The plan as SVG: north up, one user unit to a site unit, near the origin."""
+def _plan(work: CrewWork) -> tuple[str, float]:
+    """The plan as SVG, north up, one user unit to a site unit; and its height over its width."""
     left, low, right, high = work.site.bed.boundary.bounds
     spacing = work.site.rules.spacing
     edge = _SPACE_AROUND * spacing
@@ -235,7 +244,7 @@ def _plan(work: CrewWork) -> str:
         parts.append(f'<polyline class="lateral" points="{path(xy)}"/>')
         (x, y), angle = _middle(place(xy))
         names.append(
-            f'<text class="name" x="{x:.3f}" y="{y:.3f}" font-size="{0.6 * spacing:g}"'
+            f'<text class="name" x="{x:.3f}" y="{y:.3f}" font-size="{_NAME_SIZE * spacing:g}"'
             f' transform="rotate({angle:.1f} {x:.3f} {y:.3f})">{_safe(lateral.name)}</text>'
         )
     radius = 0.12 * spacing
@@ -252,7 +261,7 @@ def _plan(work: CrewWork) -> str:
         f'<text class="name north" x="{x + 0.4 * edge:.3f}" y="{y + 0.5 * edge:.3f}"'
         f' font-size="{0.6 * edge:.3f}">N</text></svg>'
     )
-    return "".join(parts)
+    return "".join(parts), size[1] / size[0]
 
 
 def _middle(xy: Floats) -> tuple[Floats, float]:

@@ -124,10 +124,10 @@
     if (!Number.isFinite(height)) result.textContent = "First give the mark's elevation and the backsight read on it.";
     else if (!Number.isFinite(foresight)) result.textContent = `Give the rod read on the turning point, 0 to ${both(data.rod)}.`;
     else {
-      const elevation = Math.round((height - foresight) * 1e4) / 1e4;
+      const elevation = Number(decimal(height - foresight));
       kept.markName = "the turning point";
       name(kept.markName);
-      byId("mark").value = String(elevation);
+      byId("mark").value = decimal(elevation);
       byId("backsight").value = "";
       byId("foresight").value = "";
       result.textContent = `Turning point at ${both(elevation)}. Move the laser, read this point again, and type that as the backsight.`;
@@ -226,7 +226,6 @@
 
   const whole = svg.getAttribute("viewBox").split(" ").map(Number);
   let view = [...whole];
-  const show = () => svg.setAttribute("viewBox", view.join(" "));
   // the drawing keeps its shape: both directions have the scale of the tighter one
   const frame = () => {
     const box = svg.getBoundingClientRect();
@@ -236,6 +235,11 @@
       left: box.left + (box.width - view[2] * scale) / 2,
       top: box.top + (box.height - view[3] * scale) / 2,
     };
+  };
+  // names and stakes are drawn from the scale on at which a name can be read
+  const show = () => {
+    svg.setAttribute("viewBox", view.join(" "));
+    svg.classList.toggle("small-scale", frame().scale * data.nameSize < 7);
   };
   const toPlan = (x, y) => {
     const f = frame();
@@ -330,6 +334,7 @@
     view = [...whole];
     show();
   });
+  window.addEventListener("resize", show);
   window.addEventListener("beforeprint", () => byId("zoom-all").click());
 
   // --- begin -----------------------------------------------------------------------------------
@@ -339,4 +344,5 @@
   if (kept.markName !== null) name(kept.markName);
   showReadings();
   showTicks();
+  show();
 })();
