@@ -115,19 +115,24 @@ class Placer:
 
 
 def along_line(
-    line: Floats, words: Sequence[str], size: float, shares: Sequence[float]
+    line: Floats,
+    words: Sequence[str],
+    size: float,
+    shares: Sequence[float],
+    *,
+    least: float = 1.1,
 ) -> Iterator[Words]:
     """Words set into a line one after the other, their middle at shares of the line's length.
 
-    Each word stands straight, so together they follow a bend. The line must be a little longer than
-    they are, and bend away from each by no more than a third of the type size.
+    Each word stands straight, so together they follow a bend. The line must be ``least`` times as
+    long as they are, and bend away from each by no more than a third of the type size.
     """
     gap = 0.5 * size
     widths = np.array([text_width(word, size) for word in words])
     width = float(widths.sum() + gap * (len(words) - 1))
     station = _stations(line)
     total = station[-1]
-    if total < 1.1 * width:
+    if total < least * width:
         return
     middles = np.cumsum(widths) - 0.5 * widths + gap * np.arange(len(words)) - 0.5 * width
     for share in shares:

@@ -16,12 +16,14 @@ from dripfield.sheets.plan_map import MapLabels, Terrain, draw_map
 from dripfield.sheets.plan_margin import draw_strip, draw_title, strip_height, title_height
 from dripfield.sheets.plan_table import PlanTable, fit_table
 from dripfield.sheets.style import (
+    DOTS_PER_INCH,
     INK,
     MARGIN,
     PENS,
     POINTS_PER_INCH,
     Paper,
     drawing_defaults,
+    save_figure,
     usual_papers,
 )
 from dripfield.site.model import Site
@@ -29,7 +31,6 @@ from dripfield.site.model import Site
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-DOTS_PER_INCH = 200  # of the PNG: small type stays legible when a phone zooms in
 _LEGIBLE = 9.0  # laterals this far apart on the sheet can be labelled [pt]
 _LABEL_BORDER = (44.0, 26.0)  # round the bed, for names beyond the ends of laterals [pt]
 _GUTTER = 12.0
@@ -130,13 +131,7 @@ def plan_figure(
 
 def write_plan(sheet: PlanSheet, path: Path) -> None:
     """Save a plan as PNG, PDF or SVG by the file's ending; the same plan gives the same bytes."""
-    metadata = {
-        ".png": {"Software": None},
-        ".pdf": {"CreationDate": None, "Producer": None, "Creator": None},
-        ".svg": {"Date": None, "Creator": None},
-    }[path.suffix]
-    with drawing_defaults():
-        sheet.figure.savefig(path, dpi=DOTS_PER_INCH, metadata=metadata)
+    save_figure(sheet.figure, path)
 
 
 def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangement:

@@ -278,11 +278,11 @@ def _label_laterals(
     for i, (line, measure) in enumerate(zip(lines, measured.laterals, strict=True)):
         length = f"{number(measure.length, site.unit.places)} {site.unit.short}"
         elevation = f"el {number(measure.elevation, site.unit.places)}"
-        full = along_line(line, (measure.name, length, elevation), size, _SHARES)
+        full = along_line(line, (measure.name, length, elevation), size, _SHARES, least=1.6)
         words = placer.first(full, own=i)
         if not words:
             bare.append(measure.name)
-            short = along_line(line, (measure.name, elevation), size, _SHARES)
+            short = along_line(line, (measure.name, elevation), size, _SHARES, least=1.4)
             words = placer.first(short, own=i)
         if pen.words(words):
             named.add(measure.name)

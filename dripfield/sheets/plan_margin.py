@@ -39,9 +39,12 @@ from dripfield.site.model import Site
 _NOTE_SIZES = (7.6, 7.2, 6.8, 6.4, 6.0, 5.5, 5.0)  # the first with which the notes fit [pt]
 
 
+STRIP_HEIGHT = 44.0  # on a small sheet [pt]
+
+
 def strip_height(paper: Paper) -> float:
     """Height under the map for north arrow, scale bar and legend [pt]."""
-    return 44.0 * paper.type_scale
+    return STRIP_HEIGHT * paper.type_scale
 
 
 def title_height(paper: Paper) -> float:
@@ -62,7 +65,7 @@ def draw_strip(
     height = strip_height(paper)
     middle = frame.low - 0.5 * height
     north_arrow(axes, frame.left + 16.0, middle - 3.0, frame.turn)
-    right = scale_bar(axes, frame, paper, site, frame.left + 44.0, middle)
+    right = scale_bar(axes, frame, paper, site, frame.left + 44.0, middle - 0.5 * STRIP_HEIGHT)
     entries = _legend_entries(site, terrain, layout, measured)
     room = (right + 18.0, middle - 0.5 * height, frame.left + frame.width, middle + 0.5 * height)
     _legend(axes, entries, room, paper.type_scale)
@@ -83,12 +86,12 @@ def north_arrow(axes: Any, x: float, y: float, turn: float) -> None:
 
 
 def scale_bar(
-    axes: Any, frame: MapFrame, paper: Paper, site: Site, left: float, middle: float
+    axes: Any, frame: MapFrame, paper: Paper, site: Site, left: float, low: float
 ) -> float:
     """Four divisions of a round length with the scale under them; returns its right edge."""
     step = round_length(36.0 * frame.scale.per_point)
     width = frame.scale.paper(step)
-    y, thick = middle, 4.0
+    y, thick = low + 0.5 * STRIP_HEIGHT, 4.0
     for i in range(4):
         x = left + i * width
         corners = [(x, y), (x + width, y), (x + width, y + thick), (x, y + thick)]
