@@ -171,7 +171,7 @@ def _places(surface: Surface, bed: Polygon) -> Floats:
     )
     xy = np.column_stack((x.ravel(), y.ravel()))
     xy = xy[shapely.contains_xy(bed, xy)]
-    return xy[surface.locate(xy)[0] >= 0]
+    return np.asarray(xy[surface.locate(xy)[0] >= 0])
 
 
 def _worst(places: Floats, error: Floats, apart: float) -> Floats:

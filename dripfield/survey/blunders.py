@@ -187,24 +187,47 @@ class _RunSearch:
 
     def __init__(self, xyz: Floats, least: float) -> None:
         self._least = least
+        self._xy = xyz[:, :2]
         self._z = xyz[:, 2] - xyz[:, 2].mean()
-        matrix, _ = residual_matrix(xyz[:, :2])
-        residual = matrix @ self._z
-        rough = _local_deviation(xyz[:, :2], residual)
-        # no rod on natural ground is truer than a fifth of the least disagreement
-        scale = np.maximum(np.maximum(rough, robust_deviation(residual)), least / 5.0)
-        self._matrix = matrix.multiply((1.0 / scale)[:, None]).tocsr()
-        self._square = (self._matrix.T @ self._matrix).tocsr()
+        self._residuals, _ = residual_matrix(self._xy)
         self._taken = np.zeros(len(xyz), dtype=bool)
-        n = len(xyz)
-        starts = range(0, max(n - _WINDOW // 2, 1), _WINDOW // 2)
+        self._stale = False
+        self._weigh()
+
+    def _weigh(self) -> None:
+        """Scale each residual by the scatter of those around it, as the elevations now stand."""
+        residual = self._residuals @ self._z
+        rough = _local_deviation(self._xy, residual)
+        # no rod on natural ground is truer than a fifth of the least disagreement
+        scale = np.maximum(np.maximum(rough, robust_deviation(residual)), self._least / 5.0)
+        self._matrix = self._residuals.multiply((1.0 / scale)[:, None]).tocsr()
+        square = (self._matrix.T @ self._matrix).tocsr()
+        n, half = len(self._z), _WINDOW // 2
         self._windows = [
-            (start, _block_sums(self._square[start : start + _WINDOW, start : start + _WINDOW]))
-            for start in starts
+            (start, _block_sums(square[start : start + _WINDOW, start : start + _WINDOW]))
+            for start in range(0, max(n - half, 1), half)
         ]
+        self._stale = False
 
     def take(self) -> tuple[int, int, float] | None:
-        """The next run (first, stop, offset), its offset removed; None when none stands off."""
+        """The next run (first, stop, offset), its offset removed; None when none stands off.
+
+        When none does, the scatter is worked out again without the runs taken, which may have
+        hidden lesser ones, and the search goes on.
+        """
+        run = self._best()
+        if run is None and self._stale:
+            self._weigh()
+            run = self._best()
+        if run is not None:
+            first, stop, offset = run
+            self._z[first:stop] -= offset
+            self._taken[first:stop] = True
+            self._stale = True
+        return run
+
+    def _best(self) -> tuple[int, int, float] | None:
+        """The run that explains most, if it stands off clearly."""
         pull = self._matrix.T @ (self._matrix @ self._z)
         best: tuple[float, int, int, float] | None = None
         for start, information in self._windows:
@@ -226,12 +249,7 @@ class _RunSearch:
             i, j = divmod(at, size)
             if best is None or gain[i, j] > best[0]:
                 best = float(gain[i, j]), start + i, start + j, float(offset[i, j])
-        if best is None:
-            return None
-        _, first, stop, value = best
-        self._z[first:stop] -= value
-        self._taken[first:stop] = True
-        return first, stop, value
+        return None if best is None else best[1:]
 
 
 def _local_deviation(xy: Floats, residual: Floats) -> Floats:
