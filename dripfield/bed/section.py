@@ -16,6 +16,7 @@ from dripfield.bed.design import BedDesign
 from dripfield.bed.profile import crossings, places_at
 from dripfield.surface.tin import Surface
 
+_JOINED = 1e-4  # a gap smaller than this is rounding [site unit]
 _MARGIN = 0.12  # of the graded length, shown beyond it at each end
 
 
@@ -157,9 +158,12 @@ def _stretches(line: Floats, area: BaseGeometry) -> tuple[tuple[float, float], .
     """Where a straight line runs inside an area, as distances from its start."""
     start = line[0]
     along = (line[1] - start) / np.hypot(*(line[1] - start))
-    found = []
-    for part in shapely.get_parts(shapely.intersection(LineString(line), area)):
-        places = (shapely.get_coordinates(part) - start) @ along
-        if np.ptp(places) > 1e-6:
-            found.append((float(places.min()), float(places.max())))
-    return tuple(sorted(found))
+    found: list[tuple[float, float]] = []
+    parts = shapely.get_parts(shapely.intersection(LineString(line), area))
+    ends = [np.sort((shapely.get_coordinates(part) - start) @ along)[[0, -1]] for part in parts]
+    for low, high in sorted((float(low), float(high)) for low, high in ends):
+        if found and low - found[-1][1] < _JOINED:
+            found[-1] = (found[-1][0], high)
+        elif high - low > _JOINED:
+            found.append((low, high))
+    return tuple(found)

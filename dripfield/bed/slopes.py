@@ -19,7 +19,8 @@ from dripfield.arrays import Floats, Ints
 from dripfield.bed.pieces import Pieces
 from dripfield.surface.triangulate import delaunay
 
-_GRID = 1e-7  # plan coordinates of faces are rounded to this while they are joined [site unit]
+_GRID = 1e-9  # plan coordinates of faces are rounded to this while they are joined [site unit]
+_SLIVER = 1e-7  # overlaps and creases smaller than this are left out [site unit]
 _MOST_TURN = math.pi / 2 + 1e-9  # of a corner that two faces alone go round
 
 
@@ -169,7 +170,7 @@ def _creases(faces: _Faces, outlines: Floats, gain: float) -> list[shapely.Geome
     one, two = shapely.STRtree(outlines).query(outlines, predicate="intersects")
     one, two = one[one < two], two[one < two]
     shared = shapely.intersection(outlines[one], outlines[two])
-    wide = shapely.area(shared) > _GRID
+    wide = shapely.area(shared) > _SLIVER
     one, two, shared = one[wide], two[wide], shared[wide]
     if not len(one):
         return []
@@ -188,5 +189,5 @@ def _creases(faces: _Faces, outlines: Floats, gain: float) -> list[shapely.Geome
         near = crosses & (np.hypot(*(foot - middle).T) < size)
         ends = np.stack((foot - aside, foot + aside), axis=1)[near]
         cut = shapely.intersection(shapely.linestrings(ends), shared[near])
-        found.extend(cut[shapely.length(cut) > _GRID])
+        found.extend(cut[shapely.length(cut) > _SLIVER])
     return found

@@ -1,0 +1,1 @@
+"""What is written about a bed: take-off, section, depth map, rake sheet, check of the raked bed."""

@@ -1,0 +1,106 @@
+"""What a section drawing says, whatever it is drawn with: names, depths, levels in their order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dripfield.bed.design import BedDesign
+from dripfield.bed.section import Section
+
+LEVEL_NAMES = {
+    "ground": "existing ground",
+    "stripped": "stripped ground",
+    "sand": "top of sand",
+    "tubing": "tubing",
+    "finished": "finished grade",
+    "limiting": "limiting layer",
+}
+
+
+@dataclass(frozen=True)
+class Named:
+    """A level or a layer with its name, and the levels whose middle it stands at."""
+
+    text: str
+    lower: str
+    upper: str
+
+
+def named_parts(design: BedDesign) -> list[Named]:
+    """Levels and layers to name on a section, from the top down as they usually lie."""
+    unit, section = design.site.unit, design.section
+    parts = [Named(LEVEL_NAMES["finished"], "finished", "finished")]
+    for layer, cover in zip(reversed(design.layers[1:]), reversed(section.cover), strict=True):
+        depth = f"{cover.depth:.{unit.places}f} {unit.short}"
+        parts.append(Named(f"{layer.material}, {depth}", layer.lower, layer.upper))
+    parts.append(Named(_tubing_words(design), "tubing", "tubing"))
+    if section.sand or section.strip is not None:
+        parts.append(Named(LEVEL_NAMES["sand"], "sand", "sand"))
+        least = float(design.sand_under_tubing().min())
+        depth = f"at least {least:.{unit.places}f} {unit.short} under tubing"
+        parts.append(Named(f"sand, {depth}", "stripped", "sand"))
+    if _digs(design):
+        parts.append(Named(LEVEL_NAMES["stripped"], "stripped", "stripped"))
+    parts.append(Named(LEVEL_NAMES["ground"], "ground", "ground"))
+    if design.limiting is not None:
+        parts.append(Named(LEVEL_NAMES["limiting"], "limiting", "limiting"))
+    return parts
+
+
+def drawn_levels(design: BedDesign) -> list[str]:
+    """Levels that are drawn as lines, lowest first; those that coincide with another left out."""
+    names = ["ground"]
+    if _digs(design):
+        names.append("stripped")
+    names += [layer.upper for layer in design.layers]
+    if "finished" not in names:
+        names.append("finished")
+    names.append("tubing")
+    return names
+
+
+def depths(design: BedDesign, levels: Sequence[str]) -> list[tuple[str, str, str]]:
+    """Depths to dimension: the levels under and over, and a word before the figure."""
+    section = design.section
+    found = [("stripped", "ground", "strip ")]
+    found += [(layer.lower, layer.upper, "") for layer in design.layers]
+    if len(section.cover) > 1 or section.tubing_height:
+        found.append(("tubing", "finished", "cover "))
+    if "limiting" in levels:
+        found.append(("limiting", "tubing", "separation "))
+    return found
+
+
+def widest(section: Section) -> tuple[float, float]:
+    """The longest stretch of tubing, or within the shoulders where there is none, or all."""
+    stretches = section.tubing or section.shoulder or ((0.0, section.length),)
+    return max(stretches, key=lambda stretch: stretch[1] - stretch[0])
+
+
+def _digs(design: BedDesign) -> bool:
+    levels = design.pieces.levels
+    return bool((levels["ground"] - levels["stripped"]).max() > 1e-6)
+
+
+def _tubing_words(design: BedDesign) -> str:
+    unit, height = design.site.unit, design.section.tubing_height
+    if height == 0.0:
+        return "tubing, on the top of sand" if design.section.sand else "tubing"
+    where = "over" if height > 0 else "below"
+    what = "the top of sand" if design.section.sand else "the graded ground"
+    return f"tubing, {abs(height):.{unit.places}f} {unit.short} {where} {what}"
+
+
+def heading(section: Section) -> str:
+    """Which way a section runs and between which points."""
+    (e0, n0), (e1, n1) = section.line
+    return (
+        f"Section {section.name}-{section.name}': {section.title}, bearing {section.bearing:.1f}°, "
+        f"from N {n0:,.1f}, E {e0:,.1f} to N {n1:,.1f}, E {e1:,.1f}"
+    )
+
+
+def slope_words(run: float) -> str:
+    """A side slope as run to rise."""
+    return f"{run:g}:1"
