@@ -16,7 +16,7 @@ from dripfield.sheets.labels import Label, Placer, along_line
 from dripfield.sheets.map_frame import MapFrame, fit_frame
 from dripfield.sheets.notes import site_facts
 from dripfield.sheets.plan_map import GAP_HATCH, Pen
-from dripfield.sheets.plan_margin import north_arrow, scale_bar
+from dripfield.sheets.plan_margin import STRIP_HEIGHT, north_arrow, scale_bar
 from dripfield.sheets.style import (
     DIM,
     INK,
@@ -41,7 +41,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 DOTS_PER_INCH = 200
-_STRIP = 44.0  # under the map, for north arrow, scale bar and marks [pt]
 _PANEL = 232.0  # width of the words beside the map [pt]
 _GUTTER = 12.0
 _BORDER = (18.0, 18.0)  # round the bed and its shots [pt]
@@ -94,7 +93,7 @@ def write_survey_sheet(figure: Figure, path: Path) -> None:
 
 
 def _frame(report: SurveyReport, paper: Paper) -> MapFrame:
-    low = MARGIN + _STRIP
+    low = MARGIN + STRIP_HEIGHT
     width = paper.width - 2.0 * MARGIN - _PANEL - _GUTTER
     rectangle = (MARGIN, low, width, paper.height - MARGIN - low)
     return fit_frame(report.site.unit, _ground(report), rectangle, _BORDER)
@@ -185,9 +184,9 @@ def _beside(at: Floats, text: str, size: float, *, bold: bool) -> Iterator[tuple
 
 def _draw_strip(axes: Any, frame: MapFrame, paper: Paper, report: SurveyReport) -> None:
     """North arrow, scale bar and what the marks mean."""
-    low = frame.low - _STRIP
-    north_arrow(axes, frame.left + 16.0, low + 0.5 * _STRIP - 3.0, frame.turn)
-    left = scale_bar(axes, frame, paper, report.site, frame.left + 44.0, low + 0.5 * _STRIP)
+    low = frame.low - STRIP_HEIGHT
+    north_arrow(axes, frame.left + 16.0, low + 0.5 * STRIP_HEIGHT - 3.0, frame.turn)
+    left = scale_bar(axes, frame, paper, report.site, frame.left + 44.0, low)
     left += 14.0
     unit = report.site.unit
     off = f"{report.trust.tolerance:.{unit.places}f} {unit.short}"
@@ -200,7 +199,7 @@ def _draw_strip(axes: Any, frame: MapFrame, paper: Paper, report: SurveyReport) 
         ("take a shot here", {"marker": "P", "ms": 6.0, "mew": 0, "color": SURVEY_PINK}),
     )
     for i, (text, look) in enumerate(entries):
-        x, y = left + (i // 3) * 124.0, low + _STRIP - 12.0 - (i % 3) * 12.0
+        x, y = left + (i // 3) * 124.0, low + STRIP_HEIGHT - 12.0 - (i % 3) * 12.0
         axes.plot([x], [y], ls="none", **{"color": INK, **look})
         write_text(axes, x + 8.0, y - 2.4, text, 6.6)
 
