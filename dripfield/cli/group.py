@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
-import os
 import sys
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -62,16 +61,6 @@ class CommandTable(click.Group):
             known = ", ".join(self.list_commands(ctx))
             raise click.UsageError(f"there is no command {name!r}; give one of {known}")
         return super().resolve_command(ctx, args)
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; that the reader of its printed words has gone is no failure of it."""
-        try:
-            result = super().invoke(ctx)
-            sys.stdout.flush()
-        except BrokenPipeError:
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            return None
-        return result
 
     def main(
         self,

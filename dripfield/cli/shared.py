@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
@@ -70,22 +71,30 @@ def leave(code: int) -> None:
 
 
 def show(parts: Iterable[RenderableType]) -> None:
-    """Print rich text and tables on standard output: plain and 80 columns wide when piped."""
+    """Print rich text and tables on standard output: plain and 80 columns wide when piped.
+
+    That the reader of a pipe has gone is no failure: what a command writes is in its files.
+    """
     from rich.console import Console
 
-    if sys.stdout.isatty():
-        screen = Console(file=sys.stdout, highlight=False, emoji=False, markup=False)
-        for part in parts:
-            screen.print(part)
-        return
+    piped = not sys.stdout.isatty()
     page = io.TextIOWrapper(io.BytesIO(), encoding=sys.stdout.encoding, errors="replace")
-    plain = Console(
-        file=page, width=80, color_system=None, highlight=False, emoji=False, markup=False
+    screen = Console(
+        file=page if piped else sys.stdout,
+        width=80 if piped else None,
+        color_system=None if piped else "auto",
+        highlight=False,
+        emoji=False,
+        markup=False,
     )
     for part in parts:
-        plain.print(part)
+        screen.print(part)
     page.seek(0)
-    sys.stdout.writelines(line.rstrip() + "\n" for line in page)
+    try:
+        sys.stdout.writelines(line.rstrip() + "\n" for line in page)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 @contextmanager

@@ -160,13 +160,12 @@ def test_piped_output_is_plain_and_80_columns_wide(site_folder: Path, tmp_path: 
 
 
 def test_the_reader_of_a_pipe_may_leave(site_folder: Path, tmp_path: Path) -> None:
-    command = (
-        f'"{sys.executable}" -m dripfield layout site --out out | true; echo ${{PIPESTATUS[0]}}'
-    )
+    command = f'"{sys.executable}" -m dripfield layout site --out out --strict | true'
+    command += "; echo ${PIPESTATUS[0]}"
     run = subprocess.run(
         ["bash", "-c", command], capture_output=True, cwd=tmp_path, timeout=120, check=False
     )
-    assert (run.stdout, run.stderr) == (b"0\n", b"")
+    assert (run.stdout, run.stderr) == (b"3\n", b"")
     assert sorted(contents(tmp_path / "out")) == FILES
 
 
