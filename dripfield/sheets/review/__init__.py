@@ -1,0 +1,1 @@
+"""The reviewer's sheets: comparison and record as PDF, page, tables and drawing."""

@@ -1,0 +1,283 @@
+"""What the review sheet of a comparison says."""
+
+from __future__ import annotations
+
+from dripfield import __version__
+from dripfield.layout.model import Layout
+from dripfield.review.limits import Limits, Verdict
+from dripfield.review.record import Record
+from dripfield.review.result import Comparison, Line
+from dripfield.sheets.review.content import (
+    DrawnLine,
+    Overlay,
+    Section,
+    Sheet,
+    Table,
+    columns,
+)
+from dripfield.sheets.review.record_sheet import laid_lines, record_table, setback_features
+from dripfield.sheets.review.tables import figure
+from dripfield.site.model import Site
+from dripfield.units import Unit
+
+
+def comparison_sheet(
+    site: Site,
+    layout: Layout,
+    comparison: Comparison,
+    limits: Limits,
+    files: tuple[tuple[str, str], ...],
+    *,
+    title: str = "Review sheet: approved plan against layout",
+    words: tuple[str, str] = ("approved plan", "laid out"),
+    record: Record | None = None,
+) -> Sheet:
+    """Gather the review sheet of a comparison.
+
+    Parameters
+    ----------
+    site, layout, comparison, limits
+    files : tuple of (name, SHA-256)
+    title : str
+    words : (str, str)
+        What the two sides are called.
+    record : Record, optional
+        Shots of what was laid, shown as the third line style and in a table of their own.
+    """
+    unit = site.unit
+    is_no = comparison.is_no or (record is not None and record.is_no)
+    unchecked = [*comparison.unchecked, *(record.unchecked if record is not None else ())]
+    notes = [*comparison.notes, *(record.notes if record is not None else ())]
+    tables = [_difference_table(comparison, unit, words)]
+    if record is not None:
+        tables.append(record_table(record, unit))
+    return Sheet(
+        title=title,
+        site=site.name,
+        facts=(
+            f"{words[0]}: {comparison.plan.source.name}, {len(comparison.plan.runs)} runs; "
+            f"{words[1]}: {len(layout.laterals)} laterals by the {layout.method} method; "
+            f"lengths in {unit.label}",
+            _limits_line(limits, unit),
+        ),
+        answer=_answer(comparison, is_no),
+        is_no=is_no,
+        summary=(
+            _counts(comparison),
+            _totals_table(comparison, words),
+            _setback_table(comparison, unit),
+        ),
+        overlay=_overlay(site, layout, comparison, words, record),
+        tables=tuple(tables),
+        sections=(
+            Section("Could not be checked, and why", tuple(unchecked)),
+            Section("How it was done", tuple(notes)),
+        ),
+        files=files,
+        version=__version__,
+    )
+
+
+def _answer(comparison: Comparison, is_no: bool) -> str:
+    bad = [
+        f"{comparison.count(verdict)} {words}"
+        for verdict, words in (
+            (Verdict.MISSING, "missing from the layout"),
+            (Verdict.NOT_ON_PLAN, "not on the plan"),
+            (Verdict.DIFFERS, "do not conform"),
+        )
+        if comparison.count(verdict)
+    ]
+    bad += [
+        f"total of {one.item} does not conform"
+        for one in comparison.totals
+        if one.verdict is not None and one.verdict.is_no
+    ]
+    bad += [f"too near to {one.feature}" for one in comparison.setbacks if one.verdict.is_no]
+    if bad:
+        return f"NO: {', '.join(bad)}."
+    if is_no:
+        return "NO: what was laid does not conform."
+    within = comparison.count(Verdict.WITHIN)
+    return (
+        f"YES: every line conforms, {within} of them within limits only."
+        if within
+        else "YES: every line conforms."
+    )
+
+
+def _limits_line(limits: Limits, unit: Unit) -> str:
+    parts = [
+        f"{name} {band.same:.{unit.places}f} / {band.limit:.{unit.places}f}"
+        for name, band in (
+            ("length", limits.length),
+            ("elevation", limits.elevation),
+            ("offset", limits.offset),
+            ("spacing", limits.spacing),
+        )
+    ]
+    parts.append(f"totals {limits.total.same:.1%} / {limits.total.limit:.1%}")
+    return f"Limits (conforms up to / allowed up to, {unit.short}): {', '.join(parts)}"
+
+
+def _counts(comparison: Comparison) -> Table:
+    return Table(
+        "Verdicts",
+        columns("verdict", "lines", numbers=(1,)),
+        tuple((verdict.value, str(comparison.count(verdict))) for verdict in Verdict),
+        frozenset(
+            i for i, verdict in enumerate(Verdict) if verdict.is_no and comparison.count(verdict)
+        ),
+    )
+
+
+def _totals_table(comparison: Comparison, words: tuple[str, str]) -> Table:
+    rows = tuple(
+        (
+            one.item,
+            figure(one.plan, one.places),
+            figure(one.layout, one.places),
+            "" if one.difference is None else f"{one.difference:+.{one.places}f}",
+            figure(one.allowed, one.places),
+            one.unit,
+            "" if one.verdict is None else one.verdict.value,
+        )
+        for one in comparison.totals
+    )
+    return Table(
+        "Totals",
+        columns(
+            "what",
+            words[0],
+            words[1],
+            "difference",
+            "allowed",
+            "unit",
+            "verdict",
+            numbers=(1, 2, 3, 4),
+        ),
+        rows,
+        frozenset(
+            i
+            for i, one in enumerate(comparison.totals)
+            if one.verdict is not None and one.verdict.is_no
+        ),
+    )
+
+
+def _setback_table(comparison: Comparison, unit: Unit) -> Table:
+    places = unit.places
+    return Table(
+        f"Distances to keep ({unit.short})",
+        columns(
+            "from",
+            "kind",
+            "required",
+            "nearest\nlateral",
+            "distance\nlaid out",
+            "distance\non plan",
+            "verdict",
+            "source",
+            numbers=(2, 4, 5),
+            wide=7,
+        ),
+        tuple(
+            (
+                one.feature,
+                one.kind,
+                figure(one.required, places),
+                one.nearest,
+                figure(one.distance, places),
+                figure(one.plan_distance, places),
+                one.verdict.value,
+                one.source or "not entered",
+            )
+            for one in comparison.setbacks
+        ),
+        frozenset(i for i, one in enumerate(comparison.setbacks) if one.verdict.is_no),
+    )
+
+
+def _difference_table(comparison: Comparison, unit: Unit, words: tuple[str, str]) -> Table:
+    """Every line, the worst first."""
+    lines = comparison.by_weight()
+    heads = columns(
+        "run",
+        "lateral",
+        "verdict",
+        "length\nplan",
+        "length\nlayout",
+        "elev.\nplan",
+        "elev.\nlayout",
+        "offset\nmean",
+        "offset\nmost",
+        "spacing\nplan",
+        "spacing\nlayout",
+        "why",
+        numbers=(3, 4, 5, 6, 7, 8, 9, 10),
+        wide=11,
+    )
+    return Table(
+        f"Line by line, what matters most first ({unit.short}; plan: {words[0]}, "
+        f"layout: {words[1]})",
+        heads,
+        tuple(_difference_row(line, unit) for line in lines),
+        frozenset(i for i, line in enumerate(lines) if line.verdict.is_no),
+    )
+
+
+def _difference_row(line: Line, unit: Unit) -> tuple[str, ...]:
+    places = unit.places
+    return (
+        "–" if line.run is None else line.run.name,
+        "–" if line.lateral is None else line.lateral.name,
+        line.verdict.value,
+        figure(line.length_plan, places),
+        figure(line.length_layout, places),
+        figure(None if line.run is None else line.run.elevation, places),
+        figure(None if line.lateral is None else line.lateral.elevation, places),
+        figure(line.offset_mean, places),
+        figure(line.offset_max, places),
+        figure(line.spacing_plan, places),
+        figure(line.spacing_layout, places),
+        "; ".join(line.reasons),
+    )
+
+
+def _overlay(
+    site: Site,
+    layout: Layout,
+    comparison: Comparison,
+    words: tuple[str, str],
+    record: Record | None,
+) -> Overlay:
+    flags = {line.name: line.verdict.value for line in comparison.lines if line.verdict.is_no}
+    lateral_flags = {
+        line.lateral.name: line.verdict.value
+        for line in comparison.lines
+        if line.lateral is not None and line.verdict.is_no
+    }
+    # a pair is named once, by its lateral; a run without one by its own name
+    paired = {
+        line.run.name
+        for line in comparison.lines
+        if line.run is not None and line.lateral is not None
+    }
+    approved = tuple(
+        DrawnLine("" if run.name in paired else run.name, run.xy, flags.get(run.name, ""))
+        for run in comparison.plan.runs
+        if run.xy is not None
+    )
+    designed = tuple(
+        DrawnLine(one.name, one.xy, lateral_flags.get(one.name, "")) for one in layout.laterals
+    )
+    return Overlay(
+        bed=site.bed.boundary,
+        approved=approved,
+        designed=designed,
+        laid=laid_lines(record) if record is not None else (),
+        approved_bed=comparison.plan.boundary,
+        keepouts=site.bed.keepouts,
+        features=setback_features(site),
+        words=(*words, "laid, with its shots"),
+    )

@@ -1,0 +1,146 @@
+"""What a review sheet says, before it is set on paper or on a page."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.arrays import Floats
+from dripfield.site.model import Site
+
+STATEMENT = (
+    "This sheet compares drawings, tables and shots as they were given. It does not approve a "
+    "system: local code, the permit and licensed practice govern."
+)
+SAFETY = (
+    "Before digging have buried utilities located and marked (811 in the United States); private "
+    "lines are usually not marked. Wastewater and its soil carry disease."
+)
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column's head, and whether it holds numbers, which stand to the right."""
+
+    head: str
+    number: bool = False
+    wide: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows of text under heads; ``marked`` rows are those to look at first."""
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+    marked: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True)
+class DrawnLine:
+    """A line of the overlay, its name, and a word to write beside it where it needs one."""
+
+    name: str
+    xy: Floats
+    flag: str = ""
+
+
+@dataclass(frozen=True)
+class Overlay:
+    """What the map shows, in site coordinates.
+
+    ``shots`` stand on the laid lines; ``marks`` are permanent points by name, ``ties`` pairs of a
+    mark and a tied point.
+    """
+
+    bed: Polygon
+    approved: tuple[DrawnLine, ...] = ()
+    designed: tuple[DrawnLine, ...] = ()
+    laid: tuple[DrawnLine, ...] = ()
+    approved_bed: Polygon | None = None
+    keepouts: tuple[Polygon, ...] = ()
+    features: tuple[tuple[str, BaseGeometry], ...] = ()
+    marks: tuple[tuple[str, Floats], ...] = ()
+    numbered: tuple[tuple[str, Floats], ...] = ()
+    words: tuple[str, str, str] = ("approved plan", "laid out", "laid")
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with lines of text under it."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One review sheet.
+
+    Attributes
+    ----------
+    title, site : str
+    facts : tuple of str
+        What is compared with what.
+    answer : str
+        The answer in one line.
+    is_no : bool
+    summary : tuple of Table
+        Shown before the map.
+    overlay : Overlay
+    tables : tuple of Table
+        Shown after the map.
+    sections : tuple of Section
+        Lists: what could not be checked, how it was done.
+    files : tuple of (name, SHA-256)
+    version : str
+    signature : tuple of str
+        What is to be signed.
+    """
+
+    title: str
+    site: str
+    facts: tuple[str, ...]
+    answer: str
+    is_no: bool
+    summary: tuple[Table, ...]
+    overlay: Overlay
+    tables: tuple[Table, ...]
+    sections: tuple[Section, ...]
+    files: tuple[tuple[str, str], ...]
+    version: str
+    signature: tuple[str, ...] = ("Name", "Licence or office", "Signature", "Date")
+    statements: tuple[str, ...] = field(default=(STATEMENT, SAFETY))
+
+
+def file_hashes(site: Site, *more: Path) -> tuple[tuple[str, str], ...]:
+    """Name and SHA-256 of every input file: those of the site by their place in it, then others."""
+    from dripfield.site.reader import input_files
+
+    named = [(path.relative_to(site.folder).as_posix(), path) for path in input_files(site)]
+    named += [(path.name, path) for path in more]
+    return tuple((name, hashlib.sha256(path.read_bytes()).hexdigest()) for name, path in named)
+
+
+def folder_hashes(folder: Path, names: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Name and SHA-256 of files of a folder, the folder's own name before them."""
+    return tuple(
+        (
+            f"{folder.resolve().name}/{name}",
+            hashlib.sha256((folder / name).read_bytes()).hexdigest(),
+        )
+        for name in names
+    )
+
+
+def columns(
+    *heads: str, numbers: Sequence[int] = (), wide: int | None = None
+) -> tuple[Column, ...]:
+    """Columns from their heads; which hold numbers, and which takes the room that is left."""
+    return tuple(Column(head, i in numbers, i == wide) for i, head in enumerate(heads))

@@ -1,0 +1,267 @@
+"""A review sheet set on paper: as many pages as it takes, each numbered, the same bytes always."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from dripfield.sheets.review.content import Section, Sheet, Table
+from dripfield.sheets.review.overlay import draw_overlay
+from dripfield.sheets.style import (
+    DIM,
+    INK,
+    MARGIN,
+    PALE,
+    PENS,
+    POINTS_PER_INCH,
+    WASH,
+    Paper,
+    drawing_defaults,
+    shorten,
+    text_width,
+    usual_papers,
+    wrap,
+    write_text,
+)
+from dripfield.site.model import Site
+
+_FOOT = 20.0  # under the text, for the page's number [pt]
+_CELL = 7.2  # type of a table [pt]
+_PAD = 8.0  # between cells [pt]
+_WIDEST = 110.0  # of a column that is not the wide one [pt]
+_LINES = 6  # of a wrapped cell at most
+
+
+def write_document(path: Path, site: Site, sheet: Sheet) -> None:
+    """Write the sheet as a PDF: summary, signature and files first, then the map and the tables."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    metadata = {"CreationDate": None, "Producer": None, "Creator": None, "Title": sheet.title}
+    with drawing_defaults():
+        pages = _Pages(site, sheet)
+        pages.title()
+        for table in sheet.summary:
+            pages.table(table)
+        for section in sheet.sections:
+            pages.section(section)
+        pages.signature()
+        pages.files()
+        pages.overlay()
+        for table in sheet.tables:
+            pages.table(table, new_page=table is sheet.tables[0])
+        pages.number()
+        with PdfPages(path, metadata=metadata) as document:
+            for figure in pages.figures:
+                document.savefig(figure)
+
+
+class _Pages:
+    """Pages filled from the top; what does not fit goes on to the next."""
+
+    def __init__(self, site: Site, sheet: Sheet) -> None:
+        self.site, self.sheet = site, sheet
+        self.paper: Paper = usual_papers(site.unit)[0]
+        self.left, self.right = MARGIN, self.paper.width - MARGIN
+        self.low = MARGIN + _FOOT
+        self.figures: list[Any] = []
+        self.axes: Any = None
+        self.all_axes: list[Any] = []
+        self.y = 0.0
+        self.turn()
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+    def turn(self) -> None:
+        """Begin a page."""
+        from matplotlib.figure import Figure
+
+        size = (self.paper.width / POINTS_PER_INCH, self.paper.height / POINTS_PER_INCH)
+        figure = Figure(figsize=size, facecolor="white")
+        self.axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.axes.set_axis_off()
+        self.axes.set_autoscale_on(False)
+        self.axes.set_xlim(0.0, self.paper.width)
+        self.axes.set_ylim(0.0, self.paper.height)
+        self.figures.append(figure)
+        self.all_axes.append(self.axes)
+        self.y = self.paper.height - MARGIN
+
+    def need(self, height: float) -> None:
+        """Begin a page when less than so much is left of this one."""
+        if self.y - height < self.low:
+            self.turn()
+
+    def line(self, text: str, size: float, *, bold: bool = False, indent: float = 0.0) -> None:
+        self.need(1.35 * size)
+        self.y -= 1.3 * size
+        write_text(self.axes, self.left + indent, self.y, text, size, bold=bold)
+
+    def title(self) -> None:
+        sheet = self.sheet
+        for text in wrap(sheet.site, self.width, 15.0, 2, bold=True):
+            self.line(text, 15.0, bold=True)
+        self.line(sheet.title, 11.0)
+        self.y -= 3.0
+        for fact in sheet.facts:
+            for text in wrap(fact, self.width, 8.0, 3):
+                self.line(text, 8.0)
+        self.y -= 6.0
+        lines = wrap(sheet.answer, self.width - 16.0, 11.0, 4, bold=True)
+        height = 15.0 * len(lines) + 8.0
+        low = self.y - height
+        corners = [self.left, self.right, self.right, self.left, self.left]
+        self.axes.plot(corners, [low, low, self.y, self.y, low], color=INK, lw=PENS["bold"])
+        self.y -= 2.0
+        for text in lines:
+            self.line(text, 11.0, bold=True, indent=8.0)
+        self.y = low - 6.0
+
+    def heading(self, text: str, room: float) -> None:
+        self.need(26.0 + room)
+        self.y -= 8.0
+        self.line(text, 9.5, bold=True)
+        self.y -= 2.0
+
+    def section(self, section: Section) -> None:
+        self.heading(section.title, 12.0)
+        for item in section.lines or ("nothing",):
+            for number, text in enumerate(wrap(item, self.width - 12.0, 7.6, 5)):
+                if number == 0:
+                    self.need(11.0)
+                    write_text(self.axes, self.left + 2.0, self.y - 1.3 * 7.6, "–", 7.6)
+                self.line(text, 7.6, indent=12.0)
+
+    def table(self, table: Table, *, new_page: bool = False) -> None:
+        if not table.rows:
+            return
+        if new_page:
+            self.turn()
+        widths = self._widths(table)
+        self.heading(table.title, 40.0)
+        self._heads(table, widths)
+        for number, row in enumerate(table.rows):
+            cells = [
+                wrap(cell, width - _PAD, _CELL, _LINES)
+                if column.wide
+                else [shorten(cell, width - _PAD, _CELL)]
+                for cell, width, column in zip(row, widths, table.columns, strict=True)
+            ]
+            height = 1.35 * _CELL * max(len(lines) for lines in cells) + 2.2
+            if self.y - height < self.low:
+                self.turn()
+                self.line(f"{table.title}, continued", 8.0)
+                self.y -= 2.0
+                self._heads(table, widths)
+            self._row(table, widths, cells, height, marked=number in table.marked)
+
+    def _widths(self, table: Table) -> list[float]:
+        """Natural widths, no wider than a name needs; the wide column takes what is left."""
+        natural = []
+        for i, column in enumerate(table.columns):
+            texts = [row[i] for row in table.rows]
+            width = max(text_width(text, _CELL) for text in texts)
+            head = max(text_width(part, _CELL, bold=True) for part in column.head.split("\n"))
+            natural.append(max(min(width, _WIDEST), head) + _PAD)
+        wide = [i for i, column in enumerate(table.columns) if column.wide]
+        if wide:
+            others = sum(width for i, width in enumerate(natural) if i not in wide)
+            natural[wide[0]] = max(self.width - others, 90.0)
+        if sum(natural) > self.width:
+            squeeze = self.width / sum(natural)
+            natural = [width * squeeze for width in natural]
+        return natural
+
+    def _heads(self, table: Table, widths: list[float]) -> None:
+        depth = max(len(column.head.split("\n")) for column in table.columns)
+        top = self.y
+        x = self.left
+        for column, width in zip(table.columns, widths, strict=True):
+            for i, part in enumerate(column.head.split("\n")):
+                at = x + width - 0.5 * _PAD if column.number else x + 0.5 * _PAD
+                y = top - 1.3 * _CELL * (i + 1)
+                side = "right" if column.number else "left"
+                write_text(self.axes, at, y, part, _CELL, bold=True, ha=side)
+            x += width
+        self.y = top - 1.3 * _CELL * depth - 3.0
+        right = self.left + sum(widths)
+        self.axes.plot([self.left, right], [self.y] * 2, color=INK, lw=PENS["medium"])
+
+    def _row(
+        self,
+        table: Table,
+        widths: list[float],
+        cells: list[list[str]],
+        height: float,
+        *,
+        marked: bool,
+    ) -> None:
+        right = self.left + sum(widths)
+        if marked:
+            corners = [self.left, right, right, self.left]
+            low = self.y - height
+            self.axes.fill(corners, [low, low, self.y, self.y], color=WASH, lw=0, zorder=0.5)
+        x = self.left
+        for lines, width, column in zip(cells, widths, table.columns, strict=True):
+            for i, text in enumerate(lines):
+                at = x + width - 0.5 * _PAD if column.number else x + 0.5 * _PAD
+                side = "right" if column.number else "left"
+                y = self.y - 1.35 * _CELL * (i + 1) + 0.2
+                write_text(self.axes, at, y, text, _CELL, ha=side, bold=marked and x == self.left)
+            x += width
+        self.y -= height
+        self.axes.plot([self.left, right], [self.y] * 2, color=PALE, lw=PENS["hair"])
+
+    def signature(self) -> None:
+        fields = self.sheet.signature
+        self.need(96.0)
+        self.y -= 12.0
+        top, height = self.y, 74.0
+        low = top - height
+        corners = [self.left, self.right, self.right, self.left, self.left]
+        self.axes.plot(corners, [low, low, top, top, low], color=INK, lw=PENS["medium"])
+        share = self.width / len(fields)
+        for i, field in enumerate(fields):
+            x = self.left + i * share
+            if i:
+                self.axes.plot([x, x], [low + 26.0, top], color=INK, lw=PENS["thin"])
+            write_text(self.axes, x + 5.0, top - 10.0, field, 7.5, bold=True)
+        self.axes.plot([self.left, self.right], [low + 26.0] * 2, color=INK, lw=PENS["thin"])
+        y = low + 26.0
+        for statement in self.sheet.statements:
+            y -= 10.0
+            text = shorten(statement, self.width - 10.0, 6.8)
+            write_text(self.axes, self.left + 5.0, y, text, 6.8)
+        self.y = low
+
+    def files(self) -> None:
+        self.heading("Input files (SHA-256)", 12.0)
+        for name, digest in self.sheet.files:
+            self.need(10.0)
+            self.y -= 9.2
+            text = shorten(name, 0.36 * self.width, 7.0)
+            write_text(self.axes, self.left + 2.0, self.y, text, 7.0)
+            write_text(self.axes, self.left + 0.38 * self.width, self.y, digest, 7.0)
+
+    def overlay(self) -> None:
+        self.turn()
+        self.line(f"{self.sheet.site}: overlay", 10.0, bold=True)
+        room = 16.0
+        area = (self.left, self.low + room, self.width, self.y - self.low - room - 6.0)
+        unplaced = draw_overlay(self.axes, self.site, self.paper, self.sheet.overlay, area)
+        if unplaced:
+            note = f"No room on the map for the names of {', '.join(unplaced)}: see the tables."
+            text = shorten(note, self.width, 7.0)
+            write_text(self.axes, self.left, self.low + 4.0, text, 7.0)
+        self.y = self.low
+
+    def number(self) -> None:
+        """Write each page's foot, once their count is known."""
+        count = len(self.all_axes)
+        for page, axes in enumerate(self.all_axes, 1):
+            name = shorten(f"{self.sheet.site} – {self.sheet.title}", 0.6 * self.width, 7.0)
+            axes.plot([self.left, self.right], [MARGIN + 12.0] * 2, color=DIM, lw=PENS["hair"])
+            write_text(axes, self.left, MARGIN + 2.0, name, 7.0, color=DIM)
+            foot = f"dripfield {self.sheet.version}    page {page} of {count}"
+            write_text(axes, self.right, MARGIN + 2.0, foot, 7.0, ha="right", color=DIM)

@@ -1,0 +1,220 @@
+"""The overlay: approved, laid out and laid in three line styles that differ without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from dripfield.arrays import Floats
+from dripfield.sheets.labels import Label, Placer, Words, along_line, beyond_end
+from dripfield.sheets.map_frame import MapFrame, fit_frame
+from dripfield.sheets.plan_margin import north_arrow, scale_bar
+from dripfield.sheets.review.content import DrawnLine, Overlay
+from dripfield.sheets.style import DIM, INK, PALE, PENS, Paper, text_width, write_text
+from dripfield.site.model import Site
+
+Look = dict[str, Any]
+
+APPROVED: Look = {"lw": 3.4, "color": PALE, "ls": (0.0, (3.2, 1.6)), "zorder": 3.0}
+DESIGNED: Look = {"lw": 0.7, "color": INK, "ls": "-", "zorder": 5.0}
+LAID: Look = {"lw": 1.4, "color": INK, "ls": (0.0, (0.9, 1.9)), "zorder": 6.0}
+SHOT: Look = {"ls": "none", "marker": "o", "ms": 3.2, "mfc": "white", "mec": INK, "mew": 0.7}
+BED: Look = {"lw": PENS["bold"], "color": INK, "zorder": 4.0}
+APPROVED_BED: Look = {"lw": 3.0, "color": PALE, "ls": (0.0, (6.0, 1.5)), "zorder": 2.0}
+KEEPOUT: Look = {"lw": 0.8, "color": DIM, "zorder": 2.5}
+FEATURE: Look = {"lw": 1.0, "color": INK, "ls": (0.0, (6.0, 3.0)), "zorder": 2.5}
+TIED: Look = {"ls": "none", "marker": "x", "ms": 4.0, "mec": INK, "mew": 1.0, "zorder": 8.0}
+MARK: Look = {"ls": "none", "marker": "^", "ms": 7.0, "mfc": INK, "mec": INK, "zorder": 8.0}
+
+_STRIP = 40.0  # under the map, for north arrow, scale bar and legend [pt]
+_BORDER = (52.0, 22.0)
+
+
+def draw_overlay(
+    axes: Any,
+    site: Site,
+    paper: Paper,
+    overlay: Overlay,
+    rectangle: tuple[float, float, float, float],
+) -> list[str]:
+    """Draw the map in a rectangle of the sheet.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points of the sheet.
+    site : Site
+    paper : Paper
+        For the wording of the scale.
+    overlay : Overlay
+    rectangle : (left, low, width, height)
+        [pt]
+
+    Returns
+    -------
+    list of str
+        Names of lines for which there was no room on the map.
+    """
+    left, low, width, height = rectangle
+    frame = fit_frame(
+        site.unit, _shown(overlay), (left, low + _STRIP, width, height - _STRIP), _BORDER
+    )
+    _draw_grounds(axes, frame, overlay)
+    drawn: list[tuple[DrawnLine, Floats]] = []
+    for lines, look in (
+        (overlay.approved, APPROVED),
+        (overlay.designed, DESIGNED),
+        (overlay.laid, LAID),
+    ):
+        for line in lines:
+            points = frame.to_paper(line.xy)
+            axes.plot(*points.T, solid_capstyle="butt", dash_capstyle="butt", **look)
+            drawn.append((line, points))
+    for line in overlay.laid:
+        axes.plot(*frame.to_paper(line.xy).T, zorder=6.5, **SHOT)
+    unplaced = _write_names(axes, frame, overlay, drawn)
+    corners = np.asarray(frame.window.exterior.coords)
+    axes.plot(*corners.T, color=INK, lw=PENS["thin"])
+    middle = low + 0.5 * _STRIP
+    north_arrow(axes, left + 16.0, middle - 3.0, frame.turn)
+    right = scale_bar(axes, frame, paper, site, left + 44.0, middle)
+    _legend(axes, overlay, right + 20.0, left + width, middle)
+    return unplaced
+
+
+def _shown(overlay: Overlay) -> Polygon:
+    """The least ground that must be seen: bed, every line, every mark."""
+    parts = [shapely.get_coordinates(overlay.bed)]
+    parts += [line.xy for line in (*overlay.approved, *overlay.designed, *overlay.laid)]
+    parts += [xy[None, :] for _, xy in overlay.marks]
+    if overlay.approved_bed is not None:
+        parts.append(shapely.get_coordinates(overlay.approved_bed))
+    hull = shapely.convex_hull(shapely.multipoints(np.concatenate(parts)))
+    return hull if isinstance(hull, Polygon) else overlay.bed
+
+
+def _draw_grounds(axes: Any, frame: MapFrame, overlay: Overlay) -> None:
+    ground = frame.ground
+    if overlay.approved_bed is not None:
+        _rings(axes, frame, overlay.approved_bed, APPROVED_BED)
+    _rings(axes, frame, overlay.bed, BED)
+    for keepout in overlay.keepouts:
+        _rings(axes, frame, keepout, KEEPOUT)
+        xy = np.asarray(frame.shape(keepout).exterior.coords)
+        axes.fill(*xy.T, fc="none", ec=DIM, hatch="////", lw=0.0, zorder=2.4)
+    for _, feature in overlay.features:
+        for part in shapely.get_parts(shapely.intersection(feature, ground)):
+            xy = frame.to_paper(shapely.get_coordinates(part))
+            look = MARK | {"marker": "s", "ms": 5.0} if len(xy) == 1 else FEATURE
+            axes.plot(*xy.T, **look)
+    for _, place in overlay.marks:
+        axes.plot(*frame.to_paper(place[None, :]).T, **MARK)
+    if overlay.numbered:
+        axes.plot(*frame.to_paper(np.array([xy for _, xy in overlay.numbered])).T, **TIED)
+
+
+def _rings(axes: Any, frame: MapFrame, polygon: Polygon, look: Look) -> None:
+    for ring in (polygon.exterior, *polygon.interiors):
+        axes.plot(*frame.to_paper(np.asarray(ring.coords)).T, **look)
+
+
+def _write_names(
+    axes: Any, frame: MapFrame, overlay: Overlay, drawn: Sequence[tuple[DrawnLine, Floats]]
+) -> list[str]:
+    """Marks first, then the lines that are flagged, then the others; what has no room is named."""
+    placer = Placer(frame.window.buffer(-1.0), [points for _, points in drawn])
+    for name, place in overlay.marks:
+        _first(axes, placer, _about(frame.to_paper(place[None, :])[0], name, 7.5, bold=True))
+    for name, feature in overlay.features:
+        seen = shapely.intersection(feature, frame.ground)
+        if not seen.is_empty:
+            at = frame.to_paper(shapely.get_coordinates(seen.representative_point()))[0]
+            _first(axes, placer, _about(at, name, 6.5))
+    for name, place in overlay.numbered:
+        _first(axes, placer, _about(frame.to_paper(place[None, :])[0], name, 5.5))
+    unplaced, seen_names = [], set()
+    order = sorted(range(len(drawn)), key=lambda i: not drawn[i][0].flag)
+    for i in order:
+        line, points = drawn[i]
+        if line.name in seen_names:
+            continue
+        seen_names.add(line.name)
+        text = f"{line.name} {line.flag}".strip()
+        if not _first(axes, placer, _line_places(points, text, bool(line.flag)), own=i):
+            unplaced.append(line.name)
+    return unplaced
+
+
+def _first(axes: Any, placer: Placer, choices: Iterator[Words], own: int | None = None) -> bool:
+    """Write at the first place that is free, off the lines where that can be."""
+    tried = list(choices)
+    words = placer.first(tried, own=own) or placer.first(tried, own=own, over_lines=True)
+    for word in words:
+        word.draw(axes, over=9.0)
+    return bool(words)
+
+
+def _about(at: Floats, text: str, size: float, *, bold: bool = False) -> Iterator[Words]:
+    """Places round a point, the nearest ones first."""
+    half = 0.5 * text_width(text, size, bold=bold)
+    for gap in (4.0, 8.0, 14.0, 22.0):
+        for x, y in ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1)):
+            yield (
+                Label(
+                    text,
+                    float(at[0] + x * (gap + half)),
+                    float(at[1] + y * (gap + 0.5 * size)),
+                    0.0,
+                    size,
+                    bold,
+                ),
+            )
+
+
+def _line_places(points: Floats, text: str, bold: bool) -> Iterator[Words]:
+    for size in (7.0, 6.0, 5.0):
+        for start in (True, False):
+            yield from beyond_end(points, text, size, start=start, gaps=(2.0, 6.0, 12.0), bold=bold)
+        yield from along_line(points, text.split(" "), size, (0.1, 0.9, 0.3, 0.7, 0.5))
+
+
+def _legend(axes: Any, overlay: Overlay, left: float, right: float, middle: float) -> None:
+    """Only what the map shows, in two rows."""
+    approved, designed, laid = overlay.words
+    entries: list[tuple[str, Look]] = []
+    if overlay.approved:
+        entries.append((approved, APPROVED))
+    if overlay.designed:
+        entries.append((designed, DESIGNED))
+    if overlay.laid:
+        entries.append((laid, LAID))
+    entries.append(("bed", BED))
+    if overlay.approved_bed is not None:
+        entries.append(("bed on the plan", APPROVED_BED))
+    if overlay.features:
+        entries.append(("setback from", FEATURE))
+    if overlay.marks:
+        entries.append(("reference", MARK))
+    if overlay.numbered:
+        entries.append(("tied point", TIED))
+    size = 7.0
+    half = (len(entries) + 1) // 2
+    x = left
+    for column in range(half):
+        pair = entries[column::half]
+        for row, (text, look) in enumerate(pair):
+            y = middle + (7.0 if row == 0 and len(entries) > 1 else -7.0)
+            if look.get("marker"):
+                axes.plot([x + 11.0], [y], **look)
+            else:
+                axes.plot([x, x + 24.0], [y, y], **look)
+            if look is LAID:
+                axes.plot([x, x + 24.0], [y, y], zorder=6.5, **SHOT)
+            write_text(axes, x + 29.0, y - 0.36 * size, text, size)
+        x += 38.0 + max(text_width(text, size) for text, _ in pair)
+        if x > right:
+            break

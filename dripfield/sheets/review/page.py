@@ -1,0 +1,137 @@
+"""A review sheet as one web page that needs nothing else: no network, no script."""
+
+from __future__ import annotations
+
+import io
+import re
+from html import escape
+from pathlib import Path
+
+from dripfield.sheets.review.content import Sheet, Table
+from dripfield.sheets.review.overlay import draw_overlay
+from dripfield.sheets.style import POINTS_PER_INCH, drawing_defaults, plain, usual_papers
+from dripfield.site.model import Site
+
+_STYLE = """
+* { box-sizing: border-box; }
+body { font: 16px/1.4 system-ui, sans-serif; color: #000; background: #fff; margin: 0 auto;
+  padding: 1rem; max-width: 75rem; }
+h1 { font-size: 1.5rem; margin: 0; overflow-wrap: anywhere; }
+h2 { font-size: 1.1rem; margin: 1.6rem 0 0.4rem; border-top: 2px solid #000; padding-top: 0.5rem; }
+p { margin: 0.3rem 0; }
+.answer { border: 3px solid #000; padding: 0.5rem 0.8rem; font-weight: bold; font-size: 1.15rem; }
+.scroll { overflow-x: auto; }
+table { border-collapse: collapse; font-size: 0.85rem; }
+th, td { border-bottom: 1px solid #888; padding: 0.2rem 0.5rem; text-align: left;
+  vertical-align: top; }
+th { border-bottom: 2px solid #000; white-space: pre-line; vertical-align: bottom; }
+th.number, td.number { text-align: right; white-space: nowrap;
+  font-variant-numeric: tabular-nums; }
+tr.marked { background: #d9d9d9; }
+tr.marked td:first-child { font-weight: bold; }
+code { font-size: 0.75rem; overflow-wrap: anywhere; }
+svg { width: 100%; height: auto; }
+.signature { display: grid; grid-template-columns: repeat(4, 1fr); border: 2px solid #000;
+  min-height: 5rem; }
+.signature span { padding: 0.3rem; font-weight: bold; }
+.signature span + span { border-left: 1px solid #000; }
+@media (max-width: 40rem) { .signature { grid-template-columns: 1fr; }
+  .signature span { min-height: 3rem; }
+  .signature span + span { border-left: 0; border-top: 1px solid #000; } }
+@media print { body { max-width: none; padding: 0; } tr { break-inside: avoid; } }
+"""
+
+
+def write_page(path: Path, site: Site, sheet: Sheet) -> None:
+    """Write the sheet as HTML."""
+    path.write_text(page(site, sheet), encoding="utf-8", newline="\n")
+
+
+def page(site: Site, sheet: Sheet) -> str:
+    """The page as text; the same for the same sheet on every machine."""
+    signature = "".join(f"<span>{_safe(field)}</span>" for field in sheet.signature)
+    files = "".join(
+        f"<tr><td>{_safe(name)}</td><td><code>{digest}</code></td></tr>"
+        for name, digest in sheet.files
+    )
+    parts = [
+        f"<h1>{_safe(sheet.site)}</h1>",
+        f"<p>{_safe(sheet.title)}</p>",
+        *(f"<p>{_safe(fact)}</p>" for fact in sheet.facts),
+        f'<p class="answer">{_safe(sheet.answer)}</p>',
+        *(_table(table) for table in sheet.summary),
+        *(_list(section.title, section.lines) for section in sheet.sections),
+        f"<h2>Overlay</h2><figure>{_picture(site, sheet)}</figure>",
+        *(_table(table) for table in sheet.tables),
+        f'<h2>Signature</h2><div class="signature">{signature}</div>',
+        *(f"<p>{_safe(statement)}</p>" for statement in sheet.statements),
+        f'<h2>Input files (SHA-256)</h2><div class="scroll"><table>{files}</table></div>',
+        f"<p>dripfield {_safe(sheet.version)}</p>",
+    ]
+    body = "\n".join(part for part in parts if part)
+    policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{_safe(sheet.title)}: {_safe(sheet.site)}</title>\n"
+        f"<style>{_STYLE}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
+    )
+
+
+def _safe(text: str) -> str:
+    return escape(plain(text), quote=True)
+
+
+def _table(table: Table) -> str:
+    if not table.rows:
+        return ""
+    heads = "".join(
+        f'<th scope="col"{_number(column.number)}>'
+        f"{'<br>'.join(_safe(part) for part in column.head.split(chr(10)))}</th>"
+        for column in table.columns
+    )
+    rows = []
+    for number, row in enumerate(table.rows):
+        cells = "".join(
+            f"<td{_number(column.number)}>{_safe(cell)}</td>"
+            for cell, column in zip(row, table.columns, strict=True)
+        )
+        marked = ' class="marked"' if number in table.marked else ""
+        rows.append(f"<tr{marked}>{cells}</tr>")
+    return (
+        f'<h2>{_safe(table.title)}</h2><div class="scroll"><table><thead><tr>{heads}</tr></thead>'
+        f"<tbody>{''.join(rows)}</tbody></table></div>"
+    )
+
+
+def _number(is_number: bool) -> str:
+    return ' class="number"' if is_number else ""
+
+
+def _list(title: str, lines: tuple[str, ...]) -> str:
+    items = "".join(f"<li>{_safe(line)}</li>" for line in lines or ("nothing",))
+    return f"<h2>{_safe(title)}</h2><ul>{items}</ul>"
+
+
+def _picture(site: Site, sheet: Sheet) -> str:
+    """The map as an SVG element."""
+    from matplotlib.figure import Figure
+
+    paper = usual_papers(site.unit)[0]
+    width, height = paper.width, 0.8 * paper.height
+    with drawing_defaults():
+        figure = Figure(figsize=(width / POINTS_PER_INCH, height / POINTS_PER_INCH))
+        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        axes.set_axis_off()
+        axes.set_autoscale_on(False)
+        axes.set_xlim(0.0, width)
+        axes.set_ylim(0.0, height)
+        area = (2.0, 2.0, width - 4.0, height - 4.0)
+        draw_overlay(axes, site, paper, sheet.overlay, area)
+        stream = io.StringIO()
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+    text = stream.getvalue()
+    drawing = text[text.index("<svg") :].strip()
+    drawing = re.sub(r"<metadata>.*?</metadata>", "", drawing, flags=re.DOTALL)
+    return drawing.replace("<svg", f'<svg role="img" aria-label="{_safe(sheet.title)}"', 1)

@@ -1,0 +1,232 @@
+"""What the record sheet says: what was laid against the design, and the ties that find it again."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from dripfield import __version__
+from dripfield.layout.model import Layout
+from dripfield.review.limits import Limits, Verdict
+from dripfield.review.record import Record, RecordLine
+from dripfield.review.setbacks import requirements
+from dripfield.sheets.review.content import (
+    DrawnLine,
+    Overlay,
+    Section,
+    Sheet,
+    Table,
+    columns,
+)
+from dripfield.sheets.review.tables import figure
+from dripfield.site.model import Site
+from dripfield.units import Unit
+
+_WORDS = {Verdict.MISSING: "not shot", Verdict.NOT_ON_PLAN: "not in the design"}
+
+
+def record_sheet(
+    site: Site,
+    layout: Layout,
+    record: Record,
+    limits: Limits,
+    files: tuple[tuple[str, str], ...],
+) -> Sheet:
+    """Gather the record sheet: answer, map with ties, tables."""
+    unit = site.unit
+    return Sheet(
+        title="Record drawing: what was laid, with ties",
+        site=site.name,
+        facts=(
+            f"shots: {record.source.source.name}; design: {len(layout.laterals)} laterals by the "
+            f"{layout.method} method; lengths in {unit.label}",
+            f"Limits ({unit.short}): length {limits.length.limit:.{unit.places}f}, elevation "
+            f"{limits.elevation.limit:.{unit.places}f}, offset "
+            f"{limits.offset.limit:.{unit.places}f}, spacing {limits.spacing.limit:.{unit.places}f}",
+        ),
+        answer=_answer(record),
+        is_no=record.is_no,
+        summary=(_counts(record), _reference_table(record, unit)),
+        overlay=Overlay(
+            bed=site.bed.boundary,
+            designed=tuple(DrawnLine("", one.xy) for one in layout.laterals),
+            laid=laid_lines(record),
+            keepouts=site.bed.keepouts,
+            features=setback_features(site),
+            marks=tuple(
+                (one.name, np.array((one.easting, one.northing))) for one in record.references
+            ),
+            numbered=tuple((str(i), tie.xy) for i, tie in enumerate(record.ties, 1)),
+            words=("", "design", "laid, with its shots"),
+        ),
+        tables=tuple(
+            table
+            for table in (tie_table(record, unit), record_table(record, unit))
+            if table is not None
+        ),
+        sections=(
+            Section("Could not be checked, and why", record.unchecked),
+            Section("How it was done", record.notes),
+        ),
+        files=files,
+        version=__version__,
+    )
+
+
+def _answer(record: Record) -> str:
+    bad = [line for line in record.lines if line.verdict.is_no]
+    if not bad:
+        return f"YES: all {len(record.lines)} laterals were laid within limits."
+    names = ", ".join(
+        f"{line.name} ({_WORDS.get(line.verdict, line.verdict.value)})" for line in bad[:8]
+    )
+    more = f" and {len(bad) - 8} more" if len(bad) > 8 else ""
+    return f"NO: {len(bad)} of {len(record.lines)} laterals: {names}{more}."
+
+
+def _counts(record: Record) -> Table:
+    counts = [sum(line.verdict is verdict for line in record.lines) for verdict in Verdict]
+    return Table(
+        "Verdicts",
+        columns("verdict", "laterals", numbers=(1,)),
+        tuple(
+            (_WORDS.get(verdict, verdict.value), str(count))
+            for verdict, count in zip(Verdict, counts, strict=True)
+        ),
+        frozenset(i for i, verdict in enumerate(Verdict) if verdict.is_no and counts[i]),
+    )
+
+
+def _reference_table(record: Record, unit: Unit) -> Table:
+    return Table(
+        "Permanent reference points",
+        columns("name", "northing", "easting", "description", numbers=(1, 2), wide=3),
+        tuple(
+            (
+                one.name,
+                figure(one.northing, unit.places),
+                figure(one.easting, unit.places),
+                one.description or "",
+            )
+            for one in record.references
+        ),
+    )
+
+
+def tie_table(record: Record, unit: Unit) -> Table | None:
+    """Every tied point with its distances; None without ties."""
+    if not record.ties:
+        return None
+    places = unit.places - 1  # a tape on a hillside is read to a tenth of a foot, to a centimetre
+    return Table(
+        f"Ties: horizontal distances from two permanent points ({unit.short})",
+        columns(
+            "no.",
+            "lateral",
+            "point",
+            "from",
+            "distance",
+            "from",
+            "distance",
+            "side",
+            "angle",
+            "found\nwithin",
+            "fix",
+            "elev.",
+            numbers=(4, 6, 8, 9, 11),
+        ),
+        tuple(
+            (
+                str(number),
+                tie.lateral,
+                tie.mark,
+                tie.references[0],
+                figure(tie.distances[0], places),
+                tie.references[1],
+                figure(tie.distances[1], places),
+                tie.side,
+                f"{tie.angle:.0f}°",
+                figure(tie.error, unit.places),
+                "weak" if tie.weak else "good",
+                figure(tie.elevation, unit.places),
+            )
+            for number, tie in enumerate(record.ties, 1)
+        ),
+        frozenset(i for i, tie in enumerate(record.ties) if tie.weak),
+    )
+
+
+def record_table(record: Record, unit: Unit) -> Table:
+    """Every lateral as laid against its design, the worst first."""
+    lines = sorted(record.lines, key=_weight)
+    return Table(
+        f"As laid, what matters most first ({unit.short})",
+        columns(
+            "lateral",
+            "verdict",
+            "shots",
+            "length\ndesign",
+            "length\nlaid",
+            "elev.\ndesign",
+            "elev.\nlaid",
+            "offset\nmean",
+            "offset\nmost",
+            "ends\noff",
+            "spacing\ndesign",
+            "spacing\nlaid",
+            "why",
+            numbers=(2, 3, 4, 5, 6, 7, 8, 9, 10, 11),
+            wide=12,
+        ),
+        tuple(_record_row(line, unit) for line in lines),
+        frozenset(i for i, line in enumerate(lines) if line.verdict.is_no),
+    )
+
+
+def _weight(line: RecordLine) -> tuple[int, float]:
+    order = {Verdict.CONFORMS: 3, Verdict.WITHIN: 2, Verdict.DIFFERS: 1}
+    worst = max((one.band.severity(one.difference) for one in line.differences), default=0.0)
+    rank = order.get(line.verdict, 0)
+    return rank, 0.0 if rank == 3 else -worst
+
+
+def _record_row(line: RecordLine, unit: Unit) -> tuple[str, ...]:
+    places = unit.places
+    levels = [figure(value, places) for value in (line.level_min, line.level_max)]
+    return (
+        line.name,
+        _WORDS.get(line.verdict, line.verdict.value),
+        str(len(line.xyz)),
+        figure(line.length_design, places),
+        figure(line.length_laid, places),
+        figure(None if line.lateral is None else line.lateral.elevation, places),
+        levels[0] if levels[0] == levels[1] else " – ".join(levels),
+        figure(line.offset_mean, places),
+        figure(line.offset_max, places),
+        figure(line.end_offset, places),
+        figure(line.spacing_design, places),
+        figure(line.spacing_mean, places),
+        "; ".join(line.reasons),
+    )
+
+
+def laid_lines(record: Record) -> tuple[DrawnLine, ...]:
+    """The laid lines of the map, flagged where they do not conform."""
+    return tuple(
+        DrawnLine(
+            line.name,
+            line.xyz[:, :2],
+            _WORDS.get(line.verdict, line.verdict.value) if line.verdict.is_no else "",
+        )
+        for line in record.lines
+        if len(line.xyz)
+    )
+
+
+def setback_features(site: Site) -> tuple[tuple[str, BaseGeometry], ...]:
+    """The features that setbacks are measured from."""
+    return tuple(
+        (one.feature, one.geometry)
+        for one in requirements(site)
+        if one.kind not in ("bed edge", "keepout")
+    )
