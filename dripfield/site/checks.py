@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 import shapely
-from shapely import MultiPoint, Polygon
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
@@ -82,8 +82,8 @@ def _check_on_survey(site: Site) -> None:
         raise _swapped_columns(site, hull)
     if scale := _other_unit(bed, hull, covered):
         raise input_error(
-            f"it and {survey_file} look to be in different units: times {scale} the bed lies on "
-            "the survey",
+            f"it and {survey_file} look to be in different units: times {scale:.4f} the bed lies "
+            "on the survey",
             f"write both in {site.unit.value}",
             file=bed_file,
         )
@@ -102,7 +102,8 @@ def _other_unit(bed: Polygon, hull: BaseGeometry, covered: float) -> float:
     the same extent at another scale tells.
     """
     size = np.array(hull.bounds)[2:] - np.array(hull.bounds)[:2]
-    for scale in (0.3048, 3.2808):
+    feet = (Unit.FOOT.metres, Unit.SURVEY_FOOT.metres)
+    for scale in (*feet, *(1.0 / foot for foot in feet)):
         scaled = shapely.transform(bed, lambda xy, by=scale: xy * by)
         fits = covered < 0.25 and _share(scaled, hull) > _COVERED
         sides = np.abs(np.array(scaled.bounds) - np.array(hull.bounds)) / np.tile(size, 2)
@@ -222,7 +223,7 @@ def _check_room(site: Site) -> None:
 def _hull(survey: Survey) -> BaseGeometry:
     """The ground that shots and breaklines span."""
     known = np.vstack((survey.xyz, *survey.breaklines))
-    return shapely.convex_hull(MultiPoint(known[:, :2]))
+    return shapely.convex_hull(shapely.multipoints(known[:, :2]))
 
 
 def _share(area: Polygon, hull: BaseGeometry) -> float:
