@@ -25,6 +25,7 @@ from dripfield.sheets.crew.feet_inches import decimal, feet_inches
 from dripfield.sheets.crew.flags import LaidLateral
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.lateral_table import LateralRow
+from dripfield.sheets.crew.words import offset_words, setup_words, tape_words
 from dripfield.sheets.style import plain
 from dripfield.units import Unit
 
@@ -146,11 +147,11 @@ def _facts(work: CrewWork, row: LateralRow, laid: LaidLateral) -> list[tuple[str
         facts.append(("Emitters", str(row.emitters)))
     tape = [mark for mark in laid.marks if mark.edge is not None]
     if laid.laying == "pull" and tape:
-        at = "; ".join(f"{mark.edge} at {_tape(work, mark.distance)}" for mark in tape)
+        at = "; ".join(f"{mark.edge} at {tape_words(work, mark.distance)}" for mark in tape)
         facts.append(("Pull", f"flags {at}"))
     elif laid.laying == "pull":
         at = "; ".join(
-            f"station {_tape(work, mark.station)} offset {_side(work, mark.offset)}"
+            f"station {tape_words(work, mark.station)} offset {offset_words(work, mark.offset)}"
             for mark in laid.marks
         )
         facts.append(("Pull", f"flags at {at}"))
@@ -162,39 +163,12 @@ def _facts(work: CrewWork, row: LateralRow, laid: LaidLateral) -> list[tuple[str
     return facts
 
 
-def _tape(work: CrewWork, distance: float) -> str:
-    return f"{distance:.{tape_places(work.flags.accuracy)}f} {work.site.unit.short}"
-
-
-def _side(work: CrewWork, offset: float) -> str:
-    return f"{_tape(work, abs(offset))} {'right' if offset >= 0 else 'left'}"
-
-
-def tape_places(accuracy: float) -> int:
-    """Decimals that show a tape's accuracy: 1 for 0.1, 2 for 0.01."""
-    return max(0, math.ceil(-math.log10(accuracy) - 1e-9))
-
-
 def _setups(work: CrewWork) -> str:
     """The planned set-ups as a list, when there is more than one."""
     if len(work.setups) < 2:
         return ""
-    unit = work.site.unit
-    items = []
-    for setup in work.setups:
-        names = [work.laterals[int(i)].name for i in setup.targets]
-        if not names:
-            reads = "no lateral, only turning points"
-        elif len(names) == 1:
-            reads = names[0]
-        else:
-            reads = f"{len(names)} laterals, {names[0]} to {names[-1]}"
-        low, high = (decimal(value, unit) for value in setup.reach)
-        items.append(
-            f"<li>From <bdi>{_safe(setup.mark)}</bdi>: reads <bdi>{_safe(reads)}</bdi>; beam"
-            f" between {low} and {high} {unit.short}.</li>"
-        )
-    return f'<p class="small">Planned set-ups:</p><ol class="small">{"".join(items)}</ol>'
+    items = "".join(f"<li>{_safe(words)}</li>" for words in setup_words(work))
+    return f'<p class="small">Planned set-ups:</p><ul class="small">{items}</ul>'
 
 
 def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:

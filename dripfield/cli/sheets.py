@@ -1,0 +1,76 @@
+"""``dripfield sheets``: what the crew takes along, on paper, on the phone and for instruments."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from dripfield.cli.shared import (
+    MISSED_TOLERANCE,
+    leave,
+    out_option,
+    output_for,
+    site_argument,
+    strict_option,
+    subcommand,
+    working,
+)
+from dripfield.site.crew import Paper
+
+
+@subcommand(example="dripfield sheets sample_sites/nose --out sheets --backsight 5.36")
+@site_argument
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "tabloid", "A4", "A3"], case_sensitive=False),
+    help="In place of the site's own: letter for feet and A4 for metres unless set there.",
+)
+@click.option(
+    "--scale",
+    type=float,
+    metavar="N",
+    help="Plan at 1 in = N ft, or 1:N for metres, in place of the one chosen to fit.",
+)
+@click.option(
+    "--backsight",
+    type=float,
+    metavar="READING",
+    help="Rod read on the benchmark, in place of a planned one.",
+)
+@out_option
+@strict_option
+def command(
+    site_folder: Path,
+    paper: Paper | None,
+    scale: float | None,
+    backsight: float | None,
+    out: Path,
+    strict: bool,
+) -> None:
+    """Write the crew's sheets for the site in folder SITE.
+
+    Writes into DIR a printable set (sheets.pdf), a page for the phone (phone.html), the lateral
+    table, the rod readings when the site has a benchmark, and stake-out files for instruments.
+    """
+    import dripfield
+    from dripfield.output import check_output
+    from dripfield.sheets.crew.settings import crew_settings
+    from dripfield.sheets.crew.write import write_sheets
+
+    check_output(out)
+    with working("Laying out"):
+        site = dripfield.read_site(site_folder)
+        settings = crew_settings(site, paper=paper, scale=scale, backsight=backsight)
+        surface = dripfield.build_surface(site)
+        layout = dripfield.lay_out(site, surface)
+        measured = dripfield.measure(site, layout, surface)
+    with working("Drawing"), output_for(site, out) as folder:
+        written = write_sheets(folder, site, surface, layout, measured, settings)
+    for line in written.summary:
+        click.echo(line)
+    click.echo("written:")
+    for name in written.files:
+        click.echo(f"  {out / name}")
+    if strict and (measured.missed_level or measured.missed_spacing):
+        leave(MISSED_TOLERANCE)

@@ -1,0 +1,57 @@
+"""The printable set: every maker's pages in order, behind a cover, in one PDF.
+
+A maker is a function of the crew's work, the terrain and the paper that returns the pages it has
+for this site, or none. A new kind of page (a bed section, a zone detail) joins by standing in
+:data:`PAGE_MAKERS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from dripfield.sheets.crew.cover_page import cover_page
+from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.plan_pages import plan_pages
+from dripfield.sheets.crew.sheet import Page, draw_sheet
+from dripfield.sheets.crew.table_sheets import flag_pages, laser_pages, lateral_pages, staking_pages
+from dripfield.sheets.plan_map import Terrain
+from dripfield.sheets.style import PAPERS, Paper, drawing_defaults, plain
+
+PageMaker = Callable[[CrewWork, Terrain, Paper], list[Page]]
+
+PAGE_MAKERS: tuple[PageMaker, ...] = (
+    plan_pages,
+    lambda work, _, paper: lateral_pages(work, paper),
+    lambda work, _, paper: laser_pages(work, paper),
+    lambda work, _, paper: flag_pages(work, paper),
+    lambda work, _, paper: staking_pages(work, paper),
+)
+
+
+def write_sheets_pdf(
+    path: Path, work: CrewWork, terrain: Terrain, makers: Sequence[PageMaker] = PAGE_MAKERS
+) -> list[str]:
+    """Write the set; returns the titles of its pages. The same site gives the same bytes.
+
+    Raises
+    ------
+    InputError
+        The paper cannot hold one lateral at any listed scale.
+    """
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    paper = PAPERS[work.settings.paper]
+    pages = [page for make in makers for page in make(work, terrain, paper)]
+    pages.insert(0, cover_page(work, paper, [page.title for page in pages]))
+    metadata = {
+        "Title": plain(work.site.name),
+        "Subject": "Crew's sheets of a drip field",
+        "Creator": "dripfield",
+        "Producer": None,
+        "CreationDate": None,
+    }
+    with drawing_defaults(), PdfPages(path, metadata=metadata) as pdf:
+        for number, page in enumerate(pages, 1):
+            pdf.savefig(draw_sheet(page, work.site, number, len(pages)))
+    return [page.title for page in pages]

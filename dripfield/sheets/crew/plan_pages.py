@@ -1,0 +1,225 @@
+"""The plan at a true scale, on one sheet or on several that meet at match lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from dripfield.arrays import Floats
+from dripfield.layout.model import Layout
+from dripfield.measures.field import Measured
+from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.paper import Tile, Tiling, tile_bed
+from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
+from dripfield.sheets.map_frame import MapFrame
+from dripfield.sheets.plan_map import Terrain, draw_map
+from dripfield.sheets.plan_margin import draw_strip, strip_height
+from dripfield.sheets.style import (
+    INK,
+    PAPER_WHITE,
+    PENS,
+    SURVEY_PINK,
+    WASH,
+    Paper,
+    shorten,
+    write_text,
+)
+
+_KEY = 96.0  # width of the key map [pt]
+_BELOW = 20.0  # under the strip, for that bar [pt]
+_MATCH = (0.0, (14.0, 4.0, 2.0, 4.0))
+
+
+def plan_pages(work: CrewWork, terrain: Terrain, paper: Paper) -> list[Page]:
+    """The plan sheets.
+
+    Raises
+    ------
+    InputError
+        The paper cannot hold one lateral at any listed scale.
+    """
+    bed = work.site.bed
+    ground = shapely.convex_hull(shapely.union_all([bed.boundary, *bed.keepouts]))
+    tiling = tile_bed(
+        work.site.unit,
+        ground,
+        work.layout.laterals,
+        work.site.rules.spacing,
+        [(sheet, _map_room(sheet)) for sheet in (paper, paper.turned())],
+        wanted=work.settings.scale,
+    )
+    several = len(tiling.tiles) > 1
+    return [
+        Page(
+            f"Plan, {tiling.scale.text}" + (f", part {i + 1}" if several else ""),
+            tiling.paper,
+            _drawer(work, terrain, tiling, tile),
+        )
+        for i, tile in enumerate(tiling.tiles)
+    ]
+
+
+def _map_room(paper: Paper) -> Rectangle:
+    left, low, width, height = body(paper)
+    below = strip_height(paper) + _BELOW
+    return left, low + below, width, height - below
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What of a layout shows on one sheet."""
+
+    layout: Layout
+    measured: Measured
+
+
+def _drawer(
+    work: CrewWork, terrain: Terrain, tiling: Tiling, tile: Tile
+) -> Callable[[Any, Rectangle], None]:
+    def draw(axes: Any, _: Rectangle) -> None:
+        frame = tile.frame
+        part = _part(work, frame.ground)
+        labels = draw_map(axes, frame, work.site, terrain, part.layout, part.measured)
+        _draw_marks(axes, frame, work)
+        several = len(tiling.tiles) > 1
+        strip = replace(frame, width=frame.width - _KEY - 10.0) if several else frame
+        draw_strip(axes, strip, tiling.paper, work.site, terrain, work.layout, work.measured)
+        base = frame.low - strip_height(tiling.paper) - _BELOW
+        edge = draw_check_bar(axes, frame.left, base + 2.0, work.site)
+        note = "Pink rings: stakes. Pink squares: ends of base line and edge lines."
+        if labels.unnamed:
+            note += f" No room for the names {', '.join(labels.unnamed)}: see the lateral table."
+        room = frame.left + frame.width - edge - 24.0 - (_KEY if several else 0.0)
+        write_text(axes, edge + 14.0, base + 3.0, shorten(note, room, 7.0), 7.0)
+        _border(axes, frame)
+        if several:
+            _match_lines(axes, tiling, tile)
+            _key_map(axes, work, tiling, tile)
+
+    return draw
+
+
+def _part(work: CrewWork, ground: Polygon) -> _Part:
+    """The laterals that a sheet shows any of."""
+    lines = [shapely.linestrings(lateral.xy) for lateral in work.layout.laterals]
+    seen = np.asarray(shapely.intersects(ground, lines))
+    laterals = tuple(one for one, shown in zip(work.layout.laterals, seen, strict=True) if shown)
+    measured = tuple(one for one, shown in zip(work.measured.laterals, seen, strict=True) if shown)
+    return _Part(replace(work.layout, laterals=laterals), replace(work.measured, laterals=measured))
+
+
+def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
+    """Stakes, and what tapes run between."""
+    look = {"ls": "none", "mec": SURVEY_PINK, "mfc": PAPER_WHITE, "zorder": 6.5}
+    stakes = frame.to_paper(np.array([(s.easting, s.northing) for s in work.stakes]))
+    inside = shapely.contains_xy(frame.window, stakes)
+    axes.plot(*stakes[inside].T, marker="o", ms=2.6, mew=0.7, **look)
+    lines = [work.flags.base, *work.flags.edges.values()]
+    for line in lines:
+        ends = frame.to_paper(np.array((line.start.xy, line.end.xy)))
+        shown = shapely.intersection(shapely.linestrings(ends), frame.window)
+        if shown.is_empty or shown.geom_type != "LineString":
+            continue
+        axes.plot(
+            *shapely.get_coordinates(shown).T,
+            color=SURVEY_PINK,
+            lw=PENS["thin"],
+            ls=(0, (2, 2)),
+            zorder=4.5,
+        )
+        for end, name in zip(ends, (line.start.name, line.end.name), strict=True):
+            if not shapely.contains_xy(frame.window.buffer(-4.0), *end):
+                continue
+            axes.plot(*end, marker="s", ms=5.0, mew=1.2, **look)
+            if line is work.flags.base:
+                _name_beside(axes, frame, work, end, name)
+
+
+def _name_beside(axes: Any, frame: MapFrame, work: CrewWork, end: Floats, name: str) -> None:
+    """A control point's name, on the side away from the bed's middle."""
+    middle = shapely.get_coordinates(frame.shape(work.site.bed.boundary.centroid))[0]
+    right, up = end[0] >= middle[0], end[1] >= middle[1]
+    write_text(
+        axes,
+        end[0] + (4.0 if right else -4.0),
+        end[1] + (5.0 if up else -12.0),
+        shorten(name, 80.0, 7.0, bold=True),
+        7.0,
+        bold=True,
+        ha="left" if right else "right",
+        zorder=9.5,
+    )
+
+
+def _border(axes: Any, frame: MapFrame) -> None:
+    x, y = frame.window.exterior.coords.xy
+    axes.plot(x, y, color=INK, lw=PENS["thin"], zorder=9)
+
+
+def _match_lines(axes: Any, tiling: Tiling, tile: Tile) -> None:
+    """Where the neighbouring sheets take over, with their part numbers."""
+    numbers = {(one.column, one.row): i + 1 for i, one in enumerate(tiling.tiles)}
+    x0, y0, x1, y1 = tile.core.bounds
+    left, low, right, top = tile.frame.window.bounds
+    sides = (
+        ((-1, 0), (x0, low), (x0, top), 90.0, (-4.0, 0.0)),
+        ((1, 0), (x1, low), (x1, top), 90.0, (4.0, 0.0)),
+        ((0, -1), (left, y1), (right, y1), 0.0, (0.0, 4.0)),
+        ((0, 1), (left, y0), (right, y0), 0.0, (0.0, -4.0)),
+    )
+    for (dx, dy), start, end, angle, away in sides:
+        number = numbers.get((tile.column + dx, tile.row + dy))
+        if number is None:
+            continue
+        axes.plot(
+            [start[0], end[0]], [start[1], end[1]], color=INK, lw=PENS["bold"], ls=_MATCH, zorder=9
+        )
+        write_text(
+            axes,
+            0.5 * (start[0] + end[0]) + 2.0 * away[0],
+            0.5 * (start[1] + end[1]) + 2.0 * away[1],
+            f"match line: see part {number}",
+            8.0,
+            bold=True,
+            ha="center",
+            va="center",
+            rotation=angle,
+            zorder=9.5,
+            bbox={"fc": PAPER_WHITE, "ec": "none", "pad": 1.0},
+        )
+
+
+def _key_map(axes: Any, work: CrewWork, tiling: Tiling, tile: Tile) -> None:
+    """All parts in small, this one shaded, right of the strip."""
+    frame = tile.frame
+    below = strip_height(tiling.paper) + _BELOW
+    height = below - 6.0
+    # every part's core in the coordinates of this sheet, and the bed with them
+    cores = []
+    for one in tiling.tiles:
+        shift = (
+            frame.to_paper(np.array((one.frame.centre,)))[0]
+            - frame.to_paper(np.array((frame.centre,)))[0]
+        )
+        cores.append(shapely.transform(one.core, lambda xy, by=shift: xy + by))
+    bed = frame.shape(work.site.bed.boundary)
+    x0, y0, x1, y1 = shapely.union_all([*cores, bed]).bounds
+    factor = min(_KEY / (x1 - x0), height / (y1 - y0))
+    left = frame.left + frame.width - _KEY
+    low = frame.low - below + 2.0
+
+    def small(shape: Any) -> np.ndarray[Any, Any]:
+        xy = shapely.get_coordinates(shape)
+        return np.asarray((xy - (x0, y0)) * factor + (left, low))
+
+    for i, (one, core) in enumerate(zip(tiling.tiles, cores, strict=True)):
+        fill = WASH if one is tile else PAPER_WHITE
+        axes.fill(*small(core).T, fc=fill, ec=INK, lw=PENS["thin"], zorder=9)
+        x, y = small(core.centroid)[0]
+        write_text(axes, x, y, str(i + 1), 7.0, bold=True, ha="center", va="center", zorder=9.6)
+    axes.plot(*small(bed.exterior).T, color=INK, lw=PENS["medium"], zorder=9.3)

@@ -1,0 +1,108 @@
+"""One sheet of the set: paper, border, heading, foot, and the bar that checks the printer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from dripfield.sheets.style import (
+    DIM,
+    INK,
+    MARGIN,
+    PAPER_WHITE,
+    PENS,
+    POINTS_PER_INCH,
+    Paper,
+    shorten,
+    text_width,
+    write_text,
+)
+from dripfield.site.model import Site
+
+Rectangle = tuple[float, float, float, float]
+
+_HEAD = 34.0  # [pt]
+_FOOT = 24.0  # [pt]
+_FOOT_NOTE = (
+    "Locate utilities before digging (811). Pink: survey marks, white: proposed excavation. Local"
+    " code and licensed practice govern."
+)
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page that can draw itself.
+
+    Attributes
+    ----------
+    title : str
+        What the page shows: in its heading and in the index of the cover.
+    paper : Paper
+        Lying or upright.
+    draw : callable
+        Takes matplotlib axes in points of the sheet and the rectangle (left, low, width, height)
+        that the page may fill.
+    """
+
+    title: str
+    paper: Paper
+    draw: Callable[[Any, Rectangle], None]
+
+
+def body(paper: Paper) -> Rectangle:
+    """What heading, foot and margin leave of a sheet: left, low, width, height [pt]."""
+    low = MARGIN + _FOOT
+    return MARGIN, low, paper.width - 2.0 * MARGIN, paper.height - MARGIN - _HEAD - low
+
+
+def draw_sheet(page: Page, site: Site, number: int, total: int) -> Any:
+    """A matplotlib figure of the paper's size with heading, foot and the page's own drawing."""
+    from matplotlib.figure import Figure
+
+    paper = page.paper
+    figure = Figure(
+        figsize=(paper.width / POINTS_PER_INCH, paper.height / POINTS_PER_INCH), facecolor="white"
+    )
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_axis_off()
+    axes.set_autoscale_on(False)
+    axes.set_xlim(0.0, paper.width)
+    axes.set_ylim(0.0, paper.height)
+    left, low, width, height = body(paper)
+    top = low + height
+    count = f"sheet {number} of {total}"
+    title_width = text_width(page.title, 12.0, bold=True)
+    write_text(axes, left, top + 13.0, page.title, 12.0, bold=True)
+    room = width - title_width - text_width(count, 9.0) - 40.0
+    name = shorten(site.name, room, 9.0)
+    write_text(axes, left + title_width + 20.0, top + 13.0, name, 9.0)
+    write_text(axes, left + width, top + 13.0, count, 9.0, ha="right")
+    axes.plot([left, left + width], [top + 6.0] * 2, color=INK, lw=PENS["bold"])
+    axes.plot([left, left + width], [low - 6.0] * 2, color=INK, lw=PENS["thin"])
+    facts = f"Lengths in {site.unit.label}. {_FOOT_NOTE}"
+    write_text(axes, left, low - 16.0, shorten(facts, width, 6.8), 6.8, color=DIM)
+    page.draw(axes, (left, low, width, height))
+    return figure
+
+
+def draw_check_bar(axes: Any, left: float, low: float, site: Site) -> float:
+    """A bar of 3 inches or 80 mm to lay a rule on; returns its right edge [pt].
+
+    A print that is not at full size shows at once, and no length may be scaled from it.
+    """
+    count, step = (8, 10.0 / 25.4) if site.unit.is_metric else (3, 1.0)
+    step *= POINTS_PER_INCH
+    label = "80 mm" if site.unit.is_metric else "3 inches"
+    for i in range(count):
+        x = left + i * step
+        axes.fill(
+            [x, x + step, x + step, x],
+            [low, low, low + 4.0, low + 4.0],
+            fc=INK if i % 2 == 0 else PAPER_WHITE,
+            ec=INK,
+            lw=0.5,
+        )
+    note = f"measures {label} when printed at full size"
+    write_text(axes, left, low + 7.0, note, 7.0)
+    return left + max(count * step, text_width(note, 7.0))
