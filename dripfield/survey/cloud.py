@@ -187,15 +187,7 @@ def _open_las(path: Path) -> Any:
         ) from None
     try:
         return laspy.open(path)
-    except laspy.errors.LaspyException as cause:
-        if path.suffix.lower() == ".laz" or "backend" in str(cause).lower():
-            raise input_error(
-                "its points are compressed (LAZ) and no decoder is installed",
-                'run: pip install "laspy[lazrs]", or export it as LAS',
-                file=path,
-            ) from None
-        raise _damaged(path) from None
-    except (ValueError, OSError, EOFError, IndexError):
+    except (laspy.errors.LaspyException, ValueError, OSError, EOFError, IndexError):
         raise _damaged(path) from None
 
 
@@ -233,6 +225,14 @@ def _check_las_system(reader: Any, path: Path, unit: Unit, crs: str | None) -> N
 
 
 def _las_pieces(reader: Any, path: Path) -> Iterator[Piece]:
+    import laspy
+
+    if reader.header.are_points_compressed and not laspy.LazBackend.detect_available():
+        raise input_error(
+            "its points are compressed (LAZ) and no decoder is installed",
+            'run: pip install "laspy[lazrs]", or export it as LAS',
+            file=path,
+        )
     expected, read = reader.header.point_count, 0
     with reader:
         try:
@@ -240,7 +240,7 @@ def _las_pieces(reader: Any, path: Path) -> Iterator[Piece]:
                 read += len(points)
                 xyz = np.column_stack((points.x, points.y, points.z))
                 yield xyz, np.asarray(points.classification) == _GROUND
-        except (ValueError, OSError, EOFError):
+        except (laspy.errors.LaspyException, ValueError, OSError, EOFError):
             raise _damaged(path) from None
     if read < expected:
         raise input_error(

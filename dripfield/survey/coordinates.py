@@ -139,14 +139,14 @@ def transformation(
         return np.asarray, None
     area = None
     west, south, east, north = _geographic_box(here, points)
-    if np.isfinite([west, south, east, north]).all():
+    if -180 <= west <= east <= 180 and -90 <= south <= north <= 90:
         area = AreaOfInterest(west, south, east, north)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UserWarning)  # said in the note instead
         group = TransformerGroup(here, there, always_xy=True, area_of_interest=area)
     best = group.transformers[0]
     operation = best.description.replace("axis order change (2D) + ", "")
-    better = next((o for o in group.unavailable_operations), None)
+    better = next(iter(group.unavailable_operations), None)
     if "Ballpark" in best.description:
         raise input_error(
             f"{here.name} to {there.name} can only be guessed at here (no shift between their "

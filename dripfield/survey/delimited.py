@@ -243,7 +243,8 @@ def _named_columns(table: Table, options: SurveyTable, unit: Unit) -> Columns | 
                 row=table.first_row,
             )
         columns[role] = column
-        check_unit(table, name, unit)
+        if role != "elevation" or options.elevation_unit is None:
+            check_unit(table, name, unit)
     if "latitude" in columns or "longitude" in columns:
         columns |= {
             role: columns.pop(name)

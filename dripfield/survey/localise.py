@@ -96,8 +96,8 @@ def localise(local_xy: Floats, known_xy: Floats) -> Localisation:
 
 
 _SCALE_SLACK = 0.001
-"""A scale farther than this from 1 is another unit or a wrong pair: a grid factor stays nearer
-(common practice, no source)."""
+"""A scale farther than this from 1 (beyond what the residuals allowed can do) is another unit or a
+wrong pair: a grid factor stays nearer (common practice, no source)."""
 
 
 def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: float | None) -> Survey:
@@ -128,15 +128,15 @@ def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: floa
     limit = unit.default(0.10, 0.03) if tolerance is None else tolerance
     local, known, names = _pairs(survey, control)
     places = unit.places + 1
+    if (local[:, :2] == local[0, :2]).all():
+        raise input_error(
+            f"the control points {', '.join(names)} lie in one place",
+            "correct the survey",
+            file=survey.source,
+        )
     fit = localise(local[:, :2], known[:, :2])
     rises = known[:, 2] - local[:, 2]
     rise = float(rises.mean())
-    if abs(fit.scale - 1.0) > _SCALE_SLACK:
-        raise input_error(
-            f"the survey fits its control points only when scaled by {fit.scale:.6f}",
-            "check the unit of both files and the names of the control points",
-            file=control.source,
-        )
     off = np.hypot(*fit.residuals.T)
     for values, what in ((off, "in plan"), (np.abs(rises - rise), "in elevation")):
         worst = int(values.argmax())
@@ -148,9 +148,17 @@ def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: floa
                 file=control.source,
                 row=int(control.rows[list(control.names).index(names[worst])]),
             )
+    reach = float(np.hypot(*(local[:, :2] - fit.local_middle).T).max())
+    if abs(fit.scale - 1.0) > _SCALE_SLACK + limit / reach:
+        raise input_error(
+            f"the survey fits its control points only when scaled by {fit.scale:.6f}",
+            "check the unit of both files and the names of the control points",
+            file=control.source,
+        )
+    left = np.column_stack((fit.residuals, rise - rises)).round(places) + 0.0  # no -0.000
     residuals = ", ".join(
         f"{name} {east:+.{places}f} E {north:+.{places}f} N {up:+.{places}f} up"
-        for name, (east, north), up in zip(names, fit.residuals, rise - rises, strict=True)
+        for name, (east, north, up) in zip(names, left.tolist(), strict=True)
     )
     east, north = fit.shift
     notes = [

@@ -23,7 +23,7 @@ _ALIASES = {
     "point": "point pt p pnt no nr name number id pointname pointno pointnumber pointid ptno ptid",
     "northing": "northing north n y northings",
     "easting": "easting east e x eastings",
-    "elevation": "elevation elev z height el level",
+    "elevation": "elevation elev z height el level h",
     "description": "description desc d code note notes remark remarks descriptor rawdescription",
     "latitude": "latitude lat",
     "longitude": "longitude lon long lng",

@@ -104,12 +104,11 @@ def test_refusals(tmp_path, refusal):
         "a.las: none of its 3,000 points lies around the bed (northing -10 to 19, easting -10 to "
         "19); check the cloud's coordinates and the order of its columns"
     )
-    (tmp_path / "cut.las").write_bytes(content[: len(content) // 2])
-    assert refusal(tmp_path / "cut.las").startswith("cut.las: ")
-    (tmp_path / "head.las").write_bytes(content[:100])
-    assert refusal(tmp_path / "head.las") == (
-        "head.las: the LAS file is damaged or cut short; export it again"
-    )
+    for length in (100, len(content) // 2, len(content) - 1):
+        (tmp_path / "cut.las").write_bytes(content[:length])
+        assert refusal(tmp_path / "cut.las") == (
+            "cut.las: the LAS file is damaged or cut short; export it again"
+        )
     (tmp_path / "not.las").write_text("1,2,3,4,5\n")
     assert refusal(tmp_path / "not.las") == "not.las: it is no LAS file; export it again"
     metric = write_las(tmp_path / "m.las", xyz, crs="EPSG:26910")
@@ -120,6 +119,17 @@ def test_refusals(tmp_path, refusal):
     assert refusal(metric, Unit.METRE, given={"crs": "EPSG:26911"}) == (
         "m.las: the cloud is in NAD83 / UTM zone 10N and the site in NAD83 / UTM zone 11N; carry "
         "the cloud into the site's system first"
+    )
+
+
+@pytest.mark.skipif(bool(laspy.LazBackend.detect_available()), reason="a LAZ decoder is installed")
+def test_laz_without_a_decoder_names_the_package(tmp_path, refusal):
+    content = bytearray(write_las(tmp_path / "a.las", cloud(100)[0]).read_bytes())
+    content[104] |= 0x80  # the format byte's mark of compressed points
+    (tmp_path / "a.laz").write_bytes(content)
+    assert refusal(tmp_path / "a.laz") == (
+        "a.laz: its points are compressed (LAZ) and no decoder is installed; run: pip install "
+        '"laspy[lazrs]", or export it as LAS'
     )
 
 

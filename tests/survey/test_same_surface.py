@@ -1,0 +1,163 @@
+"""The same shots give the same surface whatever kind of file they came in."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import ezdxf
+import laspy
+import numpy as np
+import pyogrio
+import pytest
+import shapely
+
+from dripfield.surface.tin import Surface
+
+N = 60
+CRS = "EPSG:6559"
+
+
+def shots():
+    """Invented: 60 shots on a curved slope, coordinates to the hundredth."""
+    rng = np.random.default_rng(60)
+    xy = (np.array((7663000.0, 675000.0)) + rng.uniform(0, 120, (N, 2))).round(2)
+    near = xy - (7663000, 675000)
+    z = 210.0 + 0.05 * near[:, 0] - 0.08 * near[:, 1] + 0.0004 * near[:, 0] * near[:, 1]
+    return np.column_stack((xy, z.round(2)))
+
+
+XYZ = shots()
+TEXTS = [[f"{value:.2f}" for value in row] for row in XYZ.tolist()]
+
+
+def delimited(order: str, sign: str, header: bool):
+    def write(folder: Path) -> Path:
+        names = {"P": "point", "N": "northing", "E": "easting", "Z": "elevation", "D": "code"}
+        rows = [sign.join(names[letter] for letter in order)] if header else []
+        for i, (e, n, z) in enumerate(TEXTS, 1):
+            values = {"P": str(i), "N": n, "E": e, "Z": z, "D": "GS"}
+            rows.append(sign.join(values[letter] for letter in order))
+        path = folder / "survey.txt"
+        path.write_text("\n".join(rows) + "\n")
+        return path
+
+    return write
+
+
+def dxf(how: str):
+    def write(folder: Path) -> Path:
+        document = ezdxf.new()
+        document.header["$INSUNITS"] = 2
+        space = document.modelspace()
+        block = document.blocks.new("SPOT")
+        block.add_circle((0, 0), 0.5)
+        for (x, y, z), (_, _, text) in zip(XYZ.tolist(), TEXTS, strict=True):
+            if how == "points":
+                space.add_point((x, y, z))
+            elif how == "symbols":
+                space.add_blockref("SPOT", (x, y, z))
+            else:
+                space.add_text(text).set_placement((x, y))
+        document.saveas(folder / "survey.dxf")
+        return folder / "survey.dxf"
+
+    return write
+
+
+def landxml(tin: bool):
+    def write(folder: Path) -> Path:
+        body = '<LandXML version="1.2"><Units><Imperial linearUnit="foot"/></Units>'
+        if tin:
+            points = "".join(f'<P id="{i}">{n} {e} {z}</P>' for i, (e, n, z) in enumerate(TEXTS))
+            faces = "".join(
+                f"<F>{a} {b} {c}</F>" for a, b, c in Surface.from_points(XYZ).triangles.tolist()
+            )
+            body += (
+                '<Surfaces><Surface name="s"><Definition surfType="TIN">'
+                f"<Pnts>{points}</Pnts><Faces>{faces}</Faces></Definition></Surface></Surfaces>"
+            )
+        else:
+            points = "".join(f'<CgPoint name="{i}">{n} {e} {z}</CgPoint>'
+                             for i, (e, n, z) in enumerate(TEXTS))  # fmt: skip
+            body += f"<CgPoints>{points}</CgPoints>"
+        path = folder / "survey.xml"
+        path.write_text(body + "</LandXML>")
+        return path
+
+    return write
+
+
+def geojson(folder: Path) -> Path:
+    features = [
+        {"type": "Feature", "properties": {}, "geometry": {"type": "Point", "coordinates": place}}
+        for place in XYZ.tolist()
+    ]
+    path = folder / "survey.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    return path
+
+
+def shapefile(folder: Path) -> Path:
+    pyogrio.raw.write(
+        folder / "survey.shp",
+        geometry=shapely.to_wkb(shapely.points(XYZ), output_dimension=3),
+        field_data=[np.arange(N)],
+        fields=np.array(["number"]),
+        geometry_type="Point Z",
+        crs=CRS,
+    )
+    return folder / "survey.shp"
+
+
+def las(folder: Path) -> Path:
+    header = laspy.LasHeader(point_format=6, version="1.4")
+    header.offsets, header.scales = np.floor(XYZ.min(axis=0)), np.full(3, 0.01)
+    data = laspy.LasData(header)
+    data.x, data.y, data.z = XYZ.T
+    data.write(folder / "survey.las")
+    return folder / "survey.las"
+
+
+def level_book(folder: Path) -> Path:
+    """Rods read against a mark at 215.00, the instrument 5.00 above it."""
+    rows = ["point,backsight,intermediate,foresight,northing,easting,elevation", "BM,5,,,,,215"]
+    rows += [f"{i},,{220 - float(z):.2f},,{n},{e}," for i, (e, n, z) in enumerate(TEXTS)]
+    path = folder / "survey.csv"
+    path.write_text("\n".join(rows) + "\n")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("write", "options"),
+    [
+        (delimited("PNEZD", ",", header=False), {}),
+        (delimited("PENZD", "\t", header=False), {"order": "PENZD"}),
+        (delimited("DZEN", ";", header=True), {}),
+        (delimited("ENZ", " ", header=False), {"order": "XYZ"}),
+        (dxf("points"), {}),
+        (dxf("symbols"), {}),
+        (dxf("texts"), {}),
+        (landxml(tin=False), {}),
+        (landxml(tin=True), {}),
+        (geojson, {}),
+        (shapefile, {}),
+        (las, {"cell": 0.3}),
+        (level_book, {}),
+    ],
+    ids=["pnezd", "penzd", "header", "xyz", "dxf-points", "dxf-symbols", "dxf-texts", "landxml",
+         "landxml-tin", "geojson", "shapefile", "las", "level-book"],
+)  # fmt: skip
+def test_same_shots_same_surface(tmp_path, read, write, options):
+    survey = read(write(tmp_path), given={"crs": CRS}, **options)
+    order = np.lexsort(survey.xyz.T)
+    expected = XYZ[np.lexsort(XYZ.T)]
+    assert np.abs(survey.xyz[order] - expected).max() < 1e-6  # written to the hundredth
+    rng = np.random.default_rng(1)
+    places = rng.uniform(XYZ[:, :2].min(axis=0), XYZ[:, :2].max(axis=0), (400, 2))
+    own = Surface(survey.xyz, survey.faces) if survey.faces is not None else (
+        Surface.from_points(survey.xyz)
+    )  # fmt: skip
+    one, other = own.elevation(places), Surface.from_points(XYZ).elevation(places)
+    assert (np.isnan(one) == np.isnan(other)).all()
+    assert np.nanmax(np.abs(one - other)) < 1e-6
