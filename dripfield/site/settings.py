@@ -11,7 +11,7 @@ import difflib
 import math
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -128,6 +128,11 @@ def _explain(path: Path, content: dict[str, Any], finding: str) -> InputError:
             found = f"{_KINDS.get(wanted[2], wanted[2])} was found"
     elif what.startswith("Invalid enum value"):
         remedy = f"give one of {_choices(place)}"
+    elif size := re.fullmatch(r"Expected `(?:str|array)` of length (>= |<= )?(\d+).*", what):
+        bound = {">= ": "at least ", "<= ": "at most ", None: ""}[size[1]]
+        unit = "entries" if isinstance(value, list) else "characters"
+        found = f"{len(value)} {unit} were found"
+        remedy = f"give {bound}{size[2]}"
     elif limit := re.fullmatch(r"Expected `(?:float|int)` (<|<=|>|>=) (\S+)", what):
         words = {"<": "less than", "<=": "at most", ">": "greater than", ">=": "at least"}
         remedy = f"give a number {words[limit[1]]} {float(limit[2]):g}"
@@ -153,38 +158,46 @@ def _unknown_key(path: Path, place: str, key: str) -> InputError:
 
 
 def _tables(kind: msgspec.inspect.Type, place: str) -> Iterator[tuple[str, list[str]]]:
-    """Every table of a Struct type with its keys, by dotted name."""
-    if isinstance(kind, msgspec.inspect.StructType):
-        yield place, [field.encode_name for field in kind.fields]
-        for field in kind.fields:
-            name = f"{place}.{field.encode_name}" if place else field.encode_name
-            yield from _tables(field.type, name)
-    elif isinstance(kind, msgspec.inspect.UnionType):
-        for part in kind.types:
-            yield from _tables(part, place)
-    elif isinstance(kind, msgspec.inspect.ListType):
-        yield from _tables(kind.item_type, place)
+    """Every table under a type with its keys, by dotted name."""
+    for part in _parts([kind]):
+        if isinstance(part, msgspec.inspect.StructType):
+            yield place, [field.encode_name for field in part.fields]
+            for field in part.fields:
+                name = f"{place}.{field.encode_name}" if place else field.encode_name
+                yield from _tables(field.type, name)
 
 
 def _choices(place: str) -> str:
-    """The words that a key takes, quoted, in the model's own order."""
-    kind: msgspec.inspect.Type = msgspec.inspect.type_info(SiteFile)
+    """The words that a key takes, quoted, in the model's order of them."""
+    kinds = [msgspec.inspect.type_info(SiteFile)]
     for name in re.sub(r"\[\d+\]", "", place).split("."):
-        while not isinstance(kind, msgspec.inspect.StructType):
-            kind = _inner(kind)
-        kind = next(field.type for field in kind.fields if field.encode_name == name)
-    while not isinstance(kind, msgspec.inspect.LiteralType):
-        kind = _inner(kind)
-    return ", ".join(f'"{value}"' for value in kind.values)
+        kinds = [
+            field.type
+            for kind in _parts(kinds)
+            if isinstance(kind, msgspec.inspect.StructType)
+            for field in kind.fields
+            if field.encode_name == name
+        ]
+    words = [
+        f'"{value}"'
+        for kind in _parts(kinds)
+        if isinstance(kind, msgspec.inspect.LiteralType)
+        for value in kind.values
+    ]
+    return ", ".join(words)
 
 
-def _inner(kind: msgspec.inspect.Type) -> msgspec.inspect.Type:
-    """What a list or an optional value holds."""
-    if isinstance(kind, msgspec.inspect.ListType):
-        return kind.item_type
-    if isinstance(kind, msgspec.inspect.UnionType):
-        return next(t for t in kind.types if not isinstance(t, msgspec.inspect.NoneType))
-    raise TypeError(kind)
+def _parts(kinds: Iterable[msgspec.inspect.Type]) -> Iterator[msgspec.inspect.Type]:
+    """What lists, tuples and unions hold, at any depth, and every other type itself."""
+    for kind in kinds:
+        if isinstance(kind, msgspec.inspect.UnionType):
+            yield from _parts(kind.types)
+        elif isinstance(kind, msgspec.inspect.ListType):
+            yield from _parts([kind.item_type])
+        elif isinstance(kind, msgspec.inspect.TupleType):
+            yield from _parts(kind.item_types)
+        else:
+            yield kind
 
 
 def _value_at(content: Any, place: str) -> Any:
