@@ -1,0 +1,91 @@
+"""``balanced``: the most tubing that is level and evenly spaced at once.
+
+The bed is divided into panels along fall lines, each with a stripe field of its own
+(:mod:`dripfield.layout.stripes`). One candidate layout is made for each number of panels; whoever
+judges them by measurement picks one.
+"""
+
+from __future__ import annotations
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.arrays import Floats
+from dripfield.layout.falls import fall_coordinate
+from dripfield.layout.laying import lay, panel_name
+from dripfield.layout.model import Layout
+from dripfield.layout.panels import Divider, Division
+from dripfield.layout.stripes import Tolerances
+from dripfield.layout.terrain import Terrain
+from dripfield.site.model import LayoutRules
+
+STRIPS = 12
+_ROUGH = 2.0  # of the spacing: node distance of the rough grids
+_WAVE_ALONG = 6.5  # of the spacing: shortest wave wanted along a lateral
+_WAVE_ACROSS = 4.0  # of the spacing: shortest wave wanted across the laterals
+
+
+def balanced_layouts(terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> list[Layout]:
+    """One candidate for each number of panels, from one up.
+
+    Parameters
+    ----------
+    terrain : Terrain
+    area : Polygon or MultiPolygon
+        Local coordinates.
+    rules : LayoutRules
+        With ``panels`` given only that number is made.
+
+    Returns
+    -------
+    list of Layout
+    """
+    spacing = rules.spacing
+    want = Tolerances(
+        spacing,
+        rules.level_tolerance,
+        rules.spacing_tolerance,
+        _WAVE_ALONG * spacing,
+        _WAVE_ACROSS * spacing,
+    )
+    falls = fall_coordinate(terrain, area, 2.0 * spacing, 4.0 * spacing)
+    divider = Divider(terrain, area, falls, want, rules.spacing_measured == "slope")
+    gap = spacing * (1.0 - rules.spacing_tolerance)
+    most = rules.panels or rules.max_panels
+    divisions = divider.divisions(most, max(STRIPS, most), _ROUGH * spacing, gap)
+    if rules.panels:
+        divisions = divisions[rules.panels - 1 :]
+    return [_laid(divider, division, rules, gap) for division in divisions]
+
+
+def _laid(divider: Divider, division: Division, rules: LayoutRules, gap: float) -> Layout:
+    """Draw and lay one division."""
+    frame = divider.terrain.frame
+    rim = divider.area.buffer(1e-6 * rules.spacing, join_style="mitre")
+    seams = [line for t in division.cuts[1:-1] for line in divider.falls.seam(t)]
+    clear = shapely.union_all([shapely.linestrings(seam) for seam in seams]).buffer(gap / 2.0)
+    panels: dict[str, BaseGeometry] = {}
+    lines: list[list[Floats]] = []
+    for low, high in zip(division.cuts[:-1], division.cuts[1:], strict=True):
+        piece = rim.intersection(divider.falls.between(low, high)) if seams else rim
+        if piece.is_empty:
+            continue
+        drawn = divider.lines(low, high, piece.difference(clear), rules.min_length)
+        if any(len(line) for line in drawn):
+            panels[panel_name(len(lines))] = frame.geometry_to_site(piece)
+            lines.append(drawn)
+    laid = lay(lines, divider.terrain, rules)
+    return Layout(
+        method="balanced",
+        laterals=laid.laterals,
+        area=frame.geometry_to_site(divider.area),
+        panels=panels,
+        seams=tuple(
+            frame.to_site(shapely.get_coordinates(part))
+            for seam in seams
+            for part in shapely.get_parts(shapely.linestrings(seam).intersection(rim))
+            if shapely.get_type_id(part) == 1
+        ),
+        dropped_count=laid.dropped_count,
+        dropped_length=laid.dropped_length,
+    )

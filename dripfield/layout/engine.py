@@ -1,0 +1,104 @@
+"""Candidate layouts of one area by any of the methods."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.arrays import Floats
+from dripfield.errors import InputError
+from dripfield.layout.balanced import balanced_layouts
+from dripfield.layout.contour import contour_lines, plan_spacing
+from dripfield.layout.frame import fit_frame, points_inside
+from dripfield.layout.laying import lay
+from dripfield.layout.model import Layout
+from dripfield.layout.offset import offset_lines
+from dripfield.layout.straight import straight_lines
+from dripfield.layout.terrain import Terrain, grid_over, sample_terrain
+from dripfield.site.model import LayoutRules
+from dripfield.surface.ground import Ground
+
+_GRID_STEP = 0.5  # of the spacing, between nodes at which the ground is sampled
+_RIM = 1e-6  # of the spacing: a line that lies on the area's edge is inside it
+_NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
+
+
+def candidates(
+    ground: Ground, area: BaseGeometry, rules: LayoutRules, method: str | None = None
+) -> list[Layout]:
+    """Lay out an area: one layout, or for ``balanced`` several to choose from.
+
+    Parameters
+    ----------
+    ground : Ground
+        Elevations, known all over the area.
+    area : Polygon or MultiPolygon
+        Where a lateral may lie [site coordinates].
+    rules : LayoutRules
+    method : str, optional
+        In place of the rules' own.
+
+    Returns
+    -------
+    list of Layout
+        For ``balanced``: the plain methods that could win, then one for each number of panels.
+
+    Raises
+    ------
+    InputError
+        If the ground is flat and the method needs a contour direction, or the spacing is too small
+        for the bed to be drawn.
+    """
+    method = method or rules.method
+    frame = fit_frame(ground, area, rules.bearing if method == "straight" else None)
+    local = frame.geometry_to_local(area)
+    left, top, right, bottom = local.bounds
+    step = _GRID_STEP * rules.spacing
+    if (right - left) * (bottom - top) / step**2 > _NODES:
+        raise InputError(
+            f"a spacing of {rules.spacing:g} is too small for a bed {right - left:.0f} by "
+            f"{bottom - top:.0f}; check the unit of spacing under [layout]"
+        )
+    terrain = sample_terrain(ground, frame, grid_over(local, step, 4.0 * rules.spacing))
+    if method == "balanced":
+        plain = (
+            []
+            if rules.panels
+            else [_plain(name, terrain, local, area, rules) for name in ("contour", "offset")]
+        )
+        return plain + [
+            replace(layout, area=area) for layout in balanced_layouts(terrain, local, rules)
+        ]
+    return [_plain(method, terrain, local, area, rules)]
+
+
+def _plain(
+    method: str, terrain: Terrain, local: BaseGeometry, area: BaseGeometry, rules: LayoutRules
+) -> Layout:
+    """A layout by one family of lines."""
+    laid = lay([lines_by(method, terrain, local, rules)], terrain, rules)
+    return Layout(
+        method=method,
+        laterals=laid.laterals,
+        area=area,
+        panels={"A": area},
+        dropped_count=laid.dropped_count,
+        dropped_length=laid.dropped_length,
+    )
+
+
+def lines_by(method: str, terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> list[Floats]:
+    """Lines of one of the plain methods, clipped to the area (local coordinates)."""
+    rim = area.buffer(_RIM * rules.spacing, join_style="mitre")
+    along_slope = rules.spacing_measured == "slope"
+    if method == "contour":
+        return contour_lines(
+            terrain, rim, rules.spacing, rules.spacing_tolerance, rules.min_length, along_slope
+        )
+    places = points_inside(area)
+    spacing = float(np.median(plan_spacing(terrain, places, rules.spacing, along_slope)))
+    if method == "straight":
+        return straight_lines(rim, spacing, rules.min_length)
+    return offset_lines(terrain, rim, spacing, rules.min_length, rules.bend_radius)

@@ -1,0 +1,60 @@
+"""Lines smooth enough to pull tubing along: the least bend radius is kept."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dripfield.arrays import Floats
+
+
+def bend_radii(line: Floats) -> Floats:
+    """Radius of the circle through each inner vertex and its two neighbours.
+
+    Parameters
+    ----------
+    line : (k, 2) float array
+
+    Returns
+    -------
+    (k - 2,) float array
+        Infinite where the three vertices lie in a line.
+    """
+    before, after = np.diff(line[:-1], axis=0), np.diff(line[1:], axis=0)
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    chord = np.hypot(*(line[2:] - line[:-2]).T)
+    product = np.hypot(*before.T) * np.hypot(*after.T) * chord
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.where(cross == 0.0, np.inf, product / np.abs(2.0 * cross)))
+
+
+def fair(line: Floats, radius: float) -> Floats:
+    """Ease a line with even vertices until no bend is tighter than a radius.
+
+    The vertices are averaged along the line with a bell-shaped weight, made wider step by step; the
+    ends stay where they are. A line that needs nothing is returned as it is.
+
+    Parameters
+    ----------
+    line : (k, 2) float array
+        Vertices about equally far apart.
+    radius : float
+        Least bend radius [same unit].
+    """
+    if radius <= 0.0 or len(line) < 5 or bend_radii(line).min() >= radius:
+        return line
+    from scipy.ndimage import gaussian_filter1d
+
+    step = float(np.hypot(*np.diff(line, axis=0).T).mean())
+    width = 0.25 * radius / step
+    eased = line
+    while width < len(line):
+        pad = min(len(line) - 1, int(4 * width) + 1)
+        head = 2 * line[0] - line[pad:0:-1]
+        tail = 2 * line[-1] - line[-2 : -2 - pad : -1]
+        eased = gaussian_filter1d(np.concatenate((head, line, tail)), width, axis=0)
+        eased = eased[pad:-pad]
+        eased[0], eased[-1] = line[0], line[-1]
+        if bend_radii(eased).min() >= radius:
+            break
+        width *= 1.4
+    return np.asarray(eased)

@@ -1,0 +1,218 @@
+"""Panels: parts of the bed side by side, each with its own family of lines.
+
+A panel lies between two fall lines. Its stripe field is solved in a frame of its own, along its own
+strike. For the division of a bed, every run of neighbouring strips is solved roughly on a coarse
+grid, and dynamic programming finds the best division for each number of panels.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.arrays import Bools, Floats
+from dripfield.layout.falls import Falls
+from dripfield.layout.start import best_start, starts, tubing
+from dripfield.layout.stripes import StripeField, Tolerances, solve_stripes
+from dripfield.layout.terrain import Grid, Terrain
+from dripfield.layout.tracing import Field, clip
+
+_ROUGH_ROUNDS = 60
+_FINE_ROUNDS = 150
+_NEIGHBOURS = 1.8  # a cell out of tolerance spoils the laterals on both its sides
+_BATCH = 12
+_HALO = 0.35  # of a cell: nodes so far outside the panel still carry its demands
+
+
+@dataclass(frozen=True)
+class PanelGrid:
+    """A panel's own grid: ``local = own @ turn + origin``."""
+
+    origin: Floats
+    turn: Floats
+    grid: Grid
+    nodes: Floats
+    mask: Bools
+
+    def to_bed(self, own: Floats) -> Floats:
+        """Panel coordinates (k, 2) to the bed's local frame."""
+        return np.asarray(own @ self.turn + self.origin)
+
+
+@dataclass(frozen=True)
+class Division:
+    """The cuts (values of t, infinite at the ends) that divide a bed, and the merit expected."""
+
+    cuts: tuple[float, ...]
+    expected: float
+
+
+class Divider:
+    """What the search for panels knows of one bed.
+
+    Parameters
+    ----------
+    terrain : Terrain
+    area : Polygon or MultiPolygon
+        Local coordinates.
+    falls : Falls
+    want : Tolerances
+    along_slope : bool
+        The spacing is measured along the slope.
+    """
+
+    def __init__(
+        self,
+        terrain: Terrain,
+        area: BaseGeometry,
+        falls: Falls,
+        want: Tolerances,
+        along_slope: bool,
+    ) -> None:
+        self.terrain, self.area, self.falls = terrain, area, falls
+        self.want, self.along_slope = want, along_slope
+        self._solved: dict[tuple[float, float], tuple[PanelGrid, StripeField]] = {}
+        shapely.prepare(area)
+
+    def _frame(self, low: float, high: float) -> tuple[Floats, Floats, Floats]:
+        """Origin, turn and the two corners of the box of the part between two cuts."""
+        t = self.falls.place_t
+        places = self.falls.places[(t >= low) & (t <= high)]
+        if len(places) < 4:
+            return np.zeros(2), np.eye(2), np.empty((0, 2))
+        fall = -self.terrain.gradient(places[:: max(1, len(places) // 400)]).mean(axis=0)
+        down = fall / max(float(np.hypot(*fall)), 1e-12)
+        turn = np.array(((down[1], -down[0]), (down[0], down[1])))
+        origin = places.mean(axis=0)
+        own = (places - origin) @ turn.T
+        return origin, turn, np.array((own.min(axis=0), own.max(axis=0)))
+
+    def _grids(self, parts: list[tuple[float, float]], step: float) -> list[PanelGrid]:
+        """Grids of one shape for several parts."""
+        frames = [self._frame(*part) for part in parts]
+        margin = 1.5 * step + 0.5 * self.want.spacing
+        size = np.max([np.ptp(box, axis=0) if len(box) else np.zeros(2) for *_, box in frames], 0)
+        columns, rows = (np.ceil((size + 2 * margin) / step).astype(int) + 1).tolist()
+        grids = []
+        for (low, high), (origin, turn, box) in zip(parts, frames, strict=True):
+            middle = box.mean(axis=0) if len(box) else np.zeros(2)
+            u = middle[0] + step * (np.arange(columns) - (columns - 1) / 2.0)
+            v = middle[1] + step * (np.arange(rows) - (rows - 1) / 2.0)
+            grid = Grid(u, v, step)
+            nodes = grid.nodes.reshape(-1, 2) @ turn + origin
+            t = self.falls.at(nodes)
+            halo = _HALO * step
+            mask = (t >= low - halo) & (t <= high + halo)
+            mask[mask] = shapely.contains_xy(self._counted(step), nodes[mask])
+            grids.append(PanelGrid(origin, turn, grid, nodes, mask.reshape(rows, columns)))
+        return grids
+
+    def _counted(self, step: float) -> BaseGeometry:
+        """The area with the halo that belongs to a step."""
+        if step > 1.5 * self.want.spacing:
+            return self.area
+        if not hasattr(self, "_halo"):
+            self._halo = self.area.buffer(_HALO * step)
+            shapely.prepare(self._halo)
+        return self._halo
+
+    def _solve(
+        self, parts: list[tuple[float, float]], step: float, rounds: int
+    ) -> list[tuple[PanelGrid, StripeField]]:
+        grids = self._grids(parts, step)
+        rows, columns = grids[0].grid.shape
+        nodes = np.concatenate([grid.nodes for grid in grids])
+        z = self.terrain.elevation(nodes).reshape(len(grids), rows, columns)
+        mask = np.stack([grid.mask for grid in grids])
+        stretch = None
+        if self.along_slope:
+            down, along = np.gradient(z, step, axis=(1, 2))
+            steep = np.hypot(1.0, np.hypot(down, along))
+            stretch = (steep[:, 1:, 1:] + steep[:, :-1, :-1]) / 2.0
+        fields = solve_stripes(z, mask, stretch, step, self.want, rounds)
+        return list(zip(grids, fields, strict=True))
+
+    def worth(self, parts: list[tuple[float, float]], step: float) -> Floats:
+        """Area expected to be served within both tolerances, for each part, by a rough solution."""
+        t = self.falls.place_t
+        areas = np.array([((t >= a) & (t < b)).sum() * self.falls.cell for a, b in parts])
+        result = np.zeros(len(parts))
+        order = np.argsort(areas)
+        for chunk in np.array_split(order, int(np.ceil(len(parts) / _BATCH))):
+            some = [k for k in chunk if areas[k] >= 4.0 * step**2]
+            ready = [
+                k
+                for k in some
+                if self._grids([parts[k]], step)[0].mask.sum() >= 8  # enough to fit a map
+            ]
+            if not ready:
+                continue
+            solved = self._solve([parts[k] for k in ready], step, _ROUGH_ROUNDS)
+            for k, (_, field) in zip(ready, solved, strict=True):
+                bad = 1.0 - field.share_good
+                result[k] = areas[k] * max(0.0, 1.0 - _NEIGHBOURS * bad)
+        return result
+
+    def divisions(self, most: int, strips: int, step: float, gap: float) -> list[Division]:
+        """The best division into one, two … panels.
+
+        Parameters
+        ----------
+        most : int
+            Greatest number of panels.
+        strips : int
+            Strips that panels are made of.
+        step : float
+            Node distance of the rough grids.
+        gap : float
+            Width lost along a seam.
+        """
+        cuts = self.falls.cuts(strips)
+        pairs = [(i, j) for i in range(strips) for j in range(i + 1, strips + 1)]
+        worth = self.worth([(float(cuts[i]), float(cuts[j])) for i, j in pairs], step)
+        value = np.full((strips + 1, strips + 1), -np.inf)
+        for (i, j), at in zip(pairs, worth, strict=True):
+            value[i, j] = at - (gap * self.falls.seam_length(float(cuts[i])) if i else 0.0)
+        best = np.full((most + 1, strips + 1), -np.inf)
+        came = np.zeros((most + 1, strips + 1), dtype=np.int64)
+        best[0, 0] = 0.0
+        total = self.falls.cell * len(self.falls.places)
+        found = []
+        for count in range(1, min(most, strips) + 1):
+            sums = best[count - 1][:, None] + value
+            came[count], best[count] = sums.argmax(axis=0), sums.max(axis=0)
+            ends, at = [strips], strips
+            for k in range(count, 0, -1):
+                at = int(came[k, at])
+                ends.append(at)
+            found.append(
+                Division(
+                    tuple(float(cuts[k]) for k in reversed(ends)),
+                    float(best[count, strips] / total),
+                )
+            )
+        return found
+
+    def lines(self, low: float, high: float, piece: BaseGeometry, least: float) -> list[Floats]:
+        """The lines of one panel, clipped to its piece of the area, started for the most tubing."""
+        if (low, high) not in self._solved:
+            step = self.want.spacing
+            self._solved[low, high] = self._solve([(low, high)], step, _FINE_ROUNDS)[0]
+        panel, solved = self._solved[low, high]
+        field = Field(panel.grid, solved.phi, refine=2)
+        own = shapely.transform(piece, lambda uv: (uv - panel.origin) @ panel.turn.T)
+        inside = solved.phi[panel.mask]
+        whole = np.arange(np.floor(inside.min()) - 2.0, np.ceil(inside.max()) + 3.0)
+
+        def draw(start: float, rough: bool) -> list[Floats]:
+            trace = field.rough_lines if rough else field.lines
+            lines = [line for level in whole for line in trace(float(level + start))]
+            return [part for parts in clip(lines, own) for part in parts]
+
+        corners = field.value(shapely.get_coordinates(own.simplify(0.05 * self.want.spacing)))
+        events = np.array((corners.min() + 1e-6, corners.max() - 1e-6))
+        start = best_start(starts(events, 1.0), lambda at: tubing(draw(at, True), least))
+        return [panel.to_bed(line) for line in draw(start, False)]

@@ -1,0 +1,44 @@
+"""``straight``: parallel straight lines along the strike, for two flags and a string."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.arrays import Floats
+from dripfield.layout.start import best_start, starts, tubing
+from dripfield.layout.tracing import clip
+
+
+def lines_from(area: BaseGeometry, spacing: float, start: float) -> list[Floats]:
+    """The pieces of the lines ``v = start + k spacing`` inside an area, from the top down."""
+    left, top, right, bottom = area.bounds
+    first = np.ceil((top - start) / spacing - 1e-9)
+    last = np.floor((bottom - start) / spacing + 1e-9)
+    v = start + spacing * np.arange(first, last + 1)
+    whole = [np.array(((left - 1.0, at), (right + 1.0, at))) for at in v]
+    return [piece for parts in clip(whole, area) for piece in parts]
+
+
+def straight_lines(area: BaseGeometry, spacing: float, least: float) -> list[Floats]:
+    """Straight lines along u, ``spacing`` apart in plan, placed so that the most tubing fits.
+
+    Parameters
+    ----------
+    area : Polygon or MultiPolygon
+        Local coordinates.
+    spacing : float
+        On-centre distance in plan.
+    least : float
+        Pieces shorter than this do not count for the start (they are returned all the same).
+
+    Returns
+    -------
+    list of (2, 2) float arrays
+    """
+    corners = shapely.get_coordinates(area.simplify(1e-3 * spacing))[:, 1]
+    start = best_start(
+        starts(corners, spacing), lambda at: tubing(lines_from(area, spacing, at), least)
+    )
+    return lines_from(area, spacing, start)

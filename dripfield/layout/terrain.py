@@ -1,0 +1,113 @@
+"""The ground of one bed on a regular grid of its local frame, with a bicubic spline over it.
+
+Everything the layout asks of the ground goes through here, so the ground itself is sampled once.
+Nodes where the ground is not known are filled from the nearest known node about the best-fit plane;
+that only keeps the spline quiet beyond the bed, for no lateral is laid there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.arrays import Bools, Floats
+from dripfield.layout.frame import Frame, best_fit_plane
+from dripfield.surface.ground import Ground
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Nodes of a regular grid: ``u`` (columns) and ``v`` (rows), ``step`` apart."""
+
+    u: Floats
+    v: Floats
+    step: float
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows, columns."""
+        return len(self.v), len(self.u)
+
+    @cached_property
+    def nodes(self) -> Floats:
+        """Local coordinates of the nodes, (rows, columns, 2)."""
+        return np.stack(np.meshgrid(self.u, self.v), axis=-1)
+
+    def spline(self, values: Floats) -> Any:
+        """Bicubic spline of node values; call ``.ev(v, u)``."""
+        from scipy.interpolate import RectBivariateSpline
+
+        return RectBivariateSpline(self.v, self.u, values)
+
+
+def grid_over(area: BaseGeometry, step: float, margin: float) -> Grid:
+    """The grid that holds an area (local coordinates) and a margin about it."""
+    left, top, right, bottom = area.bounds
+
+    def axis(low: float, high: float) -> Floats:
+        count = int(np.ceil((high - low + 2 * margin) / step)) + 1
+        return np.asarray((low + high) / 2 + step * (np.arange(count) - (count - 1) / 2))
+
+    return Grid(axis(left, right), axis(top, bottom), step)
+
+
+@dataclass(frozen=True)
+class Terrain:
+    """Elevations at the nodes of a grid, with the spline over them."""
+
+    frame: Frame
+    grid: Grid
+    z: Floats
+
+    @cached_property
+    def _spline(self) -> Any:
+        return self.grid.spline(self.z)
+
+    def elevation(self, uv: Floats) -> Floats:
+        """Elevations (k,) at local points (k, 2)."""
+        return np.asarray(self._spline.ev(uv[:, 1], uv[:, 0]))
+
+    def gradient(self, uv: Floats) -> Floats:
+        """Rise per unit of u and v, (k, 2), at local points (k, 2)."""
+        u = self._spline.ev(uv[:, 1], uv[:, 0], dy=1)
+        v = self._spline.ev(uv[:, 1], uv[:, 0], dx=1)
+        return np.column_stack((u, v))
+
+    def on(self, grid: Grid) -> Terrain:
+        """The same ground at the nodes of another grid within this one."""
+        return Terrain(self.frame, grid, np.asarray(self._spline(grid.v, grid.u)))
+
+    @cached_property
+    def slope(self) -> Floats:
+        """Slope at the nodes as a fraction, (rows, columns)."""
+        down = self._spline(self.grid.v, self.grid.u, dx=1)
+        along = self._spline(self.grid.v, self.grid.u, dy=1)
+        return np.hypot(down, along)
+
+
+def sample_terrain(ground: Ground, frame: Frame, grid: Grid) -> Terrain:
+    """Sample the ground at the nodes of a grid, filling what is not known."""
+    nodes = grid.nodes.reshape(-1, 2)
+    z = ground.elevation(frame.to_site(nodes))
+    known = np.isfinite(z)
+    if not known.all():
+        from scipy.ndimage import distance_transform_edt
+
+        centre, rise = best_fit_plane(nodes[known], z[known])
+        plane = centre[2] + (nodes - centre[:2]) @ rise
+        unknown = ~known.reshape(grid.shape)
+        rows, columns = distance_transform_edt(unknown, return_distances=False, return_indices=True)
+        rest = (z - plane).reshape(grid.shape)[rows, columns]
+        z = plane + rest.ravel()
+    return Terrain(frame, grid, z.reshape(grid.shape))
+
+
+def inside(grid: Grid, area: BaseGeometry) -> Bools:
+    """Which nodes lie in an area (local coordinates), (rows, columns)."""
+    nodes = grid.nodes
+    return np.asarray(shapely.contains_xy(area, nodes[..., 0], nodes[..., 1]))
