@@ -15,7 +15,7 @@ Depth = Annotated[float, Meta(ge=0)]
 Positive = Annotated[float, Meta(gt=0)]
 Percent = Annotated[float, Meta(ge=0, le=100)]
 Grade = Literal["ground", "follow", "plane", "fit"]
-Warning = Literal[
+WarningName = Literal[
     "cover depth", "fine aggregate", "bed fill", "separation", "sand depth", "deep excavation"
 ]
 
@@ -135,4 +135,4 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     rake_tolerance: Positive | None = None
     rake_share: Annotated[float, Meta(gt=0, le=1)] = 1.0
     stake_spacing: Positive | None = None
-    warnings_off: list[Warning] = []
+    warnings_off: list[WarningName] = []

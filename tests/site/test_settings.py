@@ -96,10 +96,10 @@ def test_any_value_at_any_place_is_read_or_refused_in_one_line(
             "site.toml, [crew] base_line: 1 entries were found; give 2",
         ),
         (
-            "survey",
-            "exclude",
-            [{"point": "7", "reason": ""}],
-            "site.toml, [[survey.exclude]] 1 reason: 0 characters were found; give at least 1",
+            "review",
+            "references",
+            [{"name": "", "northing": 1.0, "easting": 2.0}],
+            "site.toml, [[review.references]] 1 name: 0 characters were found; give at least 1",
         ),
         (
             "crew",
@@ -152,8 +152,15 @@ def test_every_table_misspelt_leads_back_to_itself(key: str) -> None:
     )
 
 
-def test_nesting_without_end(tmp_path: Path) -> None:
-    (tmp_path / "site.toml").write_text("a = " + "[" * 100_000)
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("a = " + "[" * 100_000, "lists are nested too deep; write it plainly"),
+        ("a = " + "1" * 10_000, "a number is too long; write it plainly"),
+    ],
+)
+def test_what_a_parser_breaks_on(tmp_path: Path, text: str, message: str) -> None:
+    (tmp_path / "site.toml").write_text(text)
     with pytest.raises(InputError) as caught:
         read_settings(tmp_path / "site.toml")
-    assert str(caught.value) == "site.toml: lists are nested too deep; write it plainly"
+    assert str(caught.value) == f"site.toml: {message}"
