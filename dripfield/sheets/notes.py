@@ -68,7 +68,9 @@ def missed_facts(
                 f"Out of {what} tolerance: {counted(missed, 'lateral')}, "
                 f"{1.0 - share:.1%} of the tubing."
             )
-    if not facts:
+    if not measured.laterals:
+        facts.append("No lateral is laid.")
+    elif not facts:
         facts.append("Every lateral is level and evenly spaced within both tolerances.")
     if layout.dropped_count:
         facts.append(

@@ -24,6 +24,7 @@ from dripfield.sheets.style import (
     Paper,
     drawing_defaults,
     save_figure,
+    shorten,
     usual_papers,
 )
 from dripfield.site.model import Site
@@ -144,7 +145,11 @@ def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangemen
     on_small, on_large = (
         min(
             (_on_paper(site, measured, ground, turned, most) for turned in (sheet, sheet.turned())),
-            key=lambda one: (one.table.left_out, one.frame.scale.per_point),
+            key=lambda one: (
+                one.table.left_out,
+                one.frame.scale.per_point,
+                one.frame.turn != 0.0,
+            ),
         )
         for sheet, most in ((small, 1), (large, 3))
     )
@@ -157,10 +162,9 @@ def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangemen
 def _on_paper(
     site: Site, measured: Measured, ground: Polygon, paper: Paper, most_columns: int
 ) -> _Arrangement:
-    strip = strip_height(paper)
-    low = MARGIN + title_height(paper) + strip
+    low = MARGIN + title_height(paper) + strip_height(paper)
     height = paper.height - MARGIN - low
-    table = fit_table(measured, site.unit, height + strip, most_columns, paper.type_scale)
+    table = fit_table(measured, site.unit, height, most_columns, paper.type_scale)
     width = paper.width - 2.0 * MARGIN - table.width - _GUTTER
     frame = fit_frame(site.unit, ground, (MARGIN, low, width, height), _LABEL_BORDER)
     return _Arrangement(paper, table, frame)
@@ -169,7 +173,9 @@ def _on_paper(
 def _unplaced_note(labels: MapLabels) -> list[str]:
     notes = []
     if labels.unnamed:
-        notes.append(f"No room on the map for the names {', '.join(labels.unnamed)}: see table.")
+        names = ", ".join(shorten(name, 60.0, 8.0) for name in labels.unnamed[:8])
+        more = f" and {len(labels.unnamed) - 8} more" if len(labels.unnamed) > 8 else ""
+        notes.append(f"No room on the map for the names {names}{more}: see table.")
     if labels.without_figures:
         count = len(labels.without_figures)
         notes.append(f"Length and elevation of {count} short or crowded laterals: see table.")

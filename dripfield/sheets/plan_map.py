@@ -26,6 +26,7 @@ from dripfield.sheets.style import (
     PENS,
     POINTS_PER_INCH,
     WASH,
+    shorten,
     text_width,
 )
 from dripfield.sheets.tables import number
@@ -43,6 +44,7 @@ KEEPOUT_HATCH = "////"
 GAP_HATCH = "...."
 
 _SMALLEST = 4.5  # type of a lateral's label [pt]
+_NAME_WIDTH = 90.0  # a longer name is cut short [pt]
 _LEVEL_SHARES = (0.1, 0.9, 0.05, 0.95, 0.2, 0.8, 0.3, 0.7, 0.4, 0.6, 0.5)
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.22, 0.78, 0.15, 0.85)
 
@@ -210,10 +212,12 @@ def _label_areas(pen: Pen, placer: Placer, site: Site, terrain: Terrain, layout:
     """Panel letters at the upper edge, names of keepouts, setbacks and gaps."""
     frame = pen.frame
     if len(layout.panels) > 1:
+        up = _uphill(frame, terrain, site)
         for name, area in layout.panels.items():
             if area.is_empty:
                 continue
-            pen.words(placer.first(_panel_places(frame, terrain, area, name), over_lines=True))
+            places = _panel_places(frame.shape(area), f"Panel {name}", up, 10.0 * pen.type_scale)
+            pen.words(placer.first(places, over_lines=True))
     if terrain.gaps is not None:
         for gap in shapely.get_parts(terrain.gaps):
             x, y = frame.shape(gap).representative_point().coords[0]
@@ -234,28 +238,35 @@ def _label_areas(pen: Pen, placer: Placer, site: Site, terrain: Terrain, layout:
                 break
 
 
+def _uphill(frame: MapFrame, terrain: Terrain, site: Site) -> Floats:
+    """Unit vector up the mean slope of the bed, on the sheet; straight up where there is none."""
+    left, low, right, high = site.bed.boundary.bounds
+    x, y = np.meshgrid(np.linspace(left, right, 20), np.linspace(low, high, 20))
+    rise = terrain.surface.gradient(np.column_stack((x.ravel(), y.ravel())))
+    rise = rise[np.isfinite(rise).all(axis=1)]
+    if not len(rise) or not rise.mean(axis=0).any():
+        return np.array((0.0, 1.0))
+    middle = np.array((0.5 * (left + right), 0.5 * (low + high)))
+    ends = frame.to_paper(np.array((middle, middle + rise.mean(axis=0))))
+    up = ends[1] - ends[0]
+    return np.asarray(up / np.hypot(*up))
+
+
 def _panel_places(
-    frame: MapFrame, terrain: Terrain, area: Polygon | MultiPolygon, name: str
+    shape: Polygon | MultiPolygon, text: str, up: Floats, size: float
 ) -> Iterator[Words]:
-    """Places for a panel's letter: beyond its upper edge, then beyond its lower one."""
-    x, y = shapely.get_coordinates(area.representative_point())[0]
-    fall = terrain.surface.gradient(np.array([(x, y)]))[0]
-    up = frame.to_paper(np.array([(x, y), (x + fall[0], y + fall[1])]))
-    up = up[1] - up[0]
-    if not np.isfinite(up).all() or not up.any():
-        up = np.array((0.0, 1.0))
-    up = up / np.hypot(*up)
-    shape = frame.shape(area)
+    """Places for a panel's name: beyond its upper edge, then beyond its lower one."""
     middle = np.asarray(shape.centroid.coords[0])
+    reach = float(np.hypot(*np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0)))
     for side in (1.0, -1.0):
-        ray = shapely.linestrings([middle - side * 5e3 * up, middle + side * 5e3 * up])
+        ray = shapely.linestrings([middle - side * reach * up, middle + side * reach * up])
         inside = shapely.get_coordinates(shape.intersection(ray))
         if not len(inside):
             continue
-        edge = max(inside.tolist(), key=lambda at: side * float(np.dot(at, up)))
-        for gap in (16.0, 24.0, 34.0, 46.0):
-            place = np.asarray(edge) + side * gap * up
-            yield (Label(f"Panel {name}", place[0], place[1], 0.0, 10.0, bold=True),)
+        edge = inside[np.argmax(inside @ (side * up))]
+        for gap in (1.6, 2.4, 3.4, 4.6):
+            x, y = edge + side * gap * size * up
+            yield (Label(text, float(x), float(y), 0.0, size, bold=True),)
 
 
 def _label_laterals(
@@ -267,29 +278,32 @@ def _label_laterals(
     alternate = spacing < 1.2 * _SMALLEST
     bed = shapely.boundary(pen.frame.shape(site.bed.boundary))
     shapely.prepare(bed)
+    names = [shorten(one.name, _NAME_WIDTH, size, bold=True) for one in measured.laterals]
     named: set[str] = set()
     number_in_panel: dict[str, int] = {}
-    for i, (line, measure) in enumerate(zip(lines, measured.laterals, strict=True)):
+    rows = list(zip(lines, names, measured.laterals, strict=True))
+    for i, (line, name, measure) in enumerate(rows):
         row = number_in_panel[measure.panel] = number_in_panel.get(measure.panel, 0) + 1
         start = not alternate or row % 2 == 1
-        if pen.words(placer.first(_name_places(line, measure.name, size, bed, start), own=i)):
+        if pen.words(placer.first(_name_places(line, name, size, bed, start), own=i)):
             named.add(measure.name)
     bare = []
-    for i, (line, measure) in enumerate(zip(lines, measured.laterals, strict=True)):
+    for i, (line, name, measure) in enumerate(rows):
         length = f"{number(measure.length, site.unit.places)} {site.unit.short}"
         elevation = f"el {number(measure.elevation, site.unit.places)}"
-        full = along_line(line, (measure.name, length, elevation), size, _SHARES, least=1.6)
+        full = along_line(line, (name, length, elevation), size, _SHARES, least=1.6)
         words = placer.first(full, own=i)
         if not words:
             bare.append(measure.name)
-            short = along_line(line, (measure.name, elevation), size, _SHARES, least=1.4)
-            words = placer.first(short, own=i)
+            words = placer.first(
+                along_line(line, (name, elevation), size, _SHARES, least=1.4), own=i
+            )
         if pen.words(words):
             named.add(measure.name)
             _show_faults_under(pen, words, measure)
-    for line, measure in zip(lines, measured.laterals, strict=True):
+    for line, name, measure in rows:
         if measure.name not in named:
-            places = _name_places(line, measure.name, size, bed, True)
+            places = _name_places(line, name, size, bed, True)
             if pen.words(placer.first(places, over_lines=True)):
                 named.add(measure.name)
     unnamed = [one.name for one in measured.laterals if one.name not in named]

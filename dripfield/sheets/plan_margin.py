@@ -24,6 +24,7 @@ from dripfield.sheets.plan_map import (
 from dripfield.sheets.style import (
     DIM,
     INK,
+    MARGIN,
     PALE,
     PAPER_WHITE,
     PENS,
@@ -67,7 +68,7 @@ def draw_strip(
     north_arrow(axes, frame.left + 16.0, middle - 3.0, frame.turn)
     right = scale_bar(axes, frame, paper, site, frame.left + 44.0, middle - 0.5 * STRIP_HEIGHT)
     entries = _legend_entries(site, terrain, layout, measured)
-    room = (right + 18.0, middle - 0.5 * height, frame.left + frame.width, middle + 0.5 * height)
+    room = (right + 18.0, middle - 0.5 * height, paper.width - MARGIN, middle + 0.5 * height)
     _legend(axes, entries, room, paper.type_scale)
 
 

@@ -9,6 +9,7 @@ inch.
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -149,7 +150,8 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Width of one line of plain text in points."""
     from matplotlib.textpath import text_to_path
 
-    width, _, _ = text_to_path.get_text_width_height_descent(text, font(size, bold=bold), False)
+    with _missing_glyphs_as_boxes():
+        width, _, _ = text_to_path.get_text_width_height_descent(text, font(size, bold=bold), False)
     return float(width)
 
 
@@ -212,11 +214,19 @@ def wrap(text: str, width: float, size: float, lines: int, *, bold: bool = False
 
 
 @contextmanager
+def _missing_glyphs_as_boxes() -> Iterator[None]:
+    """A character that the typeface lacks is drawn as a box, without a warning for each."""
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        yield
+
+
+@contextmanager
 def drawing_defaults() -> Iterator[None]:
     """Draw and save with matplotlib's own defaults, whatever the caller or a settings file set."""
     import matplotlib
 
-    with matplotlib.rc_context():
+    with matplotlib.rc_context(), _missing_glyphs_as_boxes():
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(
             {

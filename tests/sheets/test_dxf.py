@@ -15,6 +15,8 @@ import shapely
 
 from dripfield.sheets.stakes import stakes
 from dripfield.sheets.staking_dxf import LAYERS, write_staking
+from dripfield.sheets.terrain import show_terrain
+from dripfield.site.model import Bed
 from dripfield.units import Unit
 
 # form of a layer name in the US National CAD Standard: discipline, major, up to two minors, status
@@ -22,8 +24,10 @@ NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$
 
 
 def draw(field, path: Path) -> Path:
+    terrain = show_terrain(field.site, field.surface)
+    placed = stakes(field.layout, field.site.rules)
     write_staking(
-        path, field.site, field.layout, field.measured, stakes(field.layout, field.site.rules)
+        path, field.site, field.layout, field.measured, placed, terrain.levels, terrain.gaps
     )
     return path
 
@@ -47,7 +51,7 @@ def test_layers_have_the_standard_form(drawing):
     assert not NCS_NAME.match("V-SURVEY")  # the pattern can say no
     used = {entity.dxf.layer for entity in drawing.modelspace()}
     assert used <= set(LAYERS)
-    assert {"C-SSWR-LATL", "C-SSWR-BNDY", "V-NODE-SPOT"} <= used
+    assert {"C-SSWR-LATL", "C-SSWR-BNDY", "V-NODE-SPOT", "V-TOPO-MINR", "V-TOPO-MAJR"} <= used
     assert all(layer.dxf.color in (7, 8) for name in LAYERS for layer in [drawing.layers.get(name)])
 
 
@@ -102,6 +106,32 @@ def test_gdal_finds_the_same_laterals(awkward, tmp_path):
     bed = shapely.from_wkb(shapes[columns[0] == "C-SSWR-BNDY"])
     assert len(bed) == 1
     assert shapely.length(bed[0]) == pytest.approx(awkward.site.bed.boundary.length)
+
+
+def test_gdal_finds_level_lines_at_their_elevations(cone, tmp_path):
+    """On a cone falling 10 % every level line is a circle of known radius (hand-derived)."""
+    path = draw(cone, tmp_path / "staking.dxf")
+    _, _, shapes, columns = pyogrio.raw.read(path, columns=["Layer"])
+    majors = shapely.from_wkb(shapes[columns[0] == "V-TOPO-MAJR"])
+    minors = shapely.from_wkb(shapes[columns[0] == "V-TOPO-MINR"])
+    for lines, of_five in ((majors, True), (minors, False)):
+        assert len(lines)
+        for line in lines:
+            xyz = shapely.get_coordinates(line, include_z=True)
+            assert np.ptp(xyz[:, 2]) == 0.0
+            assert (xyz[0, 2] % 5.0 == 0.0) == of_five  # every fifth line of a 1 ft interval
+            radius = np.hypot(*xyz[:, :2].T)
+            np.testing.assert_allclose(radius, (110.0 - xyz[0, 2]) / 0.1, atol=0.7)
+
+
+def test_ground_without_survey_is_outlined_and_named(plane, tmp_path):
+    beyond = Bed(shapely.box(0.0, 0.0, 130.0, 20.0))
+    field = replace(plane, site=replace(plane.site, bed=beyond))
+    space = ezdxf.readfile(draw(field, tmp_path / "staking.dxf")).modelspace()
+    gaps = space.query('LWPOLYLINE[layer=="V-TOPO-VOID"]')
+    # hand-derived: the survey ends at 88 ft, the bed at 130
+    assert sum(shapely.Polygon(gap.get_points("xy")).area for gap in gaps) == pytest.approx(840.0)
+    assert [one.dxf.text for one in space.query('TEXT[layer=="V-TOPO-VOID"]')] == ["NO SURVEY"]
 
 
 def test_stakes_are_points_with_attributes(awkward, drawing):

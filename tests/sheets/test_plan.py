@@ -1,0 +1,440 @@
+from __future__ import annotations
+
+import itertools
+import math
+import os
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+from xml.etree import ElementTree
+
+import matplotlib
+import numpy as np
+import pytest
+import shapely
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.image import imread
+from shapely import Polygon, box
+
+from dripfield.sheets.labels import Placer, along_line, beyond_end
+from dripfield.sheets.map_frame import MapFrame, fit_frame
+from dripfield.sheets.marks import mark, missed_parts
+from dripfield.sheets.plan import plan_figure, write_plan
+from dripfield.sheets.plan_table import fit_table
+from dripfield.sheets.style import (
+    DOTS_PER_INCH,
+    PAPERS,
+    Scale,
+    fitting_scale,
+    plain,
+    round_length,
+    shorten,
+    text_width,
+    wrap,
+)
+from dripfield.sheets.terrain import show_terrain
+from dripfield.sheets.write import write_layout
+from dripfield.site.model import Bed
+from dripfield.units import Unit
+
+
+def draw(field, **options):
+    terrain = show_terrain(field.site, field.surface)
+    return plan_figure(field.site, terrain, field.layout, field.measured, **options)
+
+
+@pytest.fixture(scope="module")
+def awkward_sheet(awkward):
+    sheet = draw(awkward)
+    FigureCanvasAgg(sheet.figure).draw()
+    return sheet
+
+
+def text_boxes(sheet, height=1.0):
+    """Every text with its box on the sheet [px], turned as the text is, measured by matplotlib.
+
+    ``height`` narrows the box to the part of the line that has letters in it.
+    """
+    renderer = FigureCanvasAgg(sheet.figure).get_renderer()
+    found = []
+    for text in sheet.figure.axes[0].texts:
+        if not text.get_text():
+            continue
+        turn = text.get_rotation()
+        text.set_rotation(0.0)
+        extent = text.get_window_extent(renderer)
+        text.set_rotation(turn)
+        anchor = text.get_transform().transform(text.get_position())
+        place = box(extent.x0, extent.y0, extent.x1, extent.y1)
+        place = shapely.affinity.scale(place, 1.0, height)
+        found.append((text, shapely.affinity.rotate(place, turn, origin=tuple(anchor))))
+    return found
+
+
+# --- scale ------------------------------------------------------------------------------------
+
+
+def test_scales_are_those_of_a_scale_rule():
+    # hand-derived: 80 ft in 8 in is 10 ft to the inch; 80.1 ft needs the next, 20
+    room = (8.0 * 72.0, 100.0 * 72.0)
+    assert fitting_scale(Unit.FOOT, (80.0, 1.0), room).text == "1 in = 10 ft"
+    assert fitting_scale(Unit.FOOT, (80.1, 1.0), room).text == "1 in = 20 ft"
+    metric = fitting_scale(Unit.METRE, (20.0, 1.0), (0.2 / 0.0254 * 72.0 + 1e-9, 1e4))
+    assert metric.text == "1:100"
+    assert metric.paper(20.0) == pytest.approx(0.2 / 0.0254 * 72.0)
+    assert fitting_scale(Unit.FOOT, (15_000.0, 1.0), room).text == "1 in = 2000 ft"
+
+
+@pytest.mark.parametrize(("unit", "metres"), [(Unit.FOOT, None), (Unit.METRE, 1.0)])
+def test_vector_file_is_true_to_the_stated_scale(hand, tmp_path, unit, metres):
+    """A lateral's length measured in the SVG, whose unit is the point (1/72 in)."""
+    field = hand.plane(unit=unit)
+    sheet = draw(field)
+    path = tmp_path / "plan.svg"
+    write_plan(sheet, path)
+    root = ElementTree.parse(path).getroot()
+    assert root.get("width") == f"{sheet.paper.width:g}pt" or float(
+        root.get("width").removesuffix("pt")
+    ) == pytest.approx(sheet.paper.width, abs=1e-3)
+    (group,) = root.iterfind(".//*[@id='lateral-L01']")
+    numbers = re.findall(r"-?\d+\.?\d*", group[0].get("d"))
+    x0, y0, x1, y1 = (float(n) for n in numbers[:4])
+    drawn_inches = math.hypot(x1 - x0, y1 - y0) / 72.0
+    length = field.measured.laterals[0].length
+    if unit is Unit.FOOT:
+        feet = int(re.fullmatch(r"1 in = (\d+) ft", sheet.frame.scale.text)[1])
+        assert drawn_inches * feet == pytest.approx(length, rel=1e-5)
+    else:
+        ratio = int(re.fullmatch(r"1:(\d+)", sheet.frame.scale.text)[1])
+        assert drawn_inches * 0.0254 * ratio == pytest.approx(length, rel=1e-5)
+
+
+def test_frame_keeps_shape_and_turns_about_its_middle():
+    frame = MapFrame(10.0, 20.0, 200.0, 100.0, (5e6, 2e6), Scale(0.5, ""), turn=30.0)
+    np.testing.assert_allclose(frame.to_paper(np.array([(5e6, 2e6)])), [(110.0, 70.0)])
+    # grid north leans 30 degrees to the left of up after a counter-clockwise turn of 30
+    north = frame.to_paper(np.array([(5e6, 2e6 + 10.0)]))[0] - (110.0, 70.0)
+    np.testing.assert_allclose(north, 20.0 * np.array((-0.5, math.sqrt(0.75))), atol=1e-6)
+    corners = frame.to_paper(shapely.get_coordinates(frame.ground))
+    assert shapely.Polygon(corners).equals_exact(frame.window, 1e-6, normalize=True) or np.allclose(
+        shapely.Polygon(corners).symmetric_difference(frame.window).area, 0.0, atol=1e-3
+    )
+
+
+def test_slim_bed_is_turned_only_for_a_larger_scale():
+    angle = math.radians(40.0)
+    spin = np.array(((math.cos(angle), math.sin(angle)), (-math.sin(angle), math.cos(angle))))
+    slim = Polygon(np.array([(0, 0), (70, 0), (70, 4), (0, 4)]) @ spin)
+    room = (0.0, 0.0, 8.0 * 72.0, 1.2 * 72.0)
+    turned = fit_frame(Unit.FOOT, slim, room, (0.0, 0.0))
+    assert turned.turn == pytest.approx(-40.0)
+    assert turned.scale.text == "1 in = 10 ft"
+    assert turned.window.buffer(1e-6).covers(turned.shape(slim))
+    upright = fit_frame(Unit.FOOT, box(0.0, 0.0, 70.0, 4.0), room, (0.0, 0.0))
+    assert upright.turn == 0.0
+
+
+def test_png_has_the_size_of_the_paper(plane, tmp_path):
+    path = tmp_path / "plan.png"
+    sheet = draw(plane, paper=PAPERS["letter"])
+    write_plan(sheet, path)
+    assert imread(path).shape[:2] == (int(8.5 * DOTS_PER_INCH), int(11.0 * DOTS_PER_INCH))
+
+
+# --- labels -----------------------------------------------------------------------------------
+
+
+def test_no_two_texts_of_the_sheet_overlap(awkward_sheet):
+    """Boxes measured by matplotlib's own renderer, not by the code that placed them."""
+    # a line's box holds room for ascenders and descenders
+    boxes = text_boxes(awkward_sheet, height=0.62)
+    shrunk = [place for _, place in boxes]
+    tree = shapely.STRtree(shrunk)
+    first, second = tree.query(shrunk, predicate="intersects")
+    pairs = [
+        (boxes[i][0].get_text(), boxes[j][0].get_text())
+        for i, j in zip(first, second, strict=True)
+        if i < j and shrunk[i].intersection(shrunk[j]).area > 2.0
+    ]
+    assert pairs == []
+
+
+def test_all_text_stays_on_the_paper(awkward_sheet):
+    sheet = awkward_sheet
+    page = box(0.0, 0.0, sheet.paper.width, sheet.paper.height)
+    dots = DOTS_PER_INCH / 72.0
+    for text, place in text_boxes(sheet):
+        on_paper = shapely.transform(place, lambda xy: xy / dots)
+        assert page.contains(on_paper), text.get_text()
+
+
+def test_every_lateral_is_named_or_reported(awkward, awkward_sheet):
+    written = {text.get_text() for text in awkward_sheet.figure.axes[0].texts}
+    frame = awkward_sheet.frame
+    on_map = {
+        text.get_text()
+        for text in awkward_sheet.figure.axes[0].texts
+        if frame.window.contains(shapely.Point(text.get_position()))
+    }
+    names = {one.name for one in awkward.measured.laterals}
+    assert names - on_map == set(awkward_sheet.labels.unnamed)
+    assert len(awkward_sheet.labels.unnamed) <= 2
+    assert names <= written  # the table has them all
+    if awkward_sheet.labels.unnamed:
+        assert any("No room on the map" in text for text in written)
+
+
+def test_roomy_field_is_labelled_in_full(plane):
+    sheet = draw(plane)
+    assert sheet.labels.unnamed == sheet.labels.without_figures == ()
+    written = [text.get_text() for text in sheet.figure.axes[0].texts]
+    for one in plane.measured.laterals:
+        assert written.count(one.name) == 3  # at its end, along it, in the table
+        assert f"el {one.elevation:.2f}" in written
+
+
+def test_placer_refuses_what_is_taken():
+    window = box(0.0, 0.0, 100.0, 50.0)
+    line = np.array([(0.0, 25.0), (100.0, 25.0)])
+    placer = Placer(window, [line])
+    (label,) = placer.first(along_line(line, ("name",), 8.0, (0.5,)), own=0)
+    assert placer.first(along_line(line, ("name",), 8.0, (0.5,)), own=0) == ()
+    assert placer.first(along_line(line, ("name",), 8.0, (0.2,)), own=0) != ()
+    assert placer.first(along_line(line, ("name",), 8.0, (0.9,)), own=7) == ()  # not its line
+    assert placer.first(beyond_end(line, "name", 8.0, start=False, gaps=(1.0,))) == ()  # outside
+    assert label.x == pytest.approx(50.0)
+
+
+def test_labels_read_from_left_to_right_and_upright():
+    for turn in np.radians([10.0, 80.0, 100.0, 170.0, 190.0, 260.0, 350.0]):
+        line = np.array([(0.0, 0.0), (300.0 * np.cos(turn), 300.0 * np.sin(turn))])
+        first, second = next(along_line(line, ("one", "two"), 8.0, (0.5,)))
+        assert -90.0 < first.angle <= 90.0
+        assert first.x < second.x
+
+
+def test_words_follow_a_bend_and_give_up_on_a_sharp_one():
+    angle = np.linspace(0.0, math.pi, 400)
+    circle = np.column_stack((np.cos(angle), np.sin(angle)))
+    words = ("L01", "103.25 ft", "el 101.20")
+    placed = next(along_line(150.0 * circle, words, 8.0, (0.5,)))
+    assert len({round(label.angle) for label in placed}) == 3
+    for label in placed:
+        assert math.hypot(label.x, label.y) == pytest.approx(150.0, abs=3.0)
+    assert list(along_line(15.0 * circle, ("a long word here",), 4.0, (0.5,))) == []
+
+
+# --- what is missed ---------------------------------------------------------------------------
+
+
+def test_missed_parts_and_good_parts_make_up_the_lateral(awkward, awkward_sheet):
+    lines = awkward_sheet.figure.axes[0].lines
+    for one in awkward.measured.laterals:
+        drawn = [line for line in lines if line.get_gid() == f"lateral-{one.name}"]
+        solid = [line for line in drawn if line.get_linestyle() == "-"]
+        broken = [line for line in drawn if line.get_linestyle() == "--"]
+        assert len(solid) + len(broken) == len(drawn)
+        length = sum(shapely.linestrings(line.get_xydata()).length for line in drawn)
+        per_point = awkward_sheet.frame.scale.per_point
+        assert length * per_point == pytest.approx(one.length, abs=0.5)
+        assert bool(broken) == (not (one.level_ok and one.spacing_ok))
+        parts = missed_parts(one)
+        assert {part.fault for part in parts} <= {"level", "spacing", "level and spacing"}
+        assert mark(one) == " ".join(
+            letter for letter, ok in (("L", one.level_ok), ("S", one.spacing_ok)) if not ok
+        )
+
+
+def test_faults_differ_without_colour(awkward):
+    flat = replace(
+        awkward.measured.laterals[0],
+        level=np.tile([True, True, False, False], 100)[:400],
+        spaced=np.tile([True, False, True, False], 100)[:400],
+        xy=np.column_stack((np.arange(400.0), np.zeros(400))),
+    )
+    assert {part.fault for part in missed_parts(flat)} == {"level", "spacing", "level and spacing"}
+    from dripfield.sheets.plan_map import FAULT_DASHES
+
+    assert len(set(FAULT_DASHES.values())) == 3
+
+
+def test_sheet_says_what_is_missed_and_cautions(awkward, awkward_sheet):
+    words = " ".join(text.get_text() for text in awkward_sheet.figure.axes[0].texts)
+    missed = awkward.measured.missed_level
+    assert f"Out of level tolerance: {missed} laterals" in words
+    for phrase in (
+        "Hollow behind the old orchard",
+        "ft (international)",
+        "peg at the gate",
+        "2024-05-14",
+        "call 811",
+        "one-call",
+        "Wastewater",
+        "Local code",
+        "measured in plan",
+        "Merit",
+        "1 in = 20 ft on tabloid (17 x 11 in)",
+        "Not laid, shorter than 5 ft: 2 pieces, 6.4 ft",
+    ):
+        assert phrase in words, phrase
+
+
+def test_ground_without_survey_is_hatched_and_named(hand, plane):
+    beyond = Bed(box(0.0, 0.0, 130.0, 20.0))  # 42 ft past the survey's edge at 88 ft
+    field = replace(plane, site=replace(plane.site, bed=beyond))
+    sheet = draw(field)
+    axes = sheet.figure.axes[0]
+    assert "no survey" in [text.get_text() for text in axes.texts]
+    assert any(patch.get_hatch() == "...." for patch in axes.patches)
+    words = " ".join(text.get_text() for text in axes.texts)
+    assert re.search(r"No survey over 8\d\d sq ft of the bed", words)  # hand-derived: 42 x 20 = 840
+
+
+# --- table ------------------------------------------------------------------------------------
+
+
+def test_table_takes_columns_before_it_leaves_rows_out(awkward):
+    count = len(awkward.measured.laterals)
+    roomy = fit_table(awkward.measured, Unit.FOOT, 2000.0, 1)
+    assert (roomy.columns, roomy.left_out, roomy.size) == (1, 0, 8.0)
+    two = fit_table(awkward.measured, Unit.FOOT, 450.0, 2)
+    assert (two.columns, two.left_out) == (2, 0)
+    assert two.columns * two.rows_per_column >= count
+    short = fit_table(awkward.measured, Unit.FOOT, 100.0, 2)
+    assert short.left_out == count - short.columns * short.rows_per_column > 0
+
+
+def test_rows_left_out_are_said(awkward, tmp_path):
+    sheet = draw(awkward, paper=PAPERS["letter"])
+    many = replace(awkward.measured, laterals=awkward.measured.laterals * 8)
+    layout = replace(awkward.layout, laterals=awkward.layout.laterals * 8)
+    crowded = draw(replace(awkward, measured=many, layout=layout), paper=PAPERS["letter"])
+    assert sheet.rows_left_out == 0
+    assert crowded.rows_left_out > 0
+    words = [text.get_text() for text in crowded.figure.axes[0].texts]
+    assert f"and {crowded.rows_left_out} more: see laterals.csv" in words
+
+
+# --- names, text, bytes -----------------------------------------------------------------------
+
+NAMES = [
+    "$x_1^2$ \\frac{1}{2} & <b>50 %</b>",
+    "שדה עליון – Größe",
+    "上の牧草地",
+    "w" * 200,
+    "a " * 100,
+]
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.filterwarnings("error")
+def test_any_site_name_is_plain_text(hand, tmp_path, name):
+    sheet = draw(hand.plane(name=name))
+    write_plan(sheet, tmp_path / "plan.png")
+    texts = sheet.figure.axes[0].texts
+    written = [text for text in texts if text.get_text()]
+    assert not any(text.get_parse_math() or text.get_usetex() for text in written)
+    start = plain(name)[:8]
+    (title,) = [text for text in texts if text.get_text().startswith(start)][:1]
+    assert title.get_fontweight() == "bold"
+
+
+def test_a_site_without_a_lateral_has_a_plan(plane, tmp_path):
+    from dripfield.measures import measure_layout
+
+    layout = replace(plane.layout, laterals=())
+    measured = measure_layout(layout, plane.surface, plane.site.rules, plane.site.bed)
+    sheet = draw(replace(plane, layout=layout, measured=measured))
+    assert "No lateral is laid." in [text.get_text() for text in sheet.figure.axes[0].texts]
+
+
+def test_wrapping_keeps_every_word_within_the_width():
+    text = "Before digging have buried utilities located and marked by the one-call service"
+    lines = wrap(text, 90.0, 7.0, 20)
+    assert " ".join(lines) == text
+    assert max(text_width(line, 7.0) for line in lines) <= 90.0
+    cut = wrap(text, 90.0, 7.0, 2)
+    assert len(cut) == 2
+    assert cut[-1].endswith("…")
+    assert text_width(shorten("x" * 500, 80.0, 7.0), 7.0) <= 80.0
+    assert "".join(wrap("y" * 60, 80.0, 7.0, 50)) == "y" * 60
+
+
+@pytest.mark.parametrize(("about", "length"), [(1.0, 1.0), (4.99, 2.0), (5.0, 5.0), (0.3, 0.2)])
+def test_scale_bar_steps_are_round(about, length):
+    assert round_length(about) == pytest.approx(length)
+
+
+def test_callers_settings_do_not_show(plane, tmp_path):
+    write_plan(draw(plane), tmp_path / "usual.png")
+    with matplotlib.rc_context({"font.size": 30, "lines.linewidth": 9, "savefig.bbox": "tight"}):
+        write_plan(draw(plane), tmp_path / "odd.png")
+    assert (tmp_path / "usual.png").read_bytes() == (tmp_path / "odd.png").read_bytes()
+
+
+def test_same_bytes_in_another_process(plane, tmp_path):
+    code = (
+        "import importlib.util, sys; from pathlib import Path\n"
+        f"spec = importlib.util.spec_from_file_location('hand', {CONFTEST!r})\n"
+        "hand = importlib.util.module_from_spec(spec); sys.modules['hand'] = hand\n"
+        "spec.loader.exec_module(hand)\n"
+        "from dripfield.sheets.write import write_layout\n"
+        "f = hand.plane()\n"
+        "write_layout(f.site, f.surface, f.layout, f.measured, Path(sys.argv[1]))\n"
+    )
+    here, there = tmp_path / "here", tmp_path / "there"
+    here.mkdir()
+    there.mkdir()
+    written = write_layout(plane.site, plane.surface, plane.layout, plane.measured, here)
+    assert [path.name for path in written] == [
+        "laterals.csv",
+        "stakes.csv",
+        "staking.dxf",
+        "plan.png",
+    ]
+    subprocess.run(
+        [sys.executable, "-c", code, str(there)],
+        check=True,
+        env={**os.environ, "PYTHONHASHSEED": "5"},
+    )
+    for path in written:
+        assert path.read_bytes() == (there / path.name).read_bytes(), path.name
+    assert b"Software" not in written[-1].read_bytes()[:2000]
+
+
+@pytest.mark.parametrize("ending", [".pdf", ".svg"])
+def test_vector_files_carry_no_date(plane, tmp_path, ending):
+    first, second = tmp_path / f"1{ending}", tmp_path / f"2{ending}"
+    for path in (first, second):
+        write_plan(draw(plane), path)
+    assert first.read_bytes() == second.read_bytes()
+    assert b"Date" not in first.read_bytes()
+
+
+def test_level_lines_are_labelled_and_their_interval_stated(awkward_sheet):
+    texts = [text.get_text() for text in awkward_sheet.figure.axes[0].texts]
+    assert "level line, every 1 ft" in texts
+    assert {"100", "105"} <= set(texts)
+
+
+def test_no_text_of_the_title_block_leaves_its_box(awkward_sheet):
+    axes = awkward_sheet.figure.axes[0]
+    inner = [line.get_xydata() for line in axes.lines if len(line.get_xydata()) == 2]
+    low = 25.0  # the margin
+    top = low + 112.0 * awkward_sheet.paper.type_scale
+    rules = sorted(
+        xy[0, 0] for xy in inner if xy[0, 0] == xy[1, 0] and {xy[0, 1], xy[1, 1]} == {low, top}
+    )
+    assert len(rules) == 3
+    dots = DOTS_PER_INCH / 72.0
+    for text, place in text_boxes(awkward_sheet):
+        x0, y0, x1, y1 = (value / dots for value in place.bounds)
+        if y1 < top:
+            assert y0 > low - 1.0, text.get_text()
+            for rule, after in itertools.pairwise([*rules, awkward_sheet.paper.width - low]):
+                assert not (rule < x0 < after < x1), text.get_text()
+
+
+CONFTEST = str(Path(__file__).with_name("conftest.py"))
