@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -165,9 +165,7 @@ def check_bed(
     site: Site,
     ground: Surface,
     shots: Survey,
-    *,
     level: Level = "sand",
-    layout: Layout | None = None,
 ) -> BedCheck:
     """Compare shots with the bed's design.
 
@@ -182,8 +180,6 @@ def check_bed(
         As built, in the site's unit and coordinates.
     level : str
         What was shot.
-    layout : Layout, optional
-        Its laterals are laid on the bed as raked; only for the top of sand.
 
     Returns
     -------
@@ -213,9 +209,6 @@ def check_bed(
         built = overlay(built, pieces_of_area(area))
         volume = volume_of(built, "built", "design")
         zones = _zones(built, tolerance)
-    laterals: tuple[LateralAsRaked, ...] = ()
-    if layout is not None and surface is not None and level == "sand":
-        laterals = _laterals_on(surface, layout, site.rules.level_tolerance)
     return BedCheck(
         level=level,
         shots=shots,
@@ -227,8 +220,25 @@ def check_bed(
         built=built,
         volume=volume,
         zones=zones,
-        laterals=laterals,
+        laterals=(),
     )
+
+
+def with_laterals(check: BedCheck, layout: Layout, tolerance: float) -> BedCheck:
+    """The same check with a layout's laterals laid on the bed as raked.
+
+    Parameters
+    ----------
+    check : BedCheck
+        Of the top of sand.
+    layout : Layout
+    tolerance : float
+        Allowed departure of any point of a lateral from its middle elevation [site unit].
+    """
+    surface = _between(check.shots.xyz[check.inside])
+    if surface is None:
+        return check
+    return replace(check, laterals=_laterals_on(surface, layout, tolerance))
 
 
 def _target(site: Site, ground: Surface, level: Level) -> tuple[Surface, Polygon]:

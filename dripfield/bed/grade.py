@@ -26,6 +26,7 @@ _SAMPLES = 5  # of the ground to a smoothing radius
 _NODES = 2  # of the smoothed ground to a smoothing radius
 _MOST_NODES = 40_000
 _LEAST_SAMPLES = 8  # that a node needs
+_CELLS = 12  # of a plane, along the longer side of the area
 _DIRECTIONS = 180  # sides of the polygon that stands for the circle of slopes
 
 
@@ -116,7 +117,7 @@ def _strike_plane(section: BedSection, area: Polygon) -> tuple[Floats, float, Fl
 
 
 def plane_over(area: Polygon, at: Floats, elevation: float, gradient: Floats) -> Surface:
-    """A plane over an area's bounding box and a tenth more, as two triangles.
+    """A plane over an area's bounding box and a little more, in even triangles.
 
     Parameters
     ----------
@@ -127,11 +128,16 @@ def plane_over(area: Polygon, at: Floats, elevation: float, gradient: Floats) ->
         Rise per unit of easting and of northing.
     """
     low, high = np.array(area.bounds).reshape(2, 2)
-    margin = 0.1 * float((high - low).max())
-    low, high = low - margin, high + margin
-    xy = np.array(((low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])))
-    vertices = np.column_stack((xy, elevation + (xy - at) @ gradient))
-    return Surface(vertices, np.array(((0, 1, 2), (0, 2, 3))))
+    step = float((high - low).max()) / _CELLS
+    count = np.ceil((high - low) / step).astype(int) + 2
+    x, y = np.meshgrid(*(np.arange(n + 1) for n in count))
+    xy = low - step + step * np.column_stack((x.ravel(), y.ravel()))
+    corner = (x + y * (count[0] + 1))[:-1, :-1].ravel()
+    right, up = corner + 1, corner + count[0] + 1
+    triangles = np.concatenate(
+        (np.column_stack((corner, right, up + 1)), np.column_stack((corner, up + 1, up)))
+    )
+    return Surface(np.column_stack((xy, elevation + (xy - at) @ gradient)), triangles)
 
 
 def smoothed(ground: Surface, area: Polygon, radius: float) -> Surface:

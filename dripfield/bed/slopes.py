@@ -21,7 +21,7 @@ from dripfield.surface.triangulate import delaunay
 
 _GRID = 1e-9  # plan coordinates of faces are rounded to this while they are joined [site unit]
 _SLIVER = 1e-7  # overlaps and creases smaller than this are left out [site unit]
-_MOST_TURN = math.pi / 2 + 1e-9  # of a corner that two faces alone go round
+_MOST_TURN = 2.0 * math.pi / 3.0  # of a corner that two faces alone go round: a mitre of 2
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from dripfield.surface.tin import Surface
 from dripfield.units import Unit
 
 _TOUCH = 1e-5  # plan distance that counts as touching [site unit]
+_SLIT = 1e-4  # [site unit]
 _MOVED = 1e-6  # height that counts as moved earth [site unit]
 _COMPASS = (
     *("north", "north-east", "east", "south-east"),
@@ -237,4 +238,6 @@ def daylight(inner: Polygon, outer: Pieces) -> Polygon | MultiPolygon:
     """Everything that is graded: inside the shoulder's edge and out to the daylight line."""
     if not len(outer):
         return inner
-    return shapely.union_all([inner, outer.outline()], grid_size=1e-6)
+    whole = shapely.union_all([inner, outer.outline()], grid_size=1e-6)
+    # close the slits of a few millionths that dropped slivers leave
+    return whole.buffer(_SLIT, join_style="mitre").buffer(-_SLIT, join_style="mitre")

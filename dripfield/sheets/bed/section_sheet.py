@@ -12,6 +12,7 @@ import numpy as np
 from dripfield.arrays import Floats
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
+from dripfield.sheets.bed.blank import blank_sheet
 from dripfield.sheets.bed.section_words import (
     depths,
     drawn_levels,
@@ -20,6 +21,7 @@ from dripfield.sheets.bed.section_words import (
     slope_words,
     widest,
 )
+from dripfield.sheets.notes import CAUTIONS
 from dripfield.sheets.style import (
     DIM,
     INK,
@@ -28,9 +30,9 @@ from dripfield.sheets.style import (
     PENS,
     WASH,
     Scale,
-    drawing_defaults,
     fitting_scale,
     round_length,
+    save_figure,
     text_width,
     usual_papers,
     wrap,
@@ -47,10 +49,6 @@ _TITLE = 52.0
 _FOOT = 34.0
 _SMALL = 6.0
 _TEXT = 7.0
-_CAUTION = (
-    "Have buried utilities located and marked before digging (811 in the United States); private "
-    "and septic lines are usually not marked. Local code and licensed practice govern."
-)
 _SAND_HATCH = "...."
 _COVER_FILLS = (("", WASH), ("////", PAPER_WHITE), ("xx", PAPER_WHITE))  # hatch, colour
 
@@ -123,15 +121,9 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
     matplotlib.figure.Figure
         In inches of paper; saved at any resolution it keeps its scale on a print of full size.
     """
-    from matplotlib.figure import Figure
-
     unit = design.site.unit
     paper = usual_papers(unit)[0]
-    figure = Figure(figsize=(paper.width / 72.0, paper.height / 72.0), facecolor=PAPER_WHITE)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_axis_off()
-    axes.set_xlim(0.0, paper.width)
-    axes.set_ylim(0.0, paper.height)
+    figure, axes = blank_sheet(paper)
     block = (paper.height - 2.0 * MARGIN - _TITLE - _FOOT) / len(sections)
     room = (
         paper.width - 2.0 * MARGIN - _AXIS - _NAMES,
@@ -150,25 +142,16 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
         low = top - _TITLE - (number + 1) * block
         _Panel(axes, design, section, drawn, levels, (MARGIN, low), block, room).draw()
     width = paper.width - 2.0 * MARGIN
-    for line, text in enumerate(wrap(_CAUTION, width, _SMALL, 2)):
-        write_text(axes, MARGIN, MARGIN + 8.0 - 8.0 * line, text, _SMALL, color=DIM)
+    for line, text in enumerate(wrap(" ".join(CAUTIONS), width, _SMALL, 3)):
+        write_text(axes, MARGIN, MARGIN + 16.0 - 8.0 * line, text, _SMALL, color=DIM)
     return figure
 
 
 def write_section_sheet(design: BedDesign, sections: Sequence[Section], *paths: Path) -> None:
     """Write the sheet to files whose endings say how (.png, .pdf)."""
-    with drawing_defaults():
-        figure = draw_sections(design, sections)
-        for path in paths:
-            save_figure(figure, path)
-
-
-def save_figure(figure: Any, path: Path) -> None:
-    """Save a figure as PNG or PDF with the same bytes on any day."""
-    metadata: dict[str, Any] = {"Software": None}
-    if path.suffix == ".pdf":
-        metadata = {"CreationDate": None, "ModDate": None, "Creator": None, "Producer": None}
-    figure.savefig(path, dpi=150, metadata=metadata)
+    figure = draw_sections(design, sections)
+    for path in paths:
+        save_figure(figure, path)
 
 
 class _Panel:

@@ -1,0 +1,85 @@
+"""``dripfield bed``: what comes out of a bed, what goes in, its section and its grade stakes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dripfield.cli.shared import (
+    MISSED_TOLERANCE,
+    leave,
+    out_option,
+    output_for,
+    show,
+    site_argument,
+    strict_option,
+    subcommand,
+    working,
+)
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from dripfield.sheets.bed.write import BedReport
+
+
+@subcommand(example="dripfield bed sample_sites/sand_bed --out out")
+@site_argument
+@out_option
+@strict_option
+def command(site_folder: Path, out: Path, strict: bool) -> None:
+    """Work out volumes, section and grade stakes of the bed in folder SITE.
+
+    SITE says how the bed is built in [bed.section]. Writes volumes.csv, section.png, section.pdf,
+    section.dxf, depth_map.png, rake.csv, rake.pdf and bed.json into DIR and prints the volumes.
+    Rules that are not kept are shown as warnings; with --strict they end the command with 3.
+    """
+    from dripfield.output import check_output
+    from dripfield.sheets.bed.write import bed_report, write_bed
+    from dripfield.site.reader import read_site
+    from dripfield.surface.build import build_surface
+
+    check_output(out)
+    with working("Designing the bed"):
+        site = read_site(site_folder)
+        report = bed_report(site, build_surface(site))
+    with working("Drawing"), output_for(site, out) as stage:
+        files = write_bed(report, stage)
+    show(_summary(report, out, files))
+    if strict and not all(finding.ok for finding in report.found):
+        leave(MISSED_TOLERANCE)
+
+
+def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[RenderableType]:
+    """Volumes by material, the rules that are not kept, and where the files are."""
+    from rich.table import Table
+    from rich.text import Text
+
+    from dripfield.bed.findings import warnings
+    from dripfield.bed.materials import cubic_yards
+
+    site = report.design.site
+    yield Text(f"{site.name}: the bed, lengths in {site.unit.label}", style="bold")
+    table = Table(box=None, header_style="dim", padding=(0, 1, 0, 1))
+    for heading in ("material", f"cut {site.unit.short}3", f"fill {site.unit.short}3"):
+        table.add_column(heading, justify="left" if heading == "material" else "right")
+    for heading in ("cut yd3", "fill yd3", "loads", "t"):
+        table.add_column(heading, justify="right")
+    for row in report.rows:
+        cut, fill = row.volume.cut, row.volume.fill
+        table.add_row(
+            row.material if row.layer in ("all", "dig", "bed") else f"{row.material} ({row.layer})",
+            f"{cut:,.0f}",
+            f"{fill:,.0f}",
+            f"{cubic_yards(cut, site.unit):,.1f}",
+            f"{cubic_yards(fill, site.unit):,.1f}",
+            "" if row.loads is None else f"{row.loads}",
+            "" if row.tonnes is None else f"{row.tonnes:,.0f}",
+        )
+    yield table
+    for line in warnings(report.found):
+        yield Text(f"- warning: {line}")
+    if report.readings is None:
+        yield Text("- no rod readings: the site has no [benchmark]")
+    yield Text(f"\nWritten into {out}: {', '.join(path.name for path in files)}")

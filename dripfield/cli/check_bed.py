@@ -1,0 +1,120 @@
+"""``dripfield check-bed``: is the bed raked as designed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import click
+
+from dripfield.cli.shared import (
+    SAYS_NO,
+    leave,
+    out_option,
+    show,
+    site_argument,
+    subcommand,
+    working,
+)
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from dripfield.bed.check import BedCheck
+    from dripfield.layout.model import Layout
+    from dripfield.site.model import Site
+    from dripfield.surface.tin import Surface
+
+
+@subcommand(
+    example="dripfield check-bed sample_sites/sand_bed --shots sample_sites/sand_bed/raked.csv "
+    "--out out"
+)
+@site_argument
+@click.option(
+    "--shots",
+    metavar="FILE",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Shots on the finished work: any survey file, in the site's unit and coordinates.",
+)
+@click.option(
+    "--surface",
+    "level",
+    type=click.Choice(["stripped", "sand", "finished"]),
+    default="sand",
+    show_default=True,
+    help="What was shot: the stripped ground, the top of sand or the finished grade.",
+)
+@out_option
+def command(
+    site_folder: Path, shots: Path, level: Literal["stripped", "sand", "finished"], out: Path
+) -> None:
+    """Check shots on the bed in folder SITE against its design.
+
+    Writes bed_check.csv, bed_check.png, rake_zones.csv and laterals_as_raked.csv into DIR. Exits
+    with 4 when the bed is out of tolerance.
+    """
+    from dripfield.bed.check import check_bed, read_shots, with_laterals
+    from dripfield.output import check_output, staged_output
+    from dripfield.sheets.bed.write import write_check
+    from dripfield.site.reader import input_files, read_site
+    from dripfield.surface.build import build_surface
+
+    check_output(out)
+    with working("Checking the bed"):
+        site = read_site(site_folder)
+        built = read_shots(site, shots)
+        ground = build_surface(site)
+        check = check_bed(site, ground, built, level)
+        layout = _layout(site, ground) if level == "sand" else None
+        if layout is not None:
+            check = with_laterals(check, layout, site.rules.level_tolerance)
+    with working("Drawing"), staged_output(out, protect=[*input_files(site), shots]) as stage:
+        files = write_check(check, site, layout, stage)
+    show(_summary(check, site, out, files))
+    if not check.passed:
+        leave(SAYS_NO)
+
+
+def _layout(site: Site, ground: Surface) -> Layout | None:
+    """The site's layout on the bed as designed; None where nothing can be laid."""
+    from dripfield.bed.design import bed_surface
+    from dripfield.errors import InputError
+    from dripfield.run import lay_out
+
+    try:
+        return lay_out(site, bed_surface(site, ground))
+    except InputError:
+        return None
+
+
+def _summary(
+    check: BedCheck, site: Site, out: Path, files: Sequence[Path]
+) -> Iterator[RenderableType]:
+    """The verdict and why, the figures, the laterals, and where the files are."""
+    from rich.table import Table
+    from rich.text import Text
+
+    from dripfield.sheets.bed.check_map import figures, laterals_in_words, verdict, zones_in_words
+
+    word = "pass" if check.passed else "fail"
+    yield Text(f"{site.name}: {word}: {verdict(check, site.unit)}", style="bold")
+    for head, lines in (
+        ("", figures(check, site.unit)),
+        ("Where to rake", zones_in_words(check, site.unit)),
+        ("Laterals as raked", laterals_in_words(check, site)),
+    ):
+        if head:
+            yield Text(f"\n{head}", style="bold")
+        table = Table(box=None, show_header=False, padding=(0, 1, 0, 1))
+        for line in lines:
+            if isinstance(line, tuple):
+                table.add_row(*line)
+        if table.row_count:
+            yield table
+        for line in lines:
+            if isinstance(line, str):
+                yield Text(f"- {line}")
+    yield Text(f"\nWritten into {out}: {', '.join(path.name for path in files)}")

@@ -1,0 +1,181 @@
+"""The rake sheet: a map of the grade stakes and a table of what to read and mark at each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from dripfield.bed.design import BedDesign
+from dripfield.bed.rake import GradeStakes
+from dripfield.sheets.bed.blank import Line, blank_sheet, map_sheet, write_panel
+from dripfield.sheets.bed.readings import Readings
+from dripfield.sheets.bed.tables import stake_mark
+from dripfield.sheets.crew.rod import Setup
+from dripfield.sheets.labels import Label, Placer
+from dripfield.sheets.notes import CAUTIONS
+from dripfield.sheets.plan_map import Pen
+from dripfield.sheets.style import (
+    DIM,
+    INK,
+    MARGIN,
+    PALE,
+    PAPER_WHITE,
+    PENS,
+    drawing_defaults,
+    text_width,
+    usual_papers,
+    write_text,
+)
+from dripfield.sheets.tables import number
+from dripfield.units import Unit
+
+_SIZE = 8.0
+_ROW = 13.0
+_HEAD = 64.0
+_COLUMNS = (  # heading, width [pt]
+    ("stake", 44.0),
+    ("northing", 72.0),
+    ("easting", 72.0),
+    ("set-up", 40.0),
+    ("rod: top of sand", 78.0),
+    ("from ground", 62.0),
+    ("set-up", 40.0),
+    ("rod: finished", 66.0),
+    ("from ground", 62.0),
+)
+
+
+def write_rake_sheet(
+    path: Path, design: BedDesign, stakes: GradeStakes, readings: Readings | None
+) -> None:
+    """Write the sheets as one PDF: the map first, then the table on as many pages as it takes."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    metadata = {"CreationDate": None, "Producer": None, "Creator": None}
+    with drawing_defaults(), PdfPages(path, metadata=metadata) as pages:
+        for figure in rake_figures(design, stakes, readings):
+            pages.savefig(figure)
+
+
+def rake_figures(
+    design: BedDesign, stakes: GradeStakes, readings: Readings | None
+) -> Iterator[Any]:
+    """The map, then the pages of the table."""
+    yield _map(design, stakes, readings)
+    paper = usual_papers(design.site.unit)[0].turned()
+    rows = list(_rows(stakes, readings, design.site.unit))
+    a_page = int((paper.height - 2.0 * MARGIN - _HEAD - 30.0) / _ROW)
+    count = -(-len(rows) // a_page)
+    for page in range(count):
+        figure, axes = blank_sheet(paper)
+        top = paper.height - MARGIN
+        title = f"{design.site.name}: rake sheet {page + 1} of {count}"
+        write_text(axes, MARGIN, top - 13.0, title, 13.0, bold=True)
+        unit = design.site.unit
+        words = (
+            f"Rod's foot on the level named; F fill, C cut from existing ground; {unit.label}; "
+            f"grid {stakes.spacing:g} {unit.short}"
+        )
+        write_text(axes, MARGIN, top - 26.0, words, _SIZE)
+        _table(axes, top - _HEAD, rows[page * a_page : (page + 1) * a_page])
+        write_text(axes, MARGIN, MARGIN, CAUTIONS[0], 6.0, color=DIM)
+        yield figure
+
+
+def _map(design: BedDesign, stakes: GradeStakes, readings: Readings | None) -> Any:
+    unit = design.site.unit
+    figure, axes, frame, paper = map_sheet(design.site, design.footprint)
+    pen = Pen(axes, frame)
+    pen.area(frame.shape(design.footprint), fc="none", ec=INK, lw=PENS["medium"], zorder=3)
+    dashes = (0, (4, 2))
+    pen.area(frame.shape(design.inner), fc="none", ec=INK, lw=PENS["medium"], ls=dashes, zorder=3)
+    pen.area(frame.shape(design.site.bed.boundary), fc="none", ec=INK, lw=PENS["bold"], zorder=3)
+    points = frame.to_paper(stakes.xy)
+    pen.line(points, ls="none", marker="o", ms=3.0, mfc=PAPER_WHITE, mec=INK, mew=0.7, zorder=5)
+    placer = Placer(frame.window.buffer(-2.0))
+    for name, at in zip(stakes.names, points, strict=True):
+        places = (
+            (Label(name, float(at[0] + x), float(at[1] + y), 0.0, 6.5),)
+            for x, y in ((0.0, 7.0), (0.0, -7.0), (9.0, 0.0), (-9.0, 0.0))
+        )
+        pen.words(placer.first(places), over=6.0)
+    lines: list[Line] = [
+        f"{len(stakes.names)} grade stakes on a grid of {stakes.spacing:g} {unit.short}, rows "
+        "across the slope from the top down.",
+        "Read the rod with its foot on the sand (or the finished grade): a greater reading is low, "
+        "a smaller one high.",
+        f"Rake to within {_tolerance(design):g} {unit.short}.",
+        "Heavy line: bed. Dashed: shoulder's edge. Thin: where the side slopes meet the ground.",
+    ]
+    write_panel(
+        axes,
+        paper,
+        design.site.name,
+        "Rake sheet: grade stakes",
+        (
+            ("", lines),
+            ("Set-ups of the laser", _setups(readings.setups if readings else (), unit)),
+            ("Caution", CAUTIONS),
+        ),
+    )
+    return figure
+
+
+def _tolerance(design: BedDesign) -> float:
+    return design.section.rake_tolerance or design.site.rules.level_tolerance
+
+
+def _setups(setups: Sequence[Setup], unit: Unit) -> list[Line]:
+    if not setups:
+        return ["The site has no benchmark: add [benchmark] for rod readings."]
+    places = unit.places
+    lines: list[Line] = [("", "mark", "elevation", "backsight", "laser at")]
+    for setup in setups:
+        figures = (setup.mark_elevation, setup.backsight, setup.height)
+        lines.append((f"set-up {setup.number}", setup.mark, *(number(v, places) for v in figures)))
+    lines.append(
+        "Where the backsight you read differs, add the difference to every reading of the set-up."
+    )
+    return lines
+
+
+def _rows(stakes: GradeStakes, readings: Readings | None, unit: Unit) -> Iterator[list[str]]:
+    places = unit.places
+    sand, finished = (stakes.above_ground(level) for level in ("sand", "finished"))
+    for i, name in enumerate(stakes.names):
+        rods = ["", "", "", ""]
+        if readings is not None:
+            rods = [
+                str(readings.setup_sand[i]),
+                number(float(readings.rod_sand[i]), places),
+                str(readings.setup_finished[i]),
+                number(float(readings.rod_finished[i]), places),
+            ]
+        yield [
+            name,
+            number(float(stakes.xy[i, 1]), places),
+            number(float(stakes.xy[i, 0]), places),
+            *rods[:2],
+            stake_mark(float(sand[i]), places),
+            *rods[2:],
+            stake_mark(float(finished[i]), places),
+        ]
+
+
+def _table(axes: Any, top: float, rows: Sequence[Sequence[str]]) -> None:
+    right = MARGIN + sum(width for _, width in _COLUMNS)
+    x = MARGIN
+    for heading, width in _COLUMNS:
+        x += width
+        size = min(7.0, 7.0 * (width - 4.0) / text_width(heading, 7.0, bold=True))
+        write_text(axes, x - 3.0, top + 5.0, heading, size, bold=True, ha="right")
+    axes.plot((MARGIN, right), (top, top), color=INK, lw=PENS["medium"])
+    for number_, row in enumerate(rows, 1):
+        y = top - number_ * _ROW
+        axes.plot((MARGIN, right), (y, y), color=PALE, lw=PENS["hair"])
+        x = MARGIN
+        for column, ((_, width), cell) in enumerate(zip(_COLUMNS, row, strict=True)):
+            x += width
+            bold = column in (0, 4, 7)
+            write_text(axes, x - 3.0, y + 3.5, cell, _SIZE, bold=bold, ha="right")
