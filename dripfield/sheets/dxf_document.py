@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dripfield.sheets.style import POINTS_PER_INCH, Paper
+from dripfield.sheets.style import POINTS_PER_INCH, Paper, usual_papers
 from dripfield.units import Unit
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def _fixed_metadata() -> Iterator[None]:
 
 
 def new_drawing(
-    unit: Unit, layers: Mapping[str, Layer], units_per_inch: float, paper: Paper
+    unit: Unit, layers: Mapping[str, Layer], units_per_inch: float, paper: Paper | None = None
 ) -> Drawing:
     """Start a drawing.
 
@@ -64,8 +64,8 @@ def new_drawing(
     layers : mapping of str to Layer
     units_per_inch : float
         Plot scale: site units in an inch of paper, for line types.
-    paper : Paper
-        Sheet that the paper space is set up for.
+    paper : Paper, optional
+        Sheet that the paper space is set up for; the unit's large one unless given.
 
     Returns
     -------
@@ -82,6 +82,7 @@ def new_drawing(
     document.header["$LUPREC"] = unit.places
     document.header["$LTSCALE"] = units_per_inch
     document.header["$LWDISPLAY"] = 1
+    paper = paper or usual_papers(unit)[1]
     size = (paper.width / POINTS_PER_INCH, paper.height / POINTS_PER_INCH)
     document.paperspace().page_setup(size=size, margins=(0.3,) * 4, units="inch")
     document.styles.get("Standard").dxf.font = "arial.ttf"

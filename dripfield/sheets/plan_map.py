@@ -12,12 +12,13 @@ from shapely import MultiPolygon, Polygon
 
 from dripfield.arrays import Floats
 from dripfield.layout.model import Layout
-from dripfield.levels.lines import LevelLine, clip_lines
+from dripfield.levels.lines import clip_lines
 from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.labels import CAPITAL, Label, Placer, Words, along_line, beyond_end, line_end
 from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.marks import Fault, missed_parts
+from dripfield.sheets.pen import Pen as Pen
 from dripfield.sheets.style import (
     DIM,
     INK,
@@ -30,8 +31,8 @@ from dripfield.sheets.style import (
     text_width,
 )
 from dripfield.sheets.tables import number
+from dripfield.sheets.terrain import Terrain as Terrain
 from dripfield.site.model import Site
-from dripfield.surface.ground import Ground
 
 FAULT_DASHES: dict[Fault, tuple[float, tuple[float, ...]]] = {
     "level": (0.0, (4.0, 2.2)),
@@ -55,16 +56,6 @@ class MapLabels:
 
     unnamed: tuple[str, ...]
     without_figures: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Terrain:
-    """The ground as a map shows it."""
-
-    surface: Ground
-    levels: Sequence[LevelLine] = ()
-    interval: float = 1.0
-    gaps: Polygon | MultiPolygon | None = None
 
 
 def draw_map(
@@ -108,44 +99,6 @@ def draw_map(
     _label_levels(pen, placer, terrain)
     _draw_falls(pen, placer, site, terrain)
     return report
-
-
-class Pen:
-    """Draws in paper points on the axes, cut off at the frame."""
-
-    def __init__(self, axes: Any, frame: MapFrame, type_scale: float = 1.0) -> None:
-        from matplotlib.patches import Rectangle
-
-        self.axes, self.frame, self.type_scale = axes, frame, type_scale
-        self.window_patch = Rectangle(
-            (frame.left, frame.low), frame.width, frame.height, transform=axes.transData
-        )
-
-    def line(self, points: Floats, **look: Any) -> None:
-        look.setdefault("color", INK)
-        look.setdefault("solid_capstyle", "butt")
-        (drawn,) = self.axes.plot(*points.T, **look)
-        drawn.set_clip_path(self.window_patch)
-
-    def area(self, shape: Polygon | MultiPolygon, **look: Any) -> None:
-        """Fill or hatch a shape that is already on the sheet; its edge is drawn too."""
-        from matplotlib.patches import PathPatch
-        from matplotlib.path import Path
-
-        parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
-        rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
-        if not rings:
-            return
-        path = Path.make_compound_path(*(Path(np.asarray(r.coords), closed=True) for r in rings))
-        patch = PathPatch(path, **look)
-        self.axes.add_patch(patch)
-        patch.set_clip_path(self.window_patch)
-
-    def words(self, words: Words, *, over: float = 8.0, colour: str = INK) -> bool:
-        """Write words on white; False when there are none."""
-        for label in words:
-            label.draw(self.axes, over=over, colour=colour)
-        return bool(words)
 
 
 def _draw_ground(pen: Pen, site: Site, terrain: Terrain) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,11 +15,10 @@ from dripfield.arrays import Floats
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
-from dripfield.sheets.marks import mark, missed_parts
-from dripfield.sheets.notes import CAUTIONS, layout_facts, missed_facts, site_facts
+from dripfield.sheets.dxf_entities import on, polyline, rings_of, text_at
+from dripfield.sheets.marks import missed_parts
 from dripfield.sheets.stakes import Stake
-from dripfield.sheets.style import POINTS_PER_INCH, fitting_scale, round_length, usual_papers
-from dripfield.sheets.tables import number, spacing_range
+from dripfield.sheets.staking_margin import StakingSheet, draw_margin
 from dripfield.site.model import Site
 
 if TYPE_CHECKING:
@@ -48,7 +46,6 @@ LAYERS = {
     "V-TOPO-VOID": Layer("no survey here", width=13, linetype="DOTTED"),
 }
 APPLICATION = "DRIPFIELD"  # owner of the extended data of a lateral
-TABLE_ROWS = 45  # a longer table goes on in a further column
 
 
 def write_staking(
@@ -80,7 +77,7 @@ def write_staking(
     lateral: a polyline at its elevation, with its name, panel, elevation and length as extended
     data. Text is sized for a plot on the unit's large sheet.
     """
-    sheet = _Sheet(site)
+    sheet = StakingSheet(site)
     document = new_drawing(site.unit, LAYERS, sheet.units_per_inch, sheet.paper)
     document.appids.add(APPLICATION)
     space = document.modelspace()
@@ -88,82 +85,17 @@ def write_staking(
     _draw_bed(space, sheet, layout)
     _draw_laterals(space, sheet, layout, measured, stakes)
     _draw_stakes(document, sheet, stakes)
-    _draw_margin(document, sheet, layout, measured)
+    draw_margin(document, sheet, layout, measured)
     _frame(document)
     save_drawing(document, path)
 
 
-class _Sheet:
-    """Sizes and formats that all parts of one drawing share."""
-
-    def __init__(self, site: Site) -> None:
-        self.site = site
-        self.unit = site.unit
-        left, low, right, high = site.bed.boundary.bounds
-        size = (right - left, high - low)
-        self.paper = usual_papers(site.unit)[1]
-        room = (0.6 * self.paper.width, 0.75 * self.paper.height)
-        self.scale = fitting_scale(site.unit, size, room)
-        self.units_per_inch = self.scale.per_point * POINTS_PER_INCH
-        self.text = 0.10 * self.units_per_inch
-        # names stand between laterals, so they may not be taller than the room there
-        self.small = min(0.08 * self.units_per_inch, 0.30 * site.rules.spacing)
-        # what lies outside bed and survey goes beyond these
-        shots = site.survey.xyz[:, :2]
-        self.left, self.low = np.minimum(shots.min(axis=0), (left, low)).tolist()
-        self.right, self.high = np.maximum(shots.max(axis=0), (right, high)).tolist()
-
-    def elevation(self, value: float) -> str:
-        return number(value, self.unit.places)
-
-
-def _on(layer: str, **more: object) -> dict[str, object]:
-    return {"layer": layer, **more}
-
-
-def _polyline(
-    space: Modelspace, xy: Floats, layer: str, *, elevation: float = 0.0, closed: bool = False
-) -> object:
-    return space.add_lwpolyline(
-        np.asarray(xy)[:, :2].tolist(),
-        format="xy",
-        close=closed,
-        dxfattribs=_on(layer, elevation=elevation),
-    )
-
-
-def _text(
-    space: Modelspace,
-    text: str,
-    at: tuple[float, float],
-    height: float,
-    layer: str,
-    *,
-    angle: float = 0.0,
-    align: str = "LEFT",
+def _hatched(
+    space: Modelspace, sheet: StakingSheet, area: Polygon | MultiPolygon, layer: str
 ) -> None:
-    from ezdxf.enums import TextEntityAlignment
-
-    entity = space.add_text(
-        drawing_text(text), height=height, rotation=angle, dxfattribs=_on(layer)
-    )
-    entity.set_placement(at, align=TextEntityAlignment[align])
-
-
-def _rings(area: Polygon | MultiPolygon) -> list[Floats]:
-    """Every ring of an area, without the repeated last point."""
-    rings = []
-    for part in getattr(area, "geoms", [area]):
-        for ring in (part.exterior, *part.interiors):
-            if not ring.is_empty:
-                rings.append(np.asarray(ring.coords)[:-1, :2])
-    return rings
-
-
-def _hatched(space: Modelspace, sheet: _Sheet, area: Polygon | MultiPolygon, layer: str) -> None:
     """Outline and hatch an area; the hatch is plain lines, the same in every CAD program."""
-    for ring in _rings(area):
-        _polyline(space, ring, layer, closed=True)
+    for ring in rings_of(area):
+        polyline(space, ring, layer, closed=True)
     left, low, right, high = area.bounds
     step = 0.1 * sheet.units_per_inch * math.sqrt(2.0)
     rise = high - low
@@ -173,35 +105,35 @@ def _hatched(space: Modelspace, sheet: _Sheet, area: Polygon | MultiPolygon, lay
     for stroke in shapely.get_parts(strokes):
         if stroke.geom_type == "LineString" and not stroke.is_empty:
             start, end = stroke.coords
-            space.add_line(start, end, dxfattribs=_on(layer))
+            space.add_line(start, end, dxfattribs=on(layer))
 
 
 def _draw_ground(
     space: Modelspace,
-    sheet: _Sheet,
+    sheet: StakingSheet,
     levels: Sequence[LevelLine],
     gaps: Polygon | MultiPolygon | None,
 ) -> None:
     for point in sheet.site.survey.xyz.tolist():
-        space.add_point(point, dxfattribs=_on("V-NODE-SPOT"))
+        space.add_point(point, dxfattribs=on("V-NODE-SPOT"))
     for line in levels:
         layer = "V-TOPO-MAJR" if line.major else "V-TOPO-MINR"
-        _polyline(space, line.xy, layer, elevation=line.elevation, closed=line.closed)
+        polyline(space, line.xy, layer, elevation=line.elevation, closed=line.closed)
         if line.major and len(line.xy) > 1:
             at, angle, _ = _along(line.xy, 0.5)
             label = f"{line.elevation:g}"
-            _text(space, label, at, 0.8 * sheet.text, "V-TOPO-TEXT", angle=angle, align="MIDDLE")
+            text_at(space, label, at, 0.8 * sheet.text, "V-TOPO-TEXT", angle=angle, align="MIDDLE")
     if gaps is not None and not gaps.is_empty:
         for part in getattr(gaps, "geoms", [gaps]):
             _hatched(space, sheet, part, "V-TOPO-VOID")
             at = part.representative_point().coords[0]
-            _text(space, "NO SURVEY", at, sheet.text, "V-TOPO-VOID", align="MIDDLE")
+            text_at(space, "NO SURVEY", at, sheet.text, "V-TOPO-VOID", align="MIDDLE")
 
 
-def _draw_bed(space: Modelspace, sheet: _Sheet, layout: Layout) -> None:
+def _draw_bed(space: Modelspace, sheet: StakingSheet, layout: Layout) -> None:
     bed = sheet.site.bed
-    for ring in _rings(bed.boundary):
-        _polyline(space, ring, "C-SSWR-BNDY", closed=True)
+    for ring in rings_of(bed.boundary):
+        polyline(space, ring, "C-SSWR-BNDY", closed=True)
     for keepout in bed.keepouts:
         _hatched(space, sheet, keepout, "C-SSWR-KEEP")
     near = box(sheet.left, sheet.low, sheet.right, sheet.high)
@@ -211,17 +143,17 @@ def _draw_bed(space: Modelspace, sheet: _Sheet, layout: Layout) -> None:
             xy = shapely.get_coordinates(part)
             if len(xy) < 2:
                 continue
-            _polyline(space, xy, "C-SSWR-STBK")
+            polyline(space, xy, "C-SSWR-STBK")
             at, angle, _ = _along(xy, 0.5)
             label = f"{setback.distance:g} {sheet.unit.short} from {setback.name}"
-            _text(space, label, at, sheet.text, "C-SSWR-STBK", angle=angle, align="BOTTOM_CENTER")
+            text_at(space, label, at, sheet.text, "C-SSWR-STBK", angle=angle, align="BOTTOM_CENTER")
     for seam in layout.seams:
-        _polyline(space, seam, "C-SSWR-SEAM")
+        polyline(space, seam, "C-SSWR-SEAM")
 
 
 def _draw_laterals(
     space: Modelspace,
-    sheet: _Sheet,
+    sheet: StakingSheet,
     layout: Layout,
     measured: Measured,
     stakes: Sequence[Stake],
@@ -231,7 +163,7 @@ def _draw_laterals(
     for stake in stakes:
         stations.setdefault(stake.lateral, []).append(stake.station)
     for lateral, measure in zip(layout.laterals, measured.laterals, strict=True):
-        entity = _polyline(space, lateral.xy, "C-SSWR-LATL", elevation=lateral.elevation)
+        entity = polyline(space, lateral.xy, "C-SSWR-LATL", elevation=lateral.elevation)
         entity.set_xdata(  # type: ignore[attr-defined]
             APPLICATION,
             [
@@ -247,16 +179,16 @@ def _draw_laterals(
         normal = np.array((-math.sin(math.radians(angle)), math.cos(math.radians(angle))))
         place = np.asarray(at) + normal * side * 1.05 * height
         label = f"{lateral.name} {sheet.elevation(lateral.elevation)}"
-        _text(
+        text_at(
             space, label, (place[0], place[1]), height, "C-ANNO-TEXT", angle=angle, align="MIDDLE"
         )
         for part in missed_parts(measure):
-            _polyline(space, part.xy, "C-SSWR-MISS", elevation=lateral.elevation)
+            polyline(space, part.xy, "C-SSWR-MISS", elevation=lateral.elevation)
     if len(layout.panels) > 1:
         for name, area in layout.panels.items():
             if not area.is_empty:
                 above = (area.centroid.x, area.bounds[3] + 1.2 * sheet.text)
-                _text(
+                text_at(
                     space, f"PANEL {name}", above, 1.5 * sheet.text, "C-ANNO-TEXT", align="CENTER"
                 )
 
@@ -288,7 +220,7 @@ def _along(xy: Floats, share: float) -> tuple[tuple[float, float], float, float]
     return (float(here[0] + xy[0, 0]), float(here[1] + xy[0, 1])), angle, float(bend)
 
 
-def _draw_stakes(document: Drawing, sheet: _Sheet, stakes: Sequence[Stake]) -> None:
+def _draw_stakes(document: Drawing, sheet: StakingSheet, stakes: Sequence[Stake]) -> None:
     """A point and a block with attributes at each stake."""
     block = document.blocks.new("STAKE")
     block.add_line((-0.5, -0.5), (0.5, 0.5))
@@ -299,9 +231,9 @@ def _draw_stakes(document: Drawing, sheet: _Sheet, stakes: Sequence[Stake]) -> N
     size = 0.5 * sheet.small
     for stake in stakes:
         at = (stake.easting, stake.northing, stake.elevation)
-        space.add_point(at, dxfattribs=_on("C-SSWR-STAK"))
+        space.add_point(at, dxfattribs=on("C-SSWR-STAK"))
         insert = space.add_blockref(
-            "STAKE", at, dxfattribs=_on("C-SSWR-STAK", xscale=size, yscale=size, zscale=size)
+            "STAKE", at, dxfattribs=on("C-SSWR-STAK", xscale=size, yscale=size, zscale=size)
         )
         insert.add_auto_attribs(
             {
@@ -312,112 +244,6 @@ def _draw_stakes(document: Drawing, sheet: _Sheet, stakes: Sequence[Stake]) -> N
         )
         for attribute in insert.attribs:
             attribute.dxf.layer = "C-SSWR-STAK"
-
-
-def _draw_margin(document: Drawing, sheet: _Sheet, layout: Layout, measured: Measured) -> None:
-    """North arrow and scale bar under the bed, the table beside it, title and notes above it."""
-    space = document.modelspace()
-    inch = sheet.units_per_inch
-    _north_arrow(document, (sheet.left, sheet.low - 1.1 * inch), 0.6 * inch)
-    _scale_bar(space, sheet, (sheet.left + 0.8 * inch, sheet.low - 0.9 * inch))
-    _table(space, sheet, measured, (sheet.right + 0.6 * inch, sheet.high))
-    _title(space, sheet, layout, measured, (sheet.left, sheet.high + 0.5 * inch))
-
-
-def _north_arrow(document: Drawing, at: tuple[float, float], size: float) -> None:
-    block = document.blocks.new("NORTH")
-    block.add_lwpolyline([(0.0, 0.0), (0.25, 0.75), (0.5, 0.0), (0.25, 0.2)], close=True)
-    block.add_solid([(0.25, 0.75), (0.25, 0.2), (0.5, 0.0)])
-    block.add_text("N", height=0.25).set_placement((0.15, 0.82))
-    document.modelspace().add_blockref(
-        "NORTH", at, dxfattribs=_on("C-ANNO-SYMB", xscale=size, yscale=size, zscale=size)
-    )
-
-
-def _scale_bar(space: Modelspace, sheet: _Sheet, at: tuple[float, float]) -> None:
-    """Four divisions of a round length, alternately filled, with the plot scale under it."""
-    step = round_length(0.5 * sheet.units_per_inch)
-    x, y = at
-    thick = 0.4 * sheet.text
-    for i in range(4):
-        left, right = x + i * step, x + (i + 1) * step
-        corners = [(left, y), (right, y), (right, y + thick), (left, y + thick)]
-        space.add_lwpolyline(corners, close=True, dxfattribs=_on("C-ANNO-SYMB"))
-        if i % 2 == 0:
-            space.add_solid(
-                [corners[0], corners[1], corners[3], corners[2]], dxfattribs=_on("C-ANNO-SYMB")
-            )
-    for i in (0, 1, 2, 4):
-        label = f"{i * step:g}" + (f" {sheet.unit.short}" if i == 4 else "")
-        above = (x + i * step, y + 2.0 * thick)
-        _text(space, label, above, 0.8 * sheet.text, "C-ANNO-SYMB", align="CENTER")
-    note = f"{sheet.scale.text} on {sheet.paper.label}"
-    _text(space, note, (x, y - 1.6 * sheet.text), 0.8 * sheet.text, "C-ANNO-SYMB")
-
-
-_COLUMNS = (("lateral", 9), ("length", 9), ("elevation", 11), ("spacing", 13), ("marks", 6))
-
-
-def _table(
-    space: Modelspace, sheet: _Sheet, measured: Measured, corner: tuple[float, float]
-) -> None:
-    """The lateral table, in columns of :data:`TABLE_ROWS` rows."""
-    height = 0.8 * sheet.text
-    row, char = 1.8 * height, 0.95 * height
-    places = sheet.unit.places
-    lines = [
-        (
-            lateral.name,
-            number(lateral.length, places),
-            number(lateral.elevation, places),
-            spacing_range(lateral.spacing_min, lateral.spacing_max, places),
-            mark(lateral),
-        )
-        for lateral in measured.laterals
-    ]
-    widths = [characters * char for _, characters in _COLUMNS]
-    left, top = corner
-    for first in range(0, max(len(lines), 1), TABLE_ROWS):
-        body = [tuple(title for title, _ in _COLUMNS), *lines[first : first + TABLE_ROWS]]
-        bottom = top - row * len(body)
-        edges = np.concatenate(([left], left + np.cumsum(widths)))
-        for x in edges:
-            space.add_line((x, top), (x, bottom), dxfattribs=_on("C-ANNO-TABL"))
-        for i in range(len(body) + 1):
-            y = top - i * row
-            space.add_line((left, y), (edges[-1], y), dxfattribs=_on("C-ANNO-TABL"))
-        for i, cells in enumerate(body):
-            base = top - (i + 1) * row + 0.3 * row
-            for x, cell in zip(edges, cells, strict=False):
-                if cell:
-                    _text(space, cell, (x + 0.5 * char, base), height, "C-ANNO-TABL")
-        left = float(edges[-1]) + 3.0 * char
-    notes = (f"lengths and elevations in {sheet.unit.label}", "L out of level, S out of spacing")
-    for i, note in enumerate(reversed(notes)):
-        _text(space, note, (corner[0], top + (0.5 + i) * row), height, "C-ANNO-TABL")
-
-
-def _title(
-    space: Modelspace,
-    sheet: _Sheet,
-    layout: Layout,
-    measured: Measured,
-    at: tuple[float, float],
-) -> None:
-    facts = [
-        "; ".join(site_facts(sheet.site)),
-        "; ".join(layout_facts(sheet.site, layout, measured)),
-        " ".join(missed_facts(sheet.site, layout, measured)),
-        *CAUTIONS,
-    ]
-    lines = [line for fact in facts for line in textwrap.wrap(fact, 100)]
-    x, y = at
-    for line in reversed(lines):
-        _text(space, line, (x, y), 0.8 * sheet.text, "C-ANNO-TTLB")
-        y += 1.4 * sheet.text
-    for line in reversed(textwrap.wrap(drawing_text(sheet.site.name), 60, max_lines=4)):
-        _text(space, line, (x, y + 0.5 * sheet.text), 1.6 * sheet.text, "C-ANNO-TTLB")
-        y += 2.6 * sheet.text
 
 
 def _frame(document: Drawing) -> None:

@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
-from shapely import box
+from shapely import MultiPolygon, Polygon, box
 
 from dripfield.levels.interval import auto_interval, levels_between
-from dripfield.levels.lines import level_lines
-from dripfield.sheets.plan_map import Terrain
+from dripfield.levels.lines import LevelLine, level_lines
 from dripfield.site.model import Site
 from dripfield.surface.coverage import coverage
+from dripfield.surface.ground import Ground
 from dripfield.surface.tin import Surface
 
 _LINES_ACROSS_BED = 12
+
+
+@dataclass(frozen=True)
+class Terrain:
+    """The ground as a map shows it."""
+
+    surface: Ground
+    levels: Sequence[LevelLine] = ()
+    interval: float = 1.0
+    gaps: Polygon | MultiPolygon | None = None
 
 
 def show_terrain(site: Site, surface: Surface) -> Terrain:

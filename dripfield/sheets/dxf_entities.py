@@ -1,0 +1,55 @@
+"""Polylines and text put into model space on a layer."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from shapely import MultiPolygon, Polygon
+
+from dripfield.arrays import Floats
+from dripfield.sheets.dxf_document import drawing_text
+
+if TYPE_CHECKING:
+    from ezdxf.layouts.layout import Modelspace
+
+
+def on(layer: str, **more: object) -> dict[str, object]:
+    return {"layer": layer, **more}
+
+
+def polyline(
+    space: Modelspace, xy: Floats, layer: str, *, elevation: float = 0.0, closed: bool = False
+) -> object:
+    return space.add_lwpolyline(
+        np.asarray(xy)[:, :2].tolist(),
+        format="xy",
+        close=closed,
+        dxfattribs=on(layer, elevation=elevation),
+    )
+
+
+def text_at(
+    space: Modelspace,
+    text: str,
+    at: tuple[float, float],
+    height: float,
+    layer: str,
+    *,
+    angle: float = 0.0,
+    align: str = "LEFT",
+) -> None:
+    from ezdxf.enums import TextEntityAlignment
+
+    entity = space.add_text(drawing_text(text), height=height, rotation=angle, dxfattribs=on(layer))
+    entity.set_placement(at, align=TextEntityAlignment[align])
+
+
+def rings_of(area: Polygon | MultiPolygon) -> list[Floats]:
+    """Every ring of an area, without the repeated last point."""
+    rings = []
+    for part in getattr(area, "geoms", [area]):
+        for ring in (part.exterior, *part.interiors):
+            if not ring.is_empty:
+                rings.append(np.asarray(ring.coords)[:-1, :2])
+    return rings
