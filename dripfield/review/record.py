@@ -372,8 +372,8 @@ def _notes(site: Site, shots: Sequence[LaidShot], ties: Sequence[Tie], limits: L
     if ties:
         notes.append(
             f"ties are horizontal; off by {limits.tie_error:g} {unit} each they still find "
-            f"every point not marked weak within {limits.tie_accuracy:g} {unit} (WAC 246-272A-0265(1) "
-            "asks for half a foot unless the local officer says otherwise)"
+            f"every point not marked weak within {limits.tie_accuracy:g} {unit} (WAC "
+            "246-272A-0265(1) asks for half a foot unless the local officer says otherwise)"
         )
     weak = [tie for tie in ties if tie.weak]
     if weak:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -11,7 +11,9 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
+from dripfield.review.revision import LAYOUT_FILES, Revision
 from dripfield.site.model import Site
+from dripfield.site.reader import input_files
 
 STATEMENT = (
     "This sheet compares drawings, tables and shots as they were given. It does not approve a "
@@ -121,22 +123,27 @@ class Sheet:
 
 def file_hashes(site: Site, *more: Path) -> tuple[tuple[str, str], ...]:
     """Name and SHA-256 of every input file: those of the site by their place in it, then others."""
-    from dripfield.site.reader import input_files
-
     named = [(path.relative_to(site.folder).as_posix(), path) for path in input_files(site)]
     named += [(path.name, path) for path in more]
-    return tuple((name, hashlib.sha256(path.read_bytes()).hexdigest()) for name, path in named)
+    return tuple((name, _sha256(path)) for name, path in named)
 
 
-def folder_hashes(folder: Path, names: Iterable[str]) -> tuple[tuple[str, str], ...]:
-    """Name and SHA-256 of files of a folder, the folder's own name before them."""
-    return tuple(
-        (
-            f"{folder.resolve().name}/{name}",
-            hashlib.sha256((folder / name).read_bytes()).hexdigest(),
+def revision_hashes(*sides: Revision) -> tuple[tuple[str, str], ...]:
+    """Name and SHA-256 of the files of both sides, each with its folder's name before it."""
+    found: list[tuple[str, str]] = []
+    for side in sides:
+        folder = side.name.resolve().name
+        files = (
+            file_hashes(side.site)
+            if side.written is None
+            else tuple((name, _sha256(side.written / name)) for name in LAYOUT_FILES)
         )
-        for name in names
-    )
+        found += [(f"{folder}/{name}", digest) for name, digest in files]
+    return tuple(found)
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def columns(

@@ -25,6 +25,7 @@ from dripfield.sheets.style import (
 )
 from dripfield.site.model import Site
 
+DOTS_PER_INCH = 200
 _FOOT = 20.0  # under the text, for the page's number [pt]
 _CELL = 7.2  # type of a table [pt]
 _PAD = 8.0  # between cells [pt]
@@ -53,6 +54,15 @@ def write_document(path: Path, site: Site, sheet: Sheet) -> None:
         with PdfPages(path, metadata=metadata) as document:
             for figure in pages.figures:
                 document.savefig(figure)
+
+
+def write_picture(path: Path, site: Site, sheet: Sheet) -> None:
+    """Write the page with the map alone as a PNG."""
+    with drawing_defaults():
+        pages = _Pages(site, sheet)
+        pages.overlay(first=True)
+        pages.number()
+        pages.figures[0].savefig(path, dpi=DOTS_PER_INCH, metadata={"Software": None})
 
 
 class _Pages:
@@ -244,8 +254,10 @@ class _Pages:
             write_text(self.axes, self.left + 2.0, self.y, text, 7.0)
             write_text(self.axes, self.left + 0.38 * self.width, self.y, digest, 7.0)
 
-    def overlay(self) -> None:
-        self.turn()
+    def overlay(self, *, first: bool = False) -> None:
+        """The map on a page of its own; ``first`` uses the page that is open."""
+        if not first:
+            self.turn()
         self.line(f"{self.sheet.site}: overlay", 10.0, bold=True)
         room = 16.0
         area = (self.left, self.low + room, self.width, self.y - self.low - room - 6.0)

@@ -40,9 +40,7 @@ def record_sheet(
         facts=(
             f"shots: {record.source.source.name}; design: {len(layout.laterals)} laterals by the "
             f"{layout.method} method; lengths in {unit.label}",
-            f"Limits ({unit.short}): length {limits.length.limit:.{unit.places}f}, elevation "
-            f"{limits.elevation.limit:.{unit.places}f}, offset "
-            f"{limits.offset.limit:.{unit.places}f}, spacing {limits.spacing.limit:.{unit.places}f}",
+            _limits_line(limits, unit),
         ),
         answer=_answer(record),
         is_no=record.is_no,
@@ -71,6 +69,19 @@ def record_sheet(
         files=files,
         version=__version__,
     )
+
+
+def _limits_line(limits: Limits, unit: Unit) -> str:
+    parts = [
+        f"{name} {band.limit:.{unit.places}f}"
+        for name, band in (
+            ("length", limits.length),
+            ("elevation", limits.elevation),
+            ("offset and ends", limits.offset),
+            ("spacing", limits.spacing),
+        )
+    ]
+    return f"Limits ({unit.short}): {', '.join(parts)}"
 
 
 def _answer(record: Record) -> str:

@@ -1,0 +1,58 @@
+"""``dripfield record``: what was staked or laid against the design, with a record drawing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from dripfield.cli.review_answer import print_answer
+from dripfield.cli.shared import (
+    SAYS_NO,
+    leave,
+    out_option,
+    output_for,
+    site_argument,
+    subcommand,
+    working,
+)
+
+
+@subcommand(example="dripfield record sample_sites/nose --shots laid.csv --out record")
+@site_argument
+@click.option(
+    "--shots",
+    "shots_file",
+    metavar="FILE",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Shots along the tubing; a description that begins with a lateral's name gives it.",
+)
+@out_option
+def command(site_folder: Path, shots_file: Path, out: Path) -> None:
+    """Compare shots of staked or laid tubing with the layout of SITE and draw the record.
+
+    Writes record.csv, record_points.csv, ties.csv, record.dxf, record.pdf, record.png and
+    record.html into DIR. Ties are measured from the points under [[review.references]] in
+    site.toml.
+
+    Exits with 4 when any lateral does not conform, was not shot or is not in the design.
+    """
+    from dripfield.output import check_output
+    from dripfield.review.jobs import review_shots
+    from dripfield.sheets.review.content import file_hashes
+    from dripfield.sheets.review.record_sheet import record_sheet
+    from dripfield.sheets.review.write import write_record
+
+    check_output(out)
+    with working("Laying out and comparing"):
+        design, record = review_shots(site_folder, shots_file)
+    with working("Drawing"):
+        site = design.site
+        files = file_hashes(site, shots_file)
+        sheet = record_sheet(site, design.layout, record, design.limits, files)
+        with output_for(site, out) as stage:
+            write_record(stage, site, design.layout, record, sheet)
+    print_answer(sheet, out)
+    if record.is_no:
+        leave(SAYS_NO)

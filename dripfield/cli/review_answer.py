@@ -1,0 +1,61 @@
+"""What the terminal says after a comparison or a record: the answer, then what to look at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dripfield.cli.shared import show
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from dripfield.sheets.review.content import Sheet, Table
+
+MOST_ROWS = 12  # of those to look at, the worst
+MOST_NOTES = 8
+
+
+def print_answer(sheet: Sheet, out: Path) -> None:
+    """Print a sheet's answer, its marked rows and what could not be checked."""
+    show(_parts(sheet, out))
+
+
+def _parts(sheet: Sheet, out: Path) -> Iterator[RenderableType]:
+    from rich.text import Text
+
+    yield Text(f"{sheet.site}: {sheet.answer}", style="bold")
+    for table in (*sheet.summary, *sheet.tables):
+        if table.marked and table.title != "Verdicts":
+            yield from _marked(table)
+    for section in sheet.sections:
+        if section.lines:
+            yield Text(f"\n{section.title}", style="bold")
+            for line in section.lines[:MOST_NOTES]:
+                yield Text(f"- {line}")
+            if len(section.lines) > MOST_NOTES:
+                yield Text(f"- and {len(section.lines) - MOST_NOTES} more, on the sheet")
+    yield Text(f"\nWritten: {out}")
+
+
+def _marked(table: Table) -> Iterator[RenderableType]:
+    """Rows to look at: their names, verdicts and reasons."""
+    from rich.text import Text
+
+    yield Text(f"\n{table.title}", style="bold")
+    rows = sorted(table.marked)
+    for i in rows[:MOST_ROWS]:
+        cells = [cell for cell in table.rows[i] if cell]
+        words = [column for column in table.columns if column.wide]
+        if words:
+            named = [
+                cell
+                for cell, column in zip(table.rows[i], table.columns, strict=True)
+                if cell and not column.number
+            ]
+            yield Text(f"- {', '.join(named[:-1])}: {named[-1]}")
+        else:
+            yield Text(f"- {', '.join(cells)}")
+    if len(rows) > MOST_ROWS:
+        yield Text(f"- and {len(rows) - MOST_ROWS} more, on the sheet")

@@ -1,0 +1,204 @@
+"""The reviewer's three jobs from folders and files to findings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from shapely import MultiPolygon
+
+from dripfield.errors import input_error
+from dripfield.layout.model import Layout
+from dripfield.measures.field import Measured
+from dripfield.review.common_points import read_common_points
+from dripfield.review.compare import compare_plan
+from dripfield.review.limits import Limits, review_limits
+from dripfield.review.plan import PlanOptions
+from dripfield.review.plan_scale import check_stated_units
+from dripfield.review.read_plan import read_plan
+from dripfield.review.record import Record, make_record
+from dripfield.review.register import place_plan
+from dripfield.review.result import Comparison
+from dripfield.review.revision import (
+    Revision,
+    compare_revisions,
+    is_layout_folder,
+    read_layout_folder,
+    read_volumes,
+)
+from dripfield.review.shots import read_laid_shots
+from dripfield.run import build_surface, lay_out, measure, read_site
+from dripfield.site.model import Site
+from dripfield.site.reader import SITE_FILE
+from dripfield.surface.tin import Surface
+
+
+@dataclass(frozen=True)
+class Design:
+    """A site laid out."""
+
+    site: Site
+    surface: Surface
+    layout: Layout
+    measured: Measured
+    limits: Limits
+
+
+@dataclass(frozen=True)
+class PlanReview:
+    """A plan compared with a design, and what was laid with it where shots were given."""
+
+    design: Design
+    comparison: Comparison
+    record: Record | None
+
+
+@dataclass(frozen=True)
+class RevisionReview:
+    """One layout compared with a later one."""
+
+    before: Revision
+    after: Revision
+    limits: Limits
+    comparison: Comparison
+
+
+def lay_out_site(folder: Path) -> Design:
+    """Read a site and lay it out.
+
+    Raises
+    ------
+    InputError
+        As reading and laying out do, or no lateral fits, or a limit contradicts another.
+    """
+    site = read_site(folder)
+    limits = review_limits(site)
+    surface = build_surface(site)
+    layout = lay_out(site, surface)
+    if not layout.laterals:
+        raise input_error(
+            "no lateral fits this bed, so there is nothing to compare",
+            "run dripfield layout and read its notes, then change [layout] or the bed",
+            file=SITE_FILE,
+            field="[layout]",
+        )
+    return Design(site, surface, layout, measure(site, layout, surface), limits)
+
+
+def review_plan(
+    folder: Path,
+    plan_file: Path,
+    options: PlanOptions,
+    *,
+    common_file: Path | None = None,
+    shots_file: Path | None = None,
+) -> PlanReview:
+    """Compare an approved plan with the layout of a site.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+    plan_file : Path
+    options : PlanOptions
+    common_file : Path, optional
+        Common points of plan and site.
+    shots_file : Path, optional
+        Shots of what was laid.
+
+    Raises
+    ------
+    InputError
+        As the readers, the placing and the site do.
+    """
+    site = read_site(folder)
+    plan = read_plan(plan_file, site, options)
+    common = None if common_file is None else read_common_points(common_file)
+    shots = None if shots_file is None else read_laid_shots(shots_file, site)
+    design = lay_out_site(folder)
+    placement = None
+    if plan.is_drawn:
+        plan, placement = place_plan(
+            plan, design.site, design.layout, design.limits, options, common
+        )
+    check_stated_units(plan, design.layout, site.unit, options)
+    comparison = compare_plan(
+        design.site, design.layout, design.measured, plan, design.limits, placement
+    )
+    record = None
+    if shots is not None:
+        record = make_record(
+            design.site, design.surface, design.layout, design.measured, shots, design.limits
+        )
+    return PlanReview(design, comparison, record)
+
+
+def review_shots(folder: Path, shots_file: Path) -> tuple[Design, Record]:
+    """Compare shots of staked or laid tubing with the layout of a site, and tie them.
+
+    Raises
+    ------
+    InputError
+        As the readers and the site do, or no shot belongs to a lateral.
+    """
+    site = read_site(folder)
+    shots = read_laid_shots(shots_file, site)
+    design = lay_out_site(folder)
+    record = make_record(
+        design.site, design.surface, design.layout, design.measured, shots, design.limits
+    )
+    return design, record
+
+
+def review_revision(first: Path, second: Path) -> RevisionReview:
+    """Compare two layouts: each a site folder, or one of them a folder of a written layout.
+
+    Raises
+    ------
+    InputError
+        Neither is a site, or they have different units.
+    """
+    written = [is_layout_folder(one) and not (one / SITE_FILE).exists() for one in (first, second)]
+    if all(written):
+        raise input_error(
+            "both folders hold a written layout and neither is a site",
+            "give the site folder as one of the two",
+            file=second,
+        )
+    designs = [
+        None if is_written else lay_out_site(folder)
+        for folder, is_written in zip((first, second), written, strict=True)
+    ]
+    home = next(design for design in designs if design is not None)
+    before, after = (
+        _written(folder, home) if design is None else _designed(folder, design)
+        for folder, design in zip((first, second), designs, strict=True)
+    )
+    if before.site.unit is not after.site.unit:
+        raise input_error(
+            f"the first site is in {before.site.unit.label} and the second in "
+            f"{after.site.unit.label}",
+            "compare sites of one unit",
+            file=second,
+        )
+    limits = review_limits(after.site)
+    return RevisionReview(before, after, limits, compare_revisions(before, after, limits))
+
+
+def _designed(folder: Path, design: Design) -> Revision:
+    volumes: dict[str, float] = {}
+    if design.site.file.bed.section is not None:
+        from dripfield.bed.design import design_bed
+        from dripfield.bed.materials import take_off
+
+        bed = design_bed(design.site, design.surface)
+        volumes = {row.material: row.volume.net for row in take_off(bed)}
+    return Revision(folder, design.site, design.layout, design.measured, volumes, None)
+
+
+def _written(folder: Path, home: Design) -> Revision:
+    """A layout as it was written, measured on the other side's ground and rules."""
+    laterals = read_layout_folder(folder, home.site.unit)
+    layout = Layout("written", laterals, MultiPolygon())
+    measured = measure(home.site, layout, home.surface)
+    return Revision(folder, home.site, layout, measured, read_volumes(folder), folder)

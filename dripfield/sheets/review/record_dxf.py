@@ -1,0 +1,152 @@
+"""The record drawing as DXF: laid lines with elevations, the design under them, ties and table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from shapely import Polygon
+
+from dripfield.layout.model import Layout
+from dripfield.review.record import Record
+from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
+from dripfield.sheets.review.content import SAFETY, STATEMENT, Table
+from dripfield.sheets.review.record_sheet import tie_table
+from dripfield.sheets.style import POINTS_PER_INCH, fitting_scale, usual_papers
+from dripfield.site.model import Site
+
+if TYPE_CHECKING:
+    from ezdxf.layouts.layout import Modelspace
+
+LAYERS = {
+    "C-SSWR-RCRD": Layer("laterals as laid, through their shots", width=50),
+    "C-SSWR-SHOT": Layer("shots on the laterals", width=18),
+    "C-SSWR-LATL": Layer("laterals as designed", width=18, linetype="DASHED", colour=GREY),
+    "C-SSWR-BNDY": Layer("bed", width=50),
+    "C-SSWR-KEEP": Layer("keepouts", width=25),
+    "C-SSWR-TIES": Layer("tied points: ends and changes of direction", width=25),
+    "V-CTRL-PNTS": Layer("permanent reference points", width=35),
+    "C-ANNO-TEXT": Layer("names of laterals"),
+    "C-ANNO-TABL": Layer("table of ties"),
+    "C-ANNO-TTLB": Layer("title and notes"),
+}
+_CELL = 1.2  # width of a table's column in text heights, for each of its longest letters
+
+
+def write_record_dxf(path: Path, site: Site, layout: Layout, record: Record) -> None:
+    """Write the record drawing in the site's own coordinates and unit.
+
+    Every entity of ``C-SSWR-RCRD`` is one lateral as laid: a 3D polyline through its shots where
+    all of them have elevations, else a flat one. Tied points carry their number in the table.
+    """
+    left, low, right, high = site.bed.boundary.bounds
+    paper = usual_papers(site.unit)[1]
+    room = (0.6 * paper.width, 0.75 * paper.height)
+    scale = fitting_scale(site.unit, (right - left, high - low), room)
+    inch = scale.per_point * POINTS_PER_INCH
+    text = 0.08 * inch
+    document = new_drawing(site.unit, LAYERS, inch, paper)
+    space = document.modelspace()
+    _ring(space, site.bed.boundary, "C-SSWR-BNDY")
+    for keepout in site.bed.keepouts:
+        _ring(space, keepout, "C-SSWR-KEEP")
+    for lateral in layout.laterals:
+        space.add_lwpolyline(
+            lateral.xy.tolist(),
+            dxfattribs={"layer": "C-SSWR-LATL", "elevation": lateral.elevation},
+        )
+    _draw_laid(space, record, text)
+    for number, tie in enumerate(record.ties, 1):
+        at = (float(tie.xy[0]), float(tie.xy[1]))
+        space.add_circle(at, 0.4 * text, dxfattribs={"layer": "C-SSWR-TIES"})
+        _text(
+            space, str(number), (at[0] + 0.6 * text, at[1] + 0.4 * text), 0.8 * text, "C-SSWR-TIES"
+        )
+    for one in record.references:
+        at = (one.easting, one.northing)
+        space.add_point(at, dxfattribs={"layer": "V-CTRL-PNTS"})
+        corners = [
+            (at[0] + 1.2 * text * x, at[1] + 1.2 * text * y)
+            for x, y in ((0.0, 1.0), (-0.87, -0.5), (0.87, -0.5))
+        ]
+        space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "V-CTRL-PNTS"})
+        label = one.name if one.description is None else f"{one.name}: {one.description}"
+        _text(space, label, (at[0] + 1.6 * text, at[1]), text, "V-CTRL-PNTS")
+    table = tie_table(record, site.unit)
+    if table is not None:
+        _draw_table(space, table, (right + 0.8 * inch, high), text)
+    notes = [
+        f"{site.name}: record drawing",
+        f"Units: {site.unit.label}. Solid: as laid, through the shots. Dashed: as designed.",
+        *record.notes,
+        *(f"Not checked: {line}" for line in record.unchecked),
+        STATEMENT,
+        SAFETY,
+    ]
+    for i, note in enumerate(notes):
+        size = 1.6 * text if i == 0 else text
+        _text(
+            space,
+            note,
+            (left, high + 1.8 * text * (len(notes) - i) + inch * 0.4),
+            size,
+            "C-ANNO-TTLB",
+        )
+    save_drawing(document, path)
+
+
+def _draw_laid(space: Modelspace, record: Record, text: float) -> None:
+    for line in record.lines:
+        for place in line.xyz:
+            height = float(place[2]) if np.isfinite(place[2]) else 0.0
+            space.add_point(
+                (float(place[0]), float(place[1]), height), dxfattribs={"layer": "C-SSWR-SHOT"}
+            )
+        if len(line.xyz) < 2:
+            continue
+        if np.isfinite(line.xyz[:, 2]).all():
+            space.add_polyline3d(line.xyz.tolist(), dxfattribs={"layer": "C-SSWR-RCRD"})
+        else:
+            space.add_lwpolyline(line.xyz[:, :2].tolist(), dxfattribs={"layer": "C-SSWR-RCRD"})
+        at = line.xyz[0, :2]
+        ahead = at - line.xyz[1, :2]
+        ahead = ahead / max(float(np.hypot(*ahead)), 1e-9)
+        place = at + ahead * text
+        entity = space.add_text(
+            drawing_text(line.name), height=text, dxfattribs={"layer": "C-ANNO-TEXT"}
+        )
+        from ezdxf.enums import TextEntityAlignment
+
+        side = "MIDDLE_RIGHT" if ahead[0] < 0.0 else "MIDDLE_LEFT"
+        entity.set_placement((float(place[0]), float(place[1])), align=TextEntityAlignment[side])
+
+
+def _ring(space: Modelspace, polygon: Polygon, layer: str) -> None:
+    for ring in (polygon.exterior, *polygon.interiors):
+        space.add_lwpolyline(
+            np.asarray(ring.coords)[:-1].tolist(), close=True, dxfattribs={"layer": layer}
+        )
+
+
+def _text(space: Modelspace, text: str, at: tuple[float, float], height: float, layer: str) -> None:
+    entity = space.add_text(drawing_text(text), height=height, dxfattribs={"layer": layer})
+    entity.set_placement(at)
+
+
+def _draw_table(space: Modelspace, table: Table, at: tuple[float, float], height: float) -> None:
+    """The table of ties, its upper left corner at a place."""
+    x0, y = at
+    heads = tuple(column.head.replace("\n", " ") for column in table.columns)
+    letters = [max(len(row[i]) for row in (heads, *table.rows)) for i in range(len(heads))]
+    step = 1.7 * height
+    _text(space, table.title, (x0, y), 1.2 * height, "C-ANNO-TABL")
+    for row in (heads, *table.rows):
+        y -= step
+        x = x0
+        for cell, width in zip(row, letters, strict=True):
+            _text(space, cell, (x, y), height, "C-ANNO-TABL")
+            x += (width + 2.0) * 0.62 * _CELL * height
+    space.add_line(
+        (x0, at[1] - 1.3 * step), (x, at[1] - 1.3 * step), dxfattribs={"layer": "C-ANNO-TABL"}
+    )
