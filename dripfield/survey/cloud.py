@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, BinaryIO, Literal
 
 import numpy as np
 from shapely import Polygon
@@ -31,6 +31,8 @@ MOST_KEPT = 20_000_000
 """Points kept in the box before thinning: 29 bytes each, twice while they are joined."""
 MOST_CELLS = 250_000
 _GROUND = 2
+_FAR = 1e9
+"""No coordinate on earth is larger, in feet or metres."""
 
 Box = tuple[float, float, float, float]
 Piece = tuple[Floats, Bools]
@@ -85,9 +87,9 @@ def thin(pieces: Iterator[Piece], box: Box, cell: float, path: Path) -> Thinned:
         if not inside.any():
             continue
         near = xyz[inside]
-        place = ((near[:, :2] - corner) / cell).astype(np.int32)
+        place = ((near[:, :2] - corner) / cell).astype(np.int64)
         places.append(near)
-        numbers.append(place[:, 1] * np.int32(columns) + place[:, 0])
+        numbers.append(place[:, 1] * columns + place[:, 0])
         grounds.append(ground[inside])
         kept += len(near)
         if kept > MOST_KEPT:
@@ -150,14 +152,14 @@ def read_cloud(
     with path.open("rb") as stream:
         is_las = kind_from_content(stream.read(64)) == "a LAS point cloud"
     if is_las:
-        reader = _open_las(path)
-        _check_las_system(reader, path, unit, crs)
-        box = _box(around, cell) or _las_box(reader)
-        pieces = _las_pieces(reader, path)
+        with path.open("rb") as stream:
+            reader = _open_las(path, stream)
+            _check_las_system(reader, path, unit, crs)
+            box = _box(around, cell) or _las_box(reader, path)
+            thinned = thin(_las_pieces(reader, path), box, cell, path)
     else:
         box = _box(around, cell) or _text_box(path, options, unit)
-        pieces = _text_pieces(path, options, unit)
-    thinned = thin(pieces, box, cell, path)
+        thinned = thin(_text_pieces(path, options, unit), box, cell, path)
     n = len(thinned.xyz)
     wider = "" if thinned.cell == cell else f" (not {cell:g}: too many cells)"
     note = (
@@ -176,7 +178,7 @@ def _box(around: Polygon | None, cell: float) -> Box | None:
     return west - margin, south - margin, east + margin, north + margin
 
 
-def _open_las(path: Path) -> Any:
+def _open_las(path: Path, stream: BinaryIO) -> Any:
     try:
         import laspy
     except ImportError:
@@ -186,8 +188,10 @@ def _open_las(path: Path) -> Any:
             file=path,
         ) from None
     try:
-        return laspy.open(path)
-    except (laspy.errors.LaspyException, ValueError, OSError, EOFError, IndexError):
+        return laspy.open(stream, closefd=False)
+    except (
+        laspy.errors.LaspyException, ValueError, OSError, EOFError, LookupError, MemoryError
+    ):  # fmt: skip
         raise _damaged(path) from None
 
 
@@ -234,22 +238,23 @@ def _las_pieces(reader: Any, path: Path) -> Iterator[Piece]:
             file=path,
         )
     expected, read = reader.header.point_count, 0
-    with reader:
-        try:
-            for points in reader.chunk_iterator(CHUNK):
-                read += len(points)
-                xyz = np.column_stack((points.x, points.y, points.z))
-                yield xyz, np.asarray(points.classification) == _GROUND
-        except (laspy.errors.LaspyException, ValueError, OSError, EOFError):
-            raise _damaged(path) from None
+    try:
+        for points in reader.chunk_iterator(CHUNK):
+            read += len(points)
+            xyz = np.column_stack((points.x, points.y, points.z))
+            yield xyz, np.asarray(points.classification) == _GROUND
+    except (laspy.errors.LaspyException, ValueError, OSError, EOFError):
+        raise _damaged(path) from None
     if read < expected:
         raise input_error(
             f"it stops after {read:,} of {expected:,} points", "copy or export it again", file=path
         )
 
 
-def _las_box(reader: Any) -> Box:
+def _las_box(reader: Any, path: Path) -> Box:
     (west, south, _), (east, north, _) = reader.header.mins, reader.header.maxs
+    if not (-_FAR < west <= east < _FAR and -_FAR < south <= north < _FAR):
+        raise _damaged(path)
     return float(west), float(south), float(east), float(north)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,11 +31,13 @@ def open_dxf(path: Path) -> Drawing:
         Not a DXF file, or damaged or cut short.
     """
     from ezdxf.filemanagement import readfile
-    from ezdxf.lldxf.const import DXFError
 
+    logger = logging.getLogger("ezdxf")
+    if not logger.handlers:  # its remarks on odd entities would reach standard error
+        logger.addHandler(logging.NullHandler())
     try:
         return readfile(path)
-    except (DXFError, UnicodeError, ValueError, IndexError, KeyError, OSError):
+    except Exception:  # a damaged file makes the parser stumble in any way
         raise input_error(
             "it is no DXF drawing, or it is damaged or cut short",
             "export it again as ASCII DXF",
@@ -66,7 +69,7 @@ def same_layer(layer: str, wanted: str) -> bool:
 def check_layer(drawing: Drawing, path: Path, wanted: str, key: str) -> None:
     """Refuse a layer that the drawing does not have; the error lists those it has."""
     layers = {layer.dxf.name for layer in drawing.layers}
-    layers |= {entity.dxf.layer for entity in drawing.entitydb.values() if _has_layer(entity)}
+    layers |= {layer_of(entity) for entity in drawing.entitydb.values()}
     if not any(same_layer(wanted, layer) for layer in layers):
         shown = ", ".join(sorted(layers)[:8]) + (" …" if len(layers) > 8 else "")
         raise input_error(
@@ -76,8 +79,9 @@ def check_layer(drawing: Drawing, path: Path, wanted: str, key: str) -> None:
         )
 
 
-def _has_layer(entity: Any) -> bool:
-    return hasattr(entity, "dxf") and entity.dxf.hasattr("layer")
+def layer_of(entity: Any) -> str:
+    """The layer of an entity; 0, the default of the format, where it names none."""
+    return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
 
 
 def bed_from_dxf(path: Path, layer: str, unit: Unit) -> Floats:
@@ -110,7 +114,7 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> Floats:
     rings = []
     open_lines = 0
     for entity in drawing.modelspace():
-        if entity.dxftype() not in _OUTLINES or not same_layer(entity.dxf.layer, layer):
+        if entity.dxftype() not in _OUTLINES or not same_layer(layer_of(entity), layer):
             continue
         try:
             outline = make_path(entity, segments=16)  # arcs as Bezier curves true to 1e-6

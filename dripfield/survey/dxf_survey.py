@@ -17,7 +17,7 @@ import numpy as np
 
 from dripfield.arrays import Floats
 from dripfield.errors import input_error
-from dripfield.survey.dxf_drawing import check_layer, check_unit, open_dxf, same_layer
+from dripfield.survey.dxf_drawing import check_layer, check_unit, layer_of, open_dxf, same_layer
 from dripfield.survey.faces import corners_as_shots, faces_on_shots
 from dripfield.survey.options import SurveyTable
 from dripfield.survey.shots import Survey
@@ -66,7 +66,7 @@ def read_dxf(path: Path, options: SurveyTable, unit: Unit) -> Survey:
     for entity in _pieces(drawing.modelspace(), path):
         kind = entity.dxftype()
         held[kind] += 1
-        layer = entity.dxf.layer
+        layer = layer_of(entity)
         on_points = options.points_layer is None or same_layer(layer, options.points_layer)
         on_lines = options.breakline_layer is not None and same_layer(
             layer, options.breakline_layer

@@ -1,8 +1,9 @@
-"""The same shots give the same surface whatever kind of file they came in."""
+"""Every kind of survey file: the same shots give the same surface, damage is never swallowed."""
 
 from __future__ import annotations
 
 import json
+import random
 from pathlib import Path
 
 import ezdxf
@@ -12,6 +13,7 @@ import pyogrio
 import pytest
 import shapely
 
+from dripfield.errors import InputError
 from dripfield.surface.tin import Surface
 
 N = 60
@@ -128,26 +130,25 @@ def level_book(folder: Path) -> Path:
     return path
 
 
-@pytest.mark.parametrize(
-    ("write", "options"),
-    [
-        (delimited("PNEZD", ",", header=False), {}),
-        (delimited("PENZD", "\t", header=False), {"order": "PENZD"}),
-        (delimited("DZEN", ";", header=True), {}),
-        (delimited("ENZ", " ", header=False), {"order": "XYZ"}),
-        (dxf("points"), {}),
-        (dxf("symbols"), {}),
-        (dxf("texts"), {}),
-        (landxml(tin=False), {}),
-        (landxml(tin=True), {}),
-        (geojson, {}),
-        (shapefile, {}),
-        (las, {"cell": 0.3}),
-        (level_book, {}),
-    ],
-    ids=["pnezd", "penzd", "header", "xyz", "dxf-points", "dxf-symbols", "dxf-texts", "landxml",
-         "landxml-tin", "geojson", "shapefile", "las", "level-book"],
-)  # fmt: skip
+KINDS = {
+    "pnezd": (delimited("PNEZD", ",", header=False), {}),
+    "penzd": (delimited("PENZD", "\t", header=False), {"order": "PENZD"}),
+    "header": (delimited("DZEN", ";", header=True), {}),
+    "xyz": (delimited("ENZ", " ", header=False), {"order": "XYZ"}),
+    "dxf-points": (dxf("points"), {}),
+    "dxf-symbols": (dxf("symbols"), {}),
+    "dxf-texts": (dxf("texts"), {}),
+    "landxml": (landxml(tin=False), {}),
+    "landxml-tin": (landxml(tin=True), {}),
+    "geojson": (geojson, {}),
+    "shapefile": (shapefile, {}),
+    "las": (las, {"cell": 0.3}),
+    "level-book": (level_book, {}),
+}
+EVERY_KIND = pytest.mark.parametrize(("write", "options"), KINDS.values(), ids=KINDS)
+
+
+@EVERY_KIND
 def test_same_shots_same_surface(tmp_path, read, write, options):
     survey = read(write(tmp_path), given={"crs": CRS}, **options)
     order = np.lexsort(survey.xyz.T)
@@ -161,3 +162,29 @@ def test_same_shots_same_surface(tmp_path, read, write, options):
     one, other = own.elevation(places), Surface.from_points(XYZ).elevation(places)
     assert (np.isnan(one) == np.isnan(other)).all()
     assert np.nanmax(np.abs(one - other)) < 1e-6
+
+
+@EVERY_KIND
+def test_damage_is_read_past_or_refused_in_one_line(tmp_path, read, write, options):
+    """Cut, changed, added and lost bytes never give anything but a survey or one line."""
+    path = write(tmp_path)
+    whole = path.read_bytes()
+    rng = random.Random(path.name)
+    for damage in 4 * ["cut", "change", "add", "lose"]:
+        content, at = bytearray(whole), rng.randrange(len(whole))
+        if damage == "cut":
+            del content[at:]
+        elif damage == "change":
+            for _ in range(10):
+                content[rng.randrange(len(content))] = rng.randrange(256)
+        elif damage == "add":
+            content[at:at] = rng.choice([b"\0", b"\xff", b'"', b"<", b",,", b"1e999", b"\n\n"])
+        else:
+            del content[at : at + rng.randrange(1, 500)]
+        path.write_bytes(content)
+        try:
+            survey = read(path, given={"crs": CRS}, **options)
+        except InputError as refused:
+            assert "\n" not in str(refused)
+        else:
+            assert np.isfinite(survey.xyz).all()
