@@ -32,6 +32,7 @@ ROLES = {alias: role for role, aliases in _ALIASES.items() for alias in aliases.
 """Meaning of every column name known, spelt in small letters without spaces or signs."""
 
 _CHUNK = 100_000
+_LONGEST_ROW = 10_000
 _UNIT_IN_NAME = re.compile(r"[\(\[]\s*([A-Za-z .]+?)\s*[\)\]]\s*$")
 
 
@@ -256,15 +257,18 @@ def split_first(path: Path, lines: list[str], decimal: str, ends_open: bool = Fa
     if first_row is None:
         raise input_error("the file has no rows", "export it again", file=path)
     line = lines[first_row - 1]
+    if len(line) > _LONGEST_ROW:
+        raise input_error(
+            f"the row runs over {len(line):,} characters without a line end",
+            "export it again with a row for each point",
+            file=path,
+            row=first_row,
+        )
     delimiter = _delimiter(line)
     if delimiter is None:
-        return Table(path, lines, None, line.split(), first_row, decimal, ends_open)
-    try:
+        first = line.split()
+    else:
         first = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
-    except csv.Error:
-        raise input_error(
-            "the row is too long to be one", "export it again as CSV", file=path, row=first_row
-        ) from None
     return Table(path, lines, delimiter, first, first_row, decimal, ends_open)
 
 

@@ -272,7 +272,11 @@ def read_vector(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:
             continue
         values = {name: _plain(column[row - 1]) for name, column in zip(names, fields, strict=True)}
         _collect(found, json.loads(shapely.to_geojson(shape)), values, row, path, options)
-    return _survey(path, found), meta["crs"]
+    survey = _survey(path, found)
+    if meta["crs"] is None and options.crs is None:
+        note = f"{path.name}: the file names no coordinate system; taken as the site's own"
+        survey = replace(survey, notes=(*survey.notes, note))
+    return survey, meta["crs"]
 
 
 def _plain(value: Any) -> Any:

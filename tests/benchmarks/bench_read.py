@@ -104,13 +104,5 @@ def main(points: int = 1_000_000, cloud: int = 10_000_000) -> None:
         )
 
 
-def test_runs_at_a_small_size(capsys):
-    main(points=3_000, cloud=20_000)
-    lines = capsys.readouterr().out.splitlines()
-    assert len(lines) == 3
-    assert lines[0].startswith("cloud of 20,000 points thinned to ")
-    assert lines[2].startswith("3,000 points: read ")
-
-
 if __name__ == "__main__":
     main()

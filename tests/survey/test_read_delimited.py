@@ -242,6 +242,13 @@ def test_binary_and_huge_files_are_refused_at_once(tmp_path, refusal):
     assert time.perf_counter() - start < 5.0  # loose: it never reads what it refuses
 
 
+def test_text_without_line_ends_is_refused(tmp_path, refusal):
+    assert refusal(write(tmp_path, "12.5," * 4000)) == (
+        "survey.csv, row 1: the row runs over 20,000 characters without a line end; export it "
+        "again with a row for each point"
+    )
+
+
 def test_missing_file_and_folder(tmp_path, refusal):
     assert refusal(tmp_path) == f"{tmp_path.name}: this is a folder; name a file"
     assert refusal(tmp_path / "none.csv") == (

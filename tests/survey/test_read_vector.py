@@ -175,6 +175,16 @@ def test_other_system_is_carried_over(tmp_path, read):
     assert np.allclose(survey.xyz, GRID, rtol=0, atol=1e-4)
 
 
+def test_a_file_without_a_system_is_the_sites_own_and_says_so(tmp_path, read):
+    path = save(tmp_path, "survey.shp", LOCAL)
+    (tmp_path / "survey.prj").unlink()
+    survey = read(path)
+    assert survey.xyz.tolist() == [list(p) for p in LOCAL]
+    assert survey.notes == (
+        "survey.shp: the file names no coordinate system; taken as the site's own",
+    )
+
+
 def test_zipped_shapefile(tmp_path, read):
     save(tmp_path, "survey.shp")
     with zipfile.ZipFile(tmp_path / "survey.zip", "w") as archive:
