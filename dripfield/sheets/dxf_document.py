@@ -98,6 +98,8 @@ def new_drawing(
 
 def save_drawing(document: Drawing, path: Path) -> None:
     """Write a drawing; the same drawing gives the same bytes on any day and machine."""
+    for name in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(name)  # in a fixed order, before a set's order could decide
     encoding = document.output_encoding
     with (
         path.open("w", encoding=encoding, errors="dxfreplace", newline="\n") as stream,
