@@ -13,6 +13,7 @@ from dripfield.sheets.style import (
     PALE,
     PENS,
     Paper,
+    font,
     shorten,
     text_width,
     wrap,
@@ -156,58 +157,100 @@ def _draw_block(
     axes: Any, table: GridTable, widths: list[float], rows: range, left: float, top: float
 ) -> None:
     small, step, right = 0.85 * table.size, table.step, left + sum(widths)
+    ink = _Ink()
     y = top - 0.75 * step
-    _cells(axes, table, widths, left, y, [c.head for c in table.columns], small, INK, True)
-    y -= 0.75 * step
-    _cells(axes, table, widths, left, y, [c.below for c in table.columns], small, DIM, False)
-    y -= 0.4 * step
-    axes.plot([left, right], [y, y], color=INK, lw=PENS["medium"])
+    x = left
+    for column, width in zip(table.columns, widths, strict=True):
+        ink.cell(x, y, width, column, column.head, small, bold=True)
+        ink.cell(x, y - 0.75 * step, width, column, column.below, small, colour=DIM)
+        x += width
+    y -= 1.15 * step
+    ink.rule(left, right, y, "medium", INK)
     for row in rows:
         base = y - 0.68 * step
         y -= step
-        cells = table.rows[row]
         x = left
-        for k, (column, width, cell) in enumerate(zip(table.columns, widths, cells, strict=True)):
-            size = 1.4 * table.size if cell == TICK else table.size
-            room = width - 0.6 * _GAP
-            if column.once and row != rows.start and table.rows[row - 1][k] == cell:
-                cell = ""
-            text = cell if cell == TICK else shorten(cell, room, size, bold=column.bold)
-            _cell(axes, x, base, width, column.align, text, size, column.bold, INK)
+        for k, (column, width) in enumerate(zip(table.columns, widths, strict=True)):
+            cell = table.rows[row][k]
+            again = column.once and row != rows.start and table.rows[row - 1][k] == cell
+            if not again:
+                size = 1.4 * table.size if cell == TICK else table.size
+                ink.cell(x, base, width, column, cell, size, bold=column.bold)
             x += width
         ends = row + 1 in rows and table.groups[row + 1] != table.groups[row]
-        colour, pen = (INK, PENS["medium"]) if ends else (PALE, PENS["hair"])
-        axes.plot([left, right], [y, y], color=colour, lw=pen)
+        ink.rule(left, right, y, *(("medium", INK) if ends else ("hair", PALE)))
+    ink.put_on(axes)
 
 
-def _cells(
-    axes: Any,
-    table: GridTable,
-    widths: list[float],
-    left: float,
-    y: float,
-    texts: Sequence[str],
-    size: float,
-    colour: str,
-    bold: bool,
-) -> None:
-    for column, width, text in zip(table.columns, widths, texts, strict=True):
-        _cell(axes, left, y, width, column.align, text, size, bold, colour)
-        left += width
+@dataclass(frozen=True)
+class _Text:
+    x: float
+    y: float
+    text: str
+    size: float
+    bold: bool
+    colour: str
 
 
-def _cell(
-    axes: Any,
-    left: float,
-    y: float,
-    width: float,
-    align: str,
-    text: str,
-    size: float,
-    bold: bool,
-    colour: str,
-) -> None:
-    if not text:
-        return
-    at = {"left": 0.3 * _GAP, "right": width - 0.3 * _GAP, "center": 0.5 * width}[align]
-    write_text(axes, left + at, y, text, size, ha=align, bold=bold, color=colour)
+class _Ink:
+    """Collects a table's texts and rules, and puts them on axes as two artists.
+
+    A large set has ten thousand cells: as so many text objects they take most of a run.
+    """
+
+    def __init__(self) -> None:
+        self.texts: list[_Text] = []
+        self.rules: list[tuple[tuple[float, float], tuple[float, float]]] = []
+        self.pens: list[float] = []
+        self.colours: list[str] = []
+
+    def cell(
+        self,
+        left: float,
+        y: float,
+        width: float,
+        column: Column,
+        text: str,
+        size: float,
+        *,
+        bold: bool = False,
+        colour: str = INK,
+    ) -> None:
+        """A cell's text, cut to the width, standing as its column says."""
+        if not text:
+            return
+        text = text if text == TICK else shorten(text, width - 0.6 * _GAP, size, bold=bold)
+        spare = width - 0.6 * _GAP - text_width(text, size, bold=bold)
+        share = {"left": 0.0, "center": 0.5, "right": 1.0}[column.align]
+        x = left + 0.3 * _GAP + share * spare
+        self.texts.append(_Text(x, y, text, size, bold, colour))
+
+    def rule(self, left: float, right: float, y: float, pen: str, colour: str) -> None:
+        """A line across the table."""
+        self.rules.append(((left, y), (right, y)))
+        self.pens.append(PENS[pen])
+        self.colours.append(colour)
+
+    def put_on(self, axes: Any) -> None:
+        """Add everything to axes in points."""
+        from matplotlib.artist import Artist
+        from matplotlib.collections import LineCollection
+
+        texts = self.texts
+
+        class Cells(Artist):  # type: ignore[misc, unused-ignore]
+            def draw(self, renderer: Any) -> None:
+                pen = renderer.new_gc()
+                places = self.get_transform().transform([(one.x, one.y) for one in texts])
+                height = renderer.get_canvas_width_height()[1] if renderer.flipy() else None
+                for one, (x, y) in zip(texts, places, strict=True):
+                    pen.set_foreground(one.colour)
+                    y = y if height is None else height - y
+                    renderer.draw_text(pen, x, y, one.text, font(one.size, bold=one.bold), 0, False)
+                pen.restore()
+
+        axes.add_collection(
+            LineCollection(self.rules, linewidths=self.pens, colors=self.colours),
+            autolim=False,
+        )
+        axes.add_artist(Cells())
