@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon, box
+from shapely import MultiPolygon, Point, Polygon, box
 
 from dripfield.arrays import Floats
 from dripfield.layout.model import Layout
@@ -86,7 +86,7 @@ def write_staking(
     _draw_laterals(space, sheet, layout, measured, stakes)
     _draw_stakes(document, sheet, stakes)
     draw_margin(document, sheet, layout, measured)
-    _frame(document)
+    _frame(document, sheet)
     save_drawing(document, path)
 
 
@@ -118,9 +118,10 @@ def _draw_ground(
         space.add_point(point, dxfattribs=on("V-NODE-SPOT"))
     for line in levels:
         layer = "V-TOPO-MAJR" if line.major else "V-TOPO-MINR"
-        polyline(space, line.xy, layer, elevation=line.elevation, closed=line.closed)
-        if line.major and len(line.xy) > 1:
-            at, angle, _ = _along(line.xy, 0.5)
+        xy = line.xy[:-1] if line.closed else line.xy  # the entity closes itself
+        polyline(space, xy, layer, elevation=line.elevation, closed=line.closed)
+        if line.major:
+            at, angle = _outside(sheet, line.xy)
             label = f"{line.elevation:g}"
             text_at(space, label, at, 0.8 * sheet.text, "V-TOPO-TEXT", angle=angle, align="MIDDLE")
     if gaps is not None and not gaps.is_empty:
@@ -144,7 +145,7 @@ def _draw_bed(space: Modelspace, sheet: StakingSheet, layout: Layout) -> None:
             if len(xy) < 2:
                 continue
             polyline(space, xy, "C-SSWR-STBK")
-            at, angle, _ = _along(xy, 0.5)
+            at, angle = _outside(sheet, xy)
             label = f"{setback.distance:g} {sheet.unit.short} from {setback.name}"
             text_at(space, label, at, sheet.text, "C-SSWR-STBK", angle=angle, align="BOTTOM_CENTER")
     for seam in layout.seams:
@@ -173,11 +174,9 @@ def _draw_laterals(
                 (1041, measure.length),
             ],
         )
-        at, angle, turn = _along(lateral.xy, _between_stakes(stations.get(lateral.name, [])))
-        # beside the line, on the side from which it bends away
-        side = -1.0 if turn > 0.0 else 1.0
-        normal = np.array((-math.sin(math.radians(angle)), math.cos(math.radians(angle))))
-        place = np.asarray(at) + normal * side * 1.05 * height
+        at, angle = _along(lateral.xy, _between_stakes(stations.get(lateral.name, [])))
+        above = np.array((-math.sin(math.radians(angle)), math.cos(math.radians(angle))))
+        place = np.asarray(at) + 1.05 * height * above
         label = f"{lateral.name} {sheet.elevation(lateral.elevation)}"
         text_at(
             space, label, (place[0], place[1]), height, "C-ANNO-TEXT", angle=angle, align="MIDDLE"
@@ -187,9 +186,9 @@ def _draw_laterals(
     if len(layout.panels) > 1:
         for name, area in layout.panels.items():
             if not area.is_empty:
-                above = (area.centroid.x, area.bounds[3] + 1.2 * sheet.text)
+                head = (area.centroid.x, area.bounds[3] + 1.2 * sheet.text)
                 text_at(
-                    space, f"PANEL {name}", above, 1.5 * sheet.text, "C-ANNO-TEXT", align="CENTER"
+                    space, f"PANEL {name}", head, 1.5 * sheet.text, "C-ANNO-TEXT", align="CENTER"
                 )
 
 
@@ -201,23 +200,25 @@ def _between_stakes(stations: Sequence[float]) -> float:
     return float(halfway[np.argmin(np.abs(halfway - 0.5))])
 
 
-def _along(xy: Floats, share: float) -> tuple[tuple[float, float], float, float]:
-    """Place at a share of a line's length, reading angle there in degrees, and its bend.
+def _outside(sheet: StakingSheet, xy: Floats) -> tuple[tuple[float, float], float]:
+    """Place and reading angle on a line clear of the bed, or at its middle if it has none."""
+    clear = sheet.site.bed.boundary.buffer(2.0 * sheet.text)
+    places = [_along(xy, share) for share in (0.5, 0.12, 0.88, 0.06, 0.94, 0.25, 0.75)]
+    return next((one for one in places if not clear.contains(Point(one[0]))), places[0])
 
-    The bend is positive where the line, followed in reading direction, turns left.
-    """
+
+def _along(xy: Floats, share: float) -> tuple[tuple[float, float], float]:
+    """Place at a share of a line's length and reading angle there in degrees."""
     near = np.asarray(xy)[:, :2] - xy[0, :2]
     station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(near, axis=0).T))))
     total = station[-1]
     stops = np.array((share - 0.1, share, share + 0.1)) * total
     before, here, after = np.column_stack([np.interp(stops, station, axis) for axis in near.T])
     direction = after - before
-    bend = direction[0] * (before - here)[1] - direction[1] * (before - here)[0]
     angle = math.degrees(math.atan2(direction[1], direction[0]))
     if not -90.0 < angle <= 90.0:
         angle -= math.copysign(180.0, angle)
-        bend = -bend
-    return (float(here[0] + xy[0, 0]), float(here[1] + xy[0, 1])), angle, float(bend)
+    return (float(here[0] + xy[0, 0]), float(here[1] + xy[0, 1])), angle
 
 
 def _draw_stakes(document: Drawing, sheet: StakingSheet, stakes: Sequence[Stake]) -> None:
@@ -246,14 +247,13 @@ def _draw_stakes(document: Drawing, sheet: StakingSheet, stakes: Sequence[Stake]
             attribute.dxf.layer = "C-SSWR-STAK"
 
 
-def _frame(document: Drawing) -> None:
+def _frame(document: Drawing, sheet: StakingSheet) -> None:
     """Record the drawing's extents and open it with everything in view."""
     from ezdxf import bbox
 
     space = document.modelspace()
-    extents = bbox.extents(space, fast=True)
-    if not extents.has_data:
-        return
+    extents = bbox.extents(space.query("LINE TEXT"), fast=True)  # table, title and labels
+    extents.extend([(sheet.left, sheet.low, 0.0), (sheet.right, sheet.high, 0.0)])
     space.reset_extents(extents.extmin, extents.extmax)
     document.set_modelspace_vport(
         height=1.1 * max(extents.size.y, 0.6 * extents.size.x), center=extents.center.vec2
