@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -118,11 +119,11 @@ def _lines(
     return lines
 
 
-class _Parts:
+class _Parts(NamedTuple):
     """What else lies along a pair: further laterals on the run, further runs on the lateral."""
 
-    def __init__(self, laterals: list[str], runs: list[str]) -> None:
-        self.laterals, self.runs = laterals, runs
+    laterals: list[str]
+    runs: list[str]
 
 
 def _paired(
@@ -147,11 +148,13 @@ def _paired(
 
     differ("length", length_plan, length_layout, limits.length)
     differ("elevation", run.elevation, lateral.elevation, limits.elevation)
-    differ("spacing", *spacing, limits.spacing)
     mean, most = None, None
     if run.xy is not None:
         mean, most = offsets(run.xy, lateral.xy, _STEP * site.rules.spacing)
         differences.append(Difference("offset", None, None, most, limits.offset))
+    # a drawn run that lies in its place is not blamed for a neighbour that does not
+    if run.spacing is not None or (most is not None and most > limits.offset.same):
+        differ("spacing", *spacing, limits.spacing)
     verdict = worst_verdict([one.verdict for one in differences])
     reasons = [_reason(one, unit) for one in differences if one.verdict is not Verdict.CONFORMS]
     change = "unchanged" if verdict is Verdict.CONFORMS else "changed"

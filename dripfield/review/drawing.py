@@ -128,13 +128,7 @@ def _plain_entities(entities: Any, inherited: str | None, depth: int) -> Iterato
 
 
 def _piece(entity: Any, layer: str, tolerance: float) -> Piece | None:
-    from ezdxf.path import make_path
-
-    try:
-        path = make_path(entity)
-    except TypeError:  # a mesh that calls itself a polyline
-        return None
-    points = np.array([(p.x, p.y, p.z) for p in path.flattening(tolerance)])
+    points = _vertices(entity, tolerance)
     if len(points) < 2 or not np.isfinite(points).all():
         return None
     xy = points[np.append(True, (np.diff(points[:, :2], axis=0) != 0.0).any(axis=1)), :2]
@@ -143,6 +137,39 @@ def _piece(entity: Any, layer: str, tolerance: float) -> Piece | None:
     heights = points[:, 2]
     level = bool(np.ptp(heights) < 1e-6 and heights[0] != 0.0)
     return Piece(layer, xy, bool((xy[0] == xy[-1]).all()), float(heights[0]) if level else None)
+
+
+def _vertices(entity: Any, tolerance: float) -> Floats:
+    """Points of a curve whose chords stay within a tolerance of it, (k, 3); none for a mesh."""
+    from ezdxf.path import make_path
+
+    kind = entity.dxftype()
+    if kind in ("ARC", "CIRCLE"):  # on the arc itself: a path would replace it by a cubic
+        return np.array([tuple(point) for point in entity.flattening(tolerance)])
+    if kind in ("LWPOLYLINE", "POLYLINE") and getattr(entity, "has_arc", False):
+        parts = [_vertices(part, tolerance) for part in entity.virtual_entities()]
+        return _chained(parts)
+    try:
+        path = make_path(entity)
+    except TypeError:  # a mesh that calls itself a polyline
+        return np.empty((0, 3))
+    return np.array([(p.x, p.y, p.z) for p in path.flattening(tolerance)])
+
+
+def _chained(parts: list[Floats]) -> Floats:
+    """Parts of a polyline in order, each turned to begin where the one before it ends."""
+    chain = parts[0]
+    if len(parts) > 1 and _gap(chain[0], parts[1]) < _gap(chain[-1], parts[1]):
+        chain = chain[::-1]
+    for part in parts[1:]:
+        turned = np.hypot(*(part[0] - chain[-1])[:2]) > np.hypot(*(part[-1] - chain[-1])[:2])
+        chain = np.vstack((chain, part[::-1] if turned else part))
+    return chain
+
+
+def _gap(end: Floats, part: Floats) -> float:
+    """Distance from an end to the nearer end of a part."""
+    return float(min(np.hypot(*(part[k] - end)[:2]) for k in (0, -1)))
 
 
 def _texts(entity: Any, layer: str) -> Iterator[Text]:

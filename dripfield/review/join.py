@@ -48,7 +48,7 @@ def join_pieces(pieces: Sequence[Floats], tolerance: float) -> tuple[list[Floats
     if not kept:
         return [], 0
     parts = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(kept)))
-    middles = shapely.points([shapely.line_interpolate_point(line, 0.5, True) for line in kept])
+    middles = shapely.line_interpolate_point(np.array(kept), 0.5, normalized=True)
     first_piece = [int(np.argmin(shapely.distance(part, middles))) for part in parts]
     ordered = [parts[i] for i in np.argsort(first_piece, kind="stable")]
     return [shapely.get_coordinates(part) + shift for part in ordered], len(lines) - len(kept)

@@ -50,6 +50,7 @@ _QUANTITY = re.compile(
     )""",
     re.VERBOSE | re.IGNORECASE,
 )
+_BEFORE = set("el elev elevation l len length approx about abt ca at spacing oc".split())
 _MARKS = str.maketrans(
     {
         "’": "'",
@@ -90,10 +91,17 @@ def parse_length(text: str) -> TypedLength | None:
     Returns
     -------
     TypedLength or None
-        None when there is no number, more than one that disagree (two that say the same in feet
-        and metres do not), or inches of twelve and more after feet.
+        None when there is no number, a bare one behind words that do not go with a length, more
+        than one that disagree (two that say the same in feet and metres do not), or inches of
+        twelve and more after feet.
     """
-    found = [_value(match) for match in _QUANTITY.finditer(_plain(text))]
+    plain = _plain(text)
+    matches = list(_QUANTITY.finditer(plain))
+    found = [_value(match) for match in matches]
+    if matches and matches[0]["plain"]:
+        before = re.findall(r"[a-z]+", plain[: matches[0].start()].lower())
+        if not _BEFORE.issuperset(before):
+            return None  # "see sheet 4" is no length
     lengths = [one for one in found if one is not None]
     if not lengths or len(lengths) < len(found):
         return None

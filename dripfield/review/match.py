@@ -192,7 +192,7 @@ def _height_gap(plan: Plan, laterals: Sequence[Lateral]) -> Floats | None:
 
 
 def _same_name(plan: Plan, laterals: Sequence[Lateral]) -> Bools:
-    own = np.array([name_key(run.name) for run in plan.runs])
+    own = np.array([name_key(run.name) if run.named else "" for run in plan.runs])
     other = np.array([name_key(one.name) for one in laterals])
     same: Bools = own[:, None] == other[None, :]
     return same

@@ -30,6 +30,8 @@ class PlanRun:
         As written on the plan [site unit].
     row : int or None
         Row of the table it stands in.
+    named : bool
+        False when the plan gives no name and ``name`` is only a number.
     """
 
     name: str
@@ -38,6 +40,7 @@ class PlanRun:
     elevation: float | None = None
     spacing: float | None = None
     row: int | None = None
+    named: bool = True
 
 
 @dataclass(frozen=True)
@@ -119,7 +122,7 @@ def check_names(runs: Sequence[PlanRun], source: Path) -> None:
         Naming both, and their rows where they have them.
     """
     seen: dict[str, PlanRun] = {}
-    for run in runs:
+    for run in filter(lambda run: run.named, runs):
         first = seen.setdefault(name_key(run.name), run)
         if first is run:
             continue

@@ -225,7 +225,7 @@ def _runs(
         elevation = units.convert(label.elevation, name)
         if elevation is None and height is not None:
             elevation = height * units.options.factor(units.unit)
-        run = PlanRun(name, line, elevation=elevation)
+        run = PlanRun(name, line, elevation=elevation, named=label.name is not None)
         runs.append(replace(run, length=units.convert(label.length, name)))
     return tuple(runs)
 

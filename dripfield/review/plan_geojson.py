@@ -54,7 +54,8 @@ def read_plan_geojson(path: Path, site: Site, options: PlanOptions) -> Plan:
     runs: list[PlanRun] = []
     for number, (geometry, properties) in enumerate(lines, 1):
         parts = list(shapely.get_parts(shapely.line_merge(geometry)))
-        name = str(_property(properties, "name") or f"run {number}")
+        own_name = _property(properties, "name")
+        name = str(own_name or f"run {number}")
 
         def given(
             quantity: str, properties: dict[str, Any] = properties, name: str = name
@@ -69,6 +70,7 @@ def read_plan_geojson(path: Path, site: Site, options: PlanOptions) -> Plan:
                     length=given("length") if len(parts) == 1 else None,
                     elevation=_scaled(_elevation(part, properties, name, path), factor),
                     spacing=given("spacing"),
+                    named=own_name is not None,
                 )
             )
     check_names(runs, path)

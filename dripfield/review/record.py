@@ -291,7 +291,9 @@ def _line(
         )
     spacing_design = mean_spacing(design)
     spacing = math.nan if measure is None else mean_spacing(measure)
-    if math.isfinite(spacing) and math.isfinite(spacing_design):
+    # a lateral that lies in its place is not blamed for a neighbour that does not
+    out_of_place = float(offset.max()) > limits.offset.same
+    if out_of_place and math.isfinite(spacing) and math.isfinite(spacing_design):
         differences.append(
             Difference("spacing", spacing_design, spacing, spacing - spacing_design, limits.spacing)
         )

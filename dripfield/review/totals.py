@@ -93,17 +93,20 @@ def not_checked(
     said = list(placement.unchecked) if placement is not None else []
     if not plan.is_drawn:
         said.append("position of the runs: the plan is a table and draws none")
-    for quantity in ("length", "elevation", "spacing"):
-        paired = [line for line in lines if line.run is not None and line.lateral is not None]
+    paired = [line for line in lines if line.run is not None and line.lateral is not None]
+    for quantity, figures in (
+        ("length", [line.length_plan for line in paired]),
+        ("elevation", [line.run and line.run.elevation for line in paired]),
+        ("spacing", [line.spacing_plan for line in paired]),
+    ):
         without = [
-            line.name
-            for line in paired
-            if all(one.quantity != quantity for one in line.differences)
+            line.name for line, figure in zip(paired, figures, strict=True) if figure is None
         ]
-        if not without:
-            continue
-        where = "of every run" if len(without) == len(paired) else f"of {listed(without, most=8)}"
-        said.append(f"{quantity} {where}: the plan or the layout gives none")
+        if without:
+            where = (
+                "of every run" if len(without) == len(paired) else f"of {listed(without, most=8)}"
+            )
+            said.append(f"{quantity} {where}: the plan gives none")
     if plan.boundary is None:
         said.append("bed outline and area: the plan gives no outline")
     said += [
@@ -123,7 +126,7 @@ def not_checked(
         if line.run is not None
         and line.lateral is not None
         and name_key(line.run.name) != name_key(line.lateral.name)
-        and not line.run.name.startswith("run ")
+        and line.run.named
     ]
     if renamed:
         said.append(f"names: plan and layout name runs differently ({listed(renamed, most=4)})")

@@ -1,0 +1,524 @@
+"""Approved plans as drawings: read, placed and compared, in every shape that CAD leaves them in."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+
+import ezdxf
+import numpy as np
+import pytest
+import shapely
+from ezdxf.math import Matrix44
+
+from dripfield.errors import InputError
+from dripfield.layout.model import Lateral
+from dripfield.review.common_points import read_common_points
+from dripfield.review.compare import compare_plan
+from dripfield.review.limits import Verdict
+from dripfield.review.plan import Plan, PlanOptions
+from dripfield.review.plan_scale import check_stated_units
+from dripfield.review.read_plan import read_plan
+from dripfield.review.register import place_plan
+
+Plane = Callable[..., SimpleNamespace]
+
+
+def draw(
+    world: SimpleNamespace,
+    path: Path,
+    *,
+    how: str = "polyline",
+    outline: bool = True,
+    layer: str = "DRIP LATERALS",
+    matrix: Matrix44 | None = None,
+    insunits: int = 2,
+    label: str = "{name}  {elevation:.2f}",
+    change: Callable[[Lateral], Lateral] = lambda one: one,
+) -> Path:
+    """Draw a layout about a near origin, as a drafter would, then move the drawing."""
+    document = ezdxf.new("R2010")
+    document.header["$INSUNITS"] = insunits
+    space = document.modelspace()
+    for one in map(change, world.layout.laterals):
+        xy = one.xy.tolist()
+        if how == "polyline":
+            space.add_lwpolyline(xy, dxfattribs={"layer": layer})
+        elif how == "exploded":  # three lines that meet within a hair, drawn in any direction
+            a, d = one.xy[0], one.xy[-1]
+            b, c = a + (d - a) / 3.0, a + (d - a) * 0.7
+            space.add_line(b.tolist(), a.tolist(), dxfattribs={"layer": layer})
+            space.add_line((c + 2e-3).tolist(), d.tolist(), dxfattribs={"layer": layer})
+            space.add_line(b.tolist(), c.tolist(), dxfattribs={"layer": layer})
+        elif how == "block":
+            block = document.blocks.new(f"RUN {one.name}")
+            block.add_lwpolyline((one.xy - one.xy[0]).tolist(), dxfattribs={"layer": "0"})
+            space.add_blockref(block.name, one.xy[0].tolist(), dxfattribs={"layer": layer})
+        elif how == "spline":
+            space.add_open_spline(
+                [one.xy[0], *np.linspace(one.xy[0], one.xy[-1], 4)[1:-1], one.xy[-1]],
+                dxfattribs={"layer": layer},
+            )
+        if label:
+            text = label.format(name=one.name, elevation=one.elevation)
+            middle = one.xy.mean(axis=0) + np.array((0.0, 0.4))
+            space.add_text(text, height=0.5, dxfattribs={"layer": "ANNO"}).set_placement(
+                middle.tolist()
+            )
+    if outline:
+        ring = np.asarray(world.site.bed.boundary.exterior.coords)[:-1].tolist()
+        space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "BED OUTLINE"})
+    if matrix is not None:
+        for entity in space:
+            entity.transform(matrix)
+    document.saveas(path)
+    return path
+
+
+def moved(world: SimpleNamespace, scale: float = 1.0, turn: float = 0.0, mirror: bool = False):
+    """A move of a drawing from the site to a sheet's corner."""
+    x, y = world.site.bed.boundary.centroid.coords[0]
+    return (
+        Matrix44.translate(-x, -y, 0.0)
+        @ Matrix44.scale(-scale if mirror else scale, scale, 1.0)
+        @ Matrix44.z_rotate(math.radians(turn))
+        @ Matrix44.translate(3.0, 7.0, 0.0)
+    )
+
+
+def compare(world: SimpleNamespace, path: Path, common=None, **options):
+    plan_options = PlanOptions(**options)
+    plan = read_plan(path, world.site, plan_options)
+    plan, placement = place_plan(plan, world.site, world.layout, world.limits, plan_options, common)
+    check_stated_units(plan, world.layout, world.site.unit, plan_options)
+    return compare_plan(world.site, world.layout, world.measured, plan, world.limits, placement)
+
+
+@pytest.mark.parametrize("how", ["polyline", "exploded", "block", "spline"])
+def test_every_way_to_draw_a_run(plane: Plane, tmp_path: Path, how: str) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", how=how)
+    found = compare(world, path)
+    assert [line.verdict for line in found.lines] == [Verdict.CONFORMS] * len(found.lines)
+    assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
+    assert all(line.lateral.name == line.run.name for line in found.lines)
+    assert max(line.offset_max for line in found.lines) < 0.01
+    assert not found.is_no
+    for line in found.lines:
+        assert line.run.elevation == pytest.approx(line.lateral.elevation, abs=0.005)
+    assert "the laterals were taken from layer 'DRIP LATERALS'" in found.notes
+
+
+@pytest.mark.parametrize("how", ["arc", "bulge"])
+def test_an_arc_is_flattened(plane: Plane, tmp_path: Path, how: str) -> None:
+    """An arc of radius 50 over 90 degrees is 25 pi long; its bulge is tan(90 / 4) (by hand)."""
+    world = plane()
+    document = ezdxf.new("R2010")
+    space = document.modelspace()
+    if how == "arc":
+        space.add_arc((0, 0), 50.0, 0.0, 90.0, dxfattribs={"layer": "LATERALS"})
+    else:
+        bulge = math.tan(math.radians(90.0) / 4.0)
+        space.add_lwpolyline(
+            [(50.0, 0.0, bulge), (0.0, 50.0, 0.0), (-10.0, 50.0, 0.0)],
+            format="xyb",
+            dxfattribs={"layer": "LATERALS"},
+        )
+    document.saveas(tmp_path / "arc.dxf")
+    plan = read_plan(tmp_path / "arc.dxf", world.site, PlanOptions())
+    (run,) = plan.runs
+    straight = 10.0 if how == "bulge" else 0.0
+    length = float(np.hypot(*np.diff(run.xy, axis=0).T).sum())
+    assert length == pytest.approx(25.0 * math.pi + straight, rel=1e-3)
+    on_arc = run.xy[run.xy[:, 0] > 0.0]
+    assert np.abs(np.hypot(*on_arc.T) - 50.0).max() < 1e-9
+    assert plan.notes[-1] == (
+        "1 of 1 runs have no name beside them and are numbered in the order drawn"
+    )
+
+
+@pytest.mark.parametrize(
+    ("scale", "turn", "note"),
+    [
+        (1.0, 0.0, "drawn in ft"),
+        (1.0, 33.0, "turned 33.00 degrees clockwise, drawn in ft"),
+        (1.0, -160.0, "turned 160.00 degrees anticlockwise, drawn in ft"),
+        (1.0 / 20.0, 0.0, "drawn at paper scale 1 in = 20 ft"),
+        (25.4 / 30.0, 90.0, "drawn at paper scale 1 in = 30 ft, in millimetres"),
+    ],
+)
+def test_turned_and_at_paper_scale(
+    plane: Plane, tmp_path: Path, scale: float, turn: float, note: str
+) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, scale, turn))
+    found = compare(world, path)
+    assert not found.is_no, [line.reasons for line in found.lines]
+    assert any(note in text for text in found.notes), found.notes
+    assert max(line.offset_max for line in found.lines) < 0.01
+
+
+@pytest.mark.parametrize(
+    ("scale", "units", "word", "ratio"),
+    [
+        (0.3048, "m", "metres", "3.28084"),
+        (12.0, "in", "inches", "0.0833333"),
+        (304.8, "mm", "millimetres", "0.00328084"),
+    ],
+)
+def test_another_unit_is_named_and_not_converted(
+    plane: Plane, tmp_path: Path, scale: float, units: str, word: str, ratio: str
+) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, scale, 12.0))
+    with pytest.raises(InputError) as refused:
+        compare(world, path)
+    assert re.fullmatch(
+        rf"plan\.dxf: it fits the site when multiplied by \S+ \(near {ratio}\): the plan is in "
+        rf"{word} and the site in feet; give --plan-units {units} if the plan is in {word}",
+        str(refused.value),
+    )
+    # elevations are written in feet whatever the drawing's unit, so only lengths are looked at
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, scale, 12.0), label="{name}")
+    found = compare(world, path, units=units)
+    assert not found.is_no, [line.reasons for line in found.lines]
+
+
+def test_a_plan_in_metres_in_place(plane: Plane, tmp_path: Path) -> None:
+    """Coordinates of the site in metres, without an outline: only the bed tells."""
+    world = plane()
+    path = draw(
+        world, tmp_path / "plan.dxf", matrix=Matrix44.scale(0.3048, 0.3048, 1), outline=False
+    )
+    message = (
+        "plan.dxf: its coordinates fall on the bed when multiplied by 3.28084: the plan is in "
+        "metres and the site in feet; give --plan-units m if the plan is in metres"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        compare(world, path)
+
+
+def test_a_mirrored_plan_is_refused_unless_allowed(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, mirror=True, turn=20.0))
+    message = (
+        "plan.dxf: the plan fits the site only as its mirror image; export it the right way "
+        "round, or accept it with --allow-mirrored"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        compare(world, path)
+    found = compare(world, path, allow_mirrored=True)
+    assert not found.is_no
+    assert "mirrored" in found.notes[-2]
+
+
+def test_an_odd_scale_is_refused_unless_accepted(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 0.8, 5.0))
+    message = (
+        "plan.dxf: the plan fits the site only at a scale of 1.25, which is no unit's ratio and "
+        "no usual plan scale; export it to scale, or accept the scale with --any-scale"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        compare(world, path)
+    assert not compare(world, path, any_scale=True).is_no
+
+
+def test_a_plan_that_cannot_be_placed(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world), outline=False)
+    message = (
+        "plan.dxf: the plan lies off the bed and has neither a closed outline around its laterals "
+        "nor two points named as on the site; name the outline's layer with --boundary-layer or "
+        "give common points with --common"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        compare(world, path)
+
+
+def test_common_points_place_a_plan_without_an_outline(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    matrix = moved(world, 1.0 / 30.0, 70.0)
+    path = draw(world, tmp_path / "plan.dxf", matrix=matrix, outline=False)
+    corners = np.asarray(world.site.bed.boundary.exterior.coords)[:3]
+    rows = [
+        f"corner {i},{matrix.transform((x, y, 0)).x},{matrix.transform((x, y, 0)).y},{y},{x}"
+        for i, (x, y) in enumerate(corners)
+    ]
+    file = tmp_path / "common.csv"
+    file.write_text("name,plan_x,plan_y,northing,easting\n" + "\n".join(rows), encoding="utf-8")
+    found = compare(world, path, read_common_points(file))
+    assert not found.is_no
+    assert any("placed by 3 common points" in note for note in found.notes)
+    wrong = rows[2].split(",")
+    rows[2] = ",".join([*wrong[:3], str(float(wrong[3]) + 30.0), wrong[4]])
+    file.write_text("name,plan_x,plan_y,northing,easting\n" + "\n".join(rows), encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        compare(world, path, read_common_points(file), any_scale=True)
+    assert re.fullmatch(
+        r"plan\.dxf: the 3 common points disagree: 'corner \d' is off by \d+\.\d\d ft when the "
+        r"others fit best; check its name and place, or give the points with --common",
+        str(refused.value),
+    )
+
+
+def test_points_named_on_both_place_a_plan(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    matrix = moved(world, 1.0 / 20.0, -35.0)
+    path = draw(world, tmp_path / "plan.dxf", matrix=matrix, outline=False)
+    document = ezdxf.readfile(path)
+    for name in ("11", "60", "75"):
+        x, y, _ = world.site.survey.xyz[world.site.survey.names.index(name)]
+        at = matrix.transform((x, y, 0.0))
+        document.modelspace().add_point(at, dxfattribs={"layer": "SURVEY"})
+        document.modelspace().add_text(
+            name, height=0.05, dxfattribs={"layer": "SURVEY"}
+        ).set_placement((at.x + 0.05, at.y))
+    document.saveas(path)
+    found = compare(world, path)
+    assert not found.is_no
+    assert any("placed by 3 common points" in note for note in found.notes), found.notes
+
+
+def test_a_shift_of_a_plan_in_place_is_shown_not_fitted_away(plane: Plane, tmp_path: Path) -> None:
+    """All of it 0.7 ft east: outline and runs differ by 0.70 (hand-derived)."""
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=Matrix44.translate(0.7, 0.0, 0.0))
+    found = compare(world, path)
+    assert {line.verdict for line in found.lines} == {Verdict.DIFFERS}
+    assert [line.offset_max for line in found.lines] == pytest.approx(
+        [0.7] * len(found.lines), abs=1e-6
+    )
+    outline = next(one for one in found.totals if one.item.startswith("bed outline"))
+    assert 0.5 < outline.layout <= 0.7 + 1e-9
+    assert outline.verdict is Verdict.DIFFERS
+
+
+def test_a_rectangle_is_turned_about_by_its_laterals(tmp_path: Path, plane: Plane) -> None:
+    """The outline fits both ways; runs of uneven length tell, and the sheet says so."""
+    world = plane()
+    bed = shapely.box(*world.site.bed.boundary.bounds)
+    world.site = SimpleNamespace(
+        **{
+            name: getattr(world.site, name)
+            for name in ("file", "unit", "rules", "survey", "folder", "name")
+        },
+        bed=type(world.site.bed)(bed),
+    )
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 1.0, 180.0))
+    found = compare(world, path)
+    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert any("two common points would settle it" in line for line in found.unchecked)
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, mirror=True))
+    with pytest.raises(InputError, match="only as its mirror image"):
+        compare(world, path)
+
+
+def test_one_run_moved_one_longer_one_gone_one_new(plane: Plane, tmp_path: Path) -> None:
+    """Changes made by hand: L03 0.40 aside, L05 3.00 longer, L07 gone, one new beyond the last."""
+    world = plane()
+
+    def change(one: Lateral) -> Lateral:
+        xy = one.xy.copy()
+        if one.name == "L03":
+            xy += (0.0, 0.4)
+        if one.name == "L05":
+            xy[1] += (3.0, 0.0)
+        return Lateral(one.name, one.panel, xy, one.elevation)
+
+    path = draw(world, tmp_path / "plan.dxf", change=change)
+    document = ezdxf.readfile(path)
+    space = document.modelspace()
+    gone = world.layout.laterals[6].xy
+    for entity in list(space.query("LWPOLYLINE[layer=='DRIP LATERALS']")):
+        if abs(entity[0][1] - gone[0, 1]) < 1e-6:
+            space.delete_entity(entity)
+    for entity in list(space.query("TEXT")):
+        if entity.dxf.text.startswith("L07"):
+            space.delete_entity(entity)
+    low = world.layout.laterals[-1].xy - (0.0, 8.0)
+    space.add_lwpolyline(low.tolist(), dxfattribs={"layer": "DRIP LATERALS"})
+    document.saveas(path)
+    found = compare(world, path)
+    by_name = {line.name: line for line in found.lines}
+    assert by_name["L03"].verdict is Verdict.WITHIN
+    assert by_name["L03"].offset_max == pytest.approx(0.4, abs=1e-6)
+    assert by_name["L05"].verdict is Verdict.DIFFERS
+    assert by_name["L05"].length_layout - by_name["L05"].length_plan == pytest.approx(-3.0)
+    assert by_name["L07"].verdict is Verdict.NOT_ON_PLAN
+    assert by_name["L07"].run is None
+    missing = [line for line in found.lines if line.verdict is Verdict.MISSING]
+    assert [line.lateral for line in missing] == [None]
+    others = {line.verdict for line in found.lines if line.name not in ("L03", "L05", "L07")} - {
+        Verdict.MISSING
+    }
+    assert others == {Verdict.CONFORMS}
+    assert found.is_no
+    assert [line.name for line in found.by_weight()[:4]][2:] == ["L05", "L03"]
+
+
+def test_a_plan_s_own_word_and_its_drawing_disagree(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", label="{name} L=50.0'")
+    found = compare(world, path)
+    line = found.lines[4]
+    assert line.verdict is Verdict.DIFFERS
+    drawn = float(np.ptp(world.layout.laterals[4].xy[:, 0]))
+    assert line.reasons[-1] == f"the plan states 50.00 and draws {drawn:.2f}"
+
+
+def test_header_s_unit_against_the_fit(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    found = compare(world, draw(world, tmp_path / "plan.dxf", insunits=6))
+    assert found.notes[-2] == (
+        "the plan's file says its unit is m; at 1 to 1 it fits the site in ft, and was taken so"
+    )
+
+
+@pytest.mark.parametrize(
+    ("layer", "options", "message"),
+    [
+        (
+            "XYZ",
+            {"layer": "abc"},
+            "plan.dxf, --layer: the drawing has no lines on a layer 'abc'; name one of "
+            "'BED OUTLINE', 'XYZ'",
+        ),
+        (
+            "TOPO",
+            {},
+            "plan.dxf: no layer looks like laterals among 'BED OUTLINE', 'TOPO'; name it with "
+            "--layer",
+        ),
+        (
+            "TUBING",
+            {"boundary_layer": "nothing"},
+            "plan.dxf, --boundary-layer: no closed line on layer 'nothing' holds the laterals; "
+            "name the layer of the bed's outline",
+        ),
+    ],
+)
+def test_layers_refused(
+    plane: Plane, tmp_path: Path, layer: str, options: dict[str, str], message: str
+) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", layer=layer)
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        read_plan(path, world.site, PlanOptions(**options))
+
+
+def test_two_layers_that_could_be_it(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", layer="DRIP A")
+    document = ezdxf.readfile(path)
+    document.modelspace().add_line((0, 0), (5, 5), dxfattribs={"layer": "DRIP B"})
+    document.saveas(path)
+    message = (
+        "plan.dxf: the layers 'DRIP A', 'DRIP B' could all be the laterals; name it with --layer"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        read_plan(path, world.site, PlanOptions())
+    assert len(read_plan(path, world.site, PlanOptions(layer="drip a")).runs) == len(
+        world.layout.laterals
+    )
+
+
+def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(
+        world,
+        tmp_path / "plan.dxf",
+        change=lambda one: Lateral(
+            "L02" if one.name == "L05" else one.name, one.panel, one.xy, one.elevation
+        ),
+    )
+    message = "plan.dxf: two runs have one name, 'L02'; name each run once"
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        read_plan(path, world.site, PlanOptions())
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "message"),
+    [
+        (
+            "plan.dxf",
+            "this is no drawing",
+            "plan.dxf: this is not a DXF drawing that can be read; export it as DXF again",
+        ),
+        (
+            "plan.pdf",
+            "%PDF",
+            "plan.pdf: a plan that ends in '.pdf' cannot be read; give the plan as .dxf, .csv, "
+            ".xlsx or .geojson",
+        ),
+        (
+            "plan.geojson",
+            "{",
+            "plan.geojson, row 1: this is not JSON (Expecting property name enclosed in double "
+            "quotes); export it again",
+        ),
+        (
+            "plan.geojson",
+            '{"type": "FeatureCollection", "features": []}',
+            "plan.geojson: it holds no line; give each run as a LineString",
+        ),
+        (
+            "plan.geojson",
+            '{"type": "FeatureCollection", "features": [{"geometry": {"type": "LineString", '
+            '"coordinates": [[0, 0], [1, 1]]}, "properties": {"run": "1", "length": "long"}}]}',
+            "plan.geojson, length: run '1' has the length 'long'; give a number",
+        ),
+        (
+            "plan.geojson",
+            '{"type": "FeatureCollection", "unit": "ell", "features": [{"geometry": {"type": '
+            '"LineString", "coordinates": [[0, 0], [1, 1]]}, "properties": {}}]}',
+            "plan.geojson, unit: the unit 'ell' is not known; give one of ft, ftUS, in, m, cm, mm",
+        ),
+    ],
+)
+def test_files_refused(plane: Plane, tmp_path: Path, name: str, content: str, message: str) -> None:
+    world = plane()
+    (tmp_path / name).write_text(content, encoding="utf-8")
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        read_plan(tmp_path / name, world.site, PlanOptions())
+
+
+def test_geojson_in_the_site_s_coordinates(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"run": one.name, "elevation": round(one.elevation, 2)},
+            "geometry": {"type": "LineString", "coordinates": one.xy.tolist()},
+        }
+        for one in reversed(world.layout.laterals)
+    ]
+    ring = np.asarray(world.site.bed.boundary.exterior.coords).tolist()
+    features.append({"type": "Feature", "geometry": {"type": "Polygon", "coordinates": [ring]}})
+    path = tmp_path / "plan.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    found = compare(world, path)
+    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert any("it was not moved" in note for note in found.notes)
+
+
+def test_a_table_in_another_unit(plane: Plane) -> None:
+    world = plane()
+    from dripfield.review.plan import PlanRun
+
+    runs = tuple(
+        PlanRun(one.name, length=float(np.ptp(one.xy[:, 0])) * 0.3048)
+        for one in world.layout.laterals
+    )
+    plan = Plan(Path("typed.csv"), runs)
+    message = (
+        "typed.csv: the plan's lengths are 0.3048 times the layout's: the plan is in metres and "
+        "the site in feet; give --plan-units m if the plan is in metres"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        check_stated_units(plan, world.layout, world.site.unit, PlanOptions())
+    check_stated_units(plan, world.layout, world.site.unit, PlanOptions(units="ft"))
