@@ -137,8 +137,8 @@ def test_cover_says_what_the_set_is_for(plane: Any, benched: Any, pdf: Any) -> N
         assert f"sheet {number} of {len(titles)}" in page.extract_text()
 
 
-def test_tables_hold_every_lateral_stake_and_mark(awkward: Any, benched: Any, pdf: Any) -> None:
-    work = benched(awkward, emitters=EmitterTable(spacing=2.0))
+def test_tables_hold_every_lateral_stake_and_mark(hand: Any, benched: Any, pdf: Any) -> None:
+    work = benched(hand.awkward(rows=7), emitters=EmitterTable(spacing=2.0))
     reader, titles = pdf(work)
 
     def words(title: str) -> list[str]:
