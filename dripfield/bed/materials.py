@@ -158,6 +158,16 @@ def cubic_yards(volume: float, unit: Unit) -> float:
     return volume * unit.metres**3 / CUBIC_YARD
 
 
+def usual_volume(volume: float, unit: Unit) -> float:
+    """A volume in cubic site units in the unit it is bought in: cubic metres or cubic yards."""
+    return volume if unit.is_metric else cubic_yards(volume, unit)
+
+
+def usual_volume_name(unit: Unit) -> str:
+    """``m3`` for metres, ``yd3`` for feet."""
+    return "m3" if unit.is_metric else "yd3"
+
+
 def _loads(loose: float | None, material: Material | None, unit: Unit) -> int | None:
     if loose is None or material is None or material.truck is None:
         return None

@@ -119,13 +119,12 @@ def overlay(first: Pieces, second: Pieces) -> Pieces:
     three sides of the other, by the method of I. E. Sutherland and G. W. Hodgman, "Reentrant
     polygon clipping", Communications of the ACM 17 (1974), for all pairs at once.
     """
-    if not len(first) or not len(second):
+    origin = np.round(first.xy[0, 0]) if len(first) else np.zeros(2)
+    a, b = first.xy - origin, second.xy - origin
+    left, right = shapely.STRtree(shapely.polygons(b)).query(shapely.polygons(a))
+    if not len(left):
         empty = {name: np.empty((0, 3)) for name in (*first.levels, *second.levels)}
         return Pieces(np.empty((0, 3, 2)), empty)
-    origin = np.round(first.xy[0, 0])
-    a, b = first.xy - origin, second.xy - origin
-    tree = shapely.STRtree(shapely.polygons(b))
-    left, right = tree.query(shapely.polygons(a))
     parts: list[tuple[Floats, Ints, Ints]] = []
     for start in range(0, len(left), _PAIRS_AT_ONCE):
         i, j = left[start : start + _PAIRS_AT_ONCE], right[start : start + _PAIRS_AT_ONCE]

@@ -58,6 +58,11 @@ class Section:
         east, north = self.line[1] - self.line[0]
         return math.degrees(math.atan2(east, north)) % 360.0
 
+    def end_of(self, level: str) -> float:
+        """The last station at which a level is known; 0 where it never is."""
+        known = self.stations[~np.isnan(self.levels[level])]
+        return float(known[-1]) if len(known) else 0.0
+
     def at(self, level: str, station: float) -> float:
         """A level's elevation at a station; NaN where it is not."""
         return float(np.interp(station, self.stations, self.levels[level]))

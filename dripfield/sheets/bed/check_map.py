@@ -10,7 +10,7 @@ import numpy as np
 
 from dripfield.arrays import Floats
 from dripfield.bed.check import BedCheck
-from dripfield.bed.materials import cubic_yards
+from dripfield.bed.materials import usual_volume, usual_volume_name
 from dripfield.layout.model import Layout
 from dripfield.sheets.bed.blank import STRIP, Line, map_sheet, write_panel
 from dripfield.sheets.labels import Label, Placer
@@ -123,7 +123,9 @@ def zones_in_words(check: BedCheck, unit: Unit) -> list[Line]:
     if not check.zones:
         return ["Nowhere out of tolerance between the shots."]
     short = unit.short
-    lines: list[Line] = [("", "by", f"area {short}2", "move yd3", "about N, E")]
+    lines: list[Line] = [
+        ("", "by", f"area {short}2", f"move {usual_volume_name(unit)}", "about N, E")
+    ]
     for zone in check.zones:
         x, y = zone.worst_xy
         lines.append(
@@ -131,12 +133,15 @@ def zones_in_words(check: BedCheck, unit: Unit) -> list[Line]:
                 f"{zone.name} {'rake off' if zone.high else 'fill'}",
                 f"{zone.worst:+.{unit.places}f}",
                 f"{zone.area.area:,.0f}",
-                f"{cubic_yards(zone.volume, unit):.2f}",
+                f"{usual_volume(zone.volume, unit):.2f}",
                 f"{y:.0f}, {x:.0f}",
             )
         )
-    cut, fill = cubic_yards(check.volume.cut, unit), cubic_yards(check.volume.fill, unit)
-    lines.append(f"To the design all over: {cut:.2f} yd3 to rake off, {fill:.2f} yd3 to bring.")
+    name = usual_volume_name(unit)
+    cut, fill = usual_volume(check.volume.cut, unit), usual_volume(check.volume.fill, unit)
+    lines.append(
+        f"To the design all over: {cut:.2f} {name} to rake off, {fill:.2f} {name} to bring."
+    )
     return lines
 
 

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.bed.design import BedDesign
 from dripfield.bed.findings import Finding
-from dripfield.bed.materials import MaterialVolume, cubic_yards
+from dripfield.bed.materials import MaterialVolume, usual_volume, usual_volume_name
 from dripfield.bed.pieces import LEVEL, Pieces, split
 from dripfield.bed.section import Section
 from dripfield.levels.interval import auto_interval, levels_between
@@ -23,6 +23,7 @@ from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.plan_map import Pen
 from dripfield.sheets.style import DIM, INK, PALE, PENS, WASH, save_figure, write_text
 
+_NOTHING = 1e-6  # depth that is no depth [site unit]
 CUT_HATCH = "////"
 NO_CHANGE = (0, (7, 2, 1.5, 2))  # dashes of the line between cut and fill
 _SHARES = (0.5, 0.3, 0.7, 0.15, 0.85)
@@ -47,7 +48,7 @@ def write_depth_map(
     found : sequence of Finding
     """
     unit = design.site.unit
-    figure, axes, frame, paper = map_sheet(design.site, design.footprint)
+    figure, axes, frame, paper = map_sheet(design.site, _shown(design, sections))
     pieces = split(design.pieces, "finished", "ground")
     depth = pieces.levels["finished"] - pieces.levels["ground"]
     depth = np.where(np.abs(depth) <= LEVEL, 0.0, depth)
@@ -63,19 +64,27 @@ def write_depth_map(
         pen.line(frame.to_paper(line), lw=PENS["bold"], ls=NO_CHANGE, zorder=4)
     for section in sections:
         _draw_cut_line(pen, placer, frame, section)
-    spot = f"{interval:g} {unit.short}"
-    _legend(axes, frame, spot, bool(cut.area), bool(cut.area and fill.area))
+    every = f"every {interval:g} {unit.short}"
+    _legend(axes, frame, every, bool(cut.area), bool(fill.area))
     write_panel(
         axes,
         paper,
         design.site.name,
         "Depth of cut and fill from existing ground to finished grade; volumes in place",
         (
-            (f"Volumes [yd3] and area [{unit.short}2]", _volumes(design, rows)),
+            (
+                f"Volumes [{usual_volume_name(unit)}] and area [{unit.short}2]",
+                _volumes(design, rows),
+            ),
             ("Rules", _rules(found)),
         ),
     )
     save_figure(figure, path)
+
+
+def _shown(design: BedDesign, sections: Sequence[Section]) -> BaseGeometry:
+    """What the map must show: all that is graded, and the ends of the sections."""
+    return shapely.union_all([design.footprint, *(shapely.LineString(s.line) for s in sections)])
 
 
 def _part(pieces: Pieces, which: Any) -> BaseGeometry:
@@ -101,7 +110,9 @@ def _lines(shape: BaseGeometry) -> list[BaseGeometry]:
 def _draw_depths(pen: Pen, placer: Placer, pieces: Pieces, depth: Any) -> float:
     """Lines of equal depth with their figures; returns their interval."""
     low, high = float(depth.min()), float(depth.max())
-    interval = auto_interval(max(high - low, 1e-3), 10)
+    if high - low < _NOTHING:
+        return 0.0
+    interval = auto_interval(high - low, 10)
     values, major = levels_between(low, high, interval)
     keep = np.abs(values) > 0.5 * interval
     surface = pieces.surface("depth")
@@ -134,16 +145,18 @@ def _draw_cut_line(pen: Pen, placer: Placer, frame: MapFrame, section: Section) 
         label.draw(pen.axes, over=6.0)
 
 
-def _legend(axes: Any, frame: MapFrame, interval: str, cut: bool, both: bool) -> None:
+def _legend(axes: Any, frame: MapFrame, every: str, cut: bool, fill: bool) -> None:
     entries: list[tuple[str, dict[str, Any]]] = [
         ("bed", {"lw": PENS["bold"]}),
         ("shoulder's edge", {"lw": PENS["medium"], "ls": (0, (4, 2))}),
         ("daylight line", {"lw": PENS["medium"]}),
-        (f"equal fill, every {interval}", {"lw": PENS["thin"], "color": DIM}),
     ]
+    if fill:
+        entries.append((f"equal fill, {every}", {"lw": PENS["thin"], "color": DIM}))
     if cut:
-        entries.append((f"equal cut, every {interval}", {"lw": 0.5, "color": DIM, "ls": "dashed"}))
-    if both:
+        dashed = {"lw": PENS["thin"], "color": DIM, "ls": "dashed"}
+        entries.append((f"equal cut, {every}", dashed))
+    if cut and fill:
         entries.append(("no change", {"lw": PENS["bold"], "ls": NO_CHANGE}))
     left = frame.left + 236.0
     for number, (text, look) in enumerate(entries):
@@ -163,8 +176,8 @@ def _volumes(design: BedDesign, rows: Sequence[MaterialVolume]) -> list[Line]:
         lines.append(
             (
                 name,
-                f"{cubic_yards(volume.cut, unit):,.1f}",
-                f"{cubic_yards(volume.fill, unit):,.1f}",
+                f"{usual_volume(volume.cut, unit):,.1f}",
+                f"{usual_volume(volume.fill, unit):,.1f}",
                 f"{area:,.0f}",
             )
         )

@@ -23,7 +23,7 @@ from dripfield.sheets.bed.section_sheet import (
     levels_in_view,
     spread,
 )
-from dripfield.sheets.bed.section_words import depths, heading, named_parts, slope_words, widest
+from dripfield.sheets.bed.section_words import depths, faces, heading, named_parts, widest
 from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
 from dripfield.sheets.style import POINTS_PER_INCH, round_length, usual_papers
 
@@ -201,13 +201,15 @@ class _View:
 
     def _grid(self) -> None:
         length = self.section.length
-        step = round_length(max((self.high - self.datum) / 3.0, 1e-3))
+        step = round_length(max((self.high - self.datum) / 3.0, 3.0 * self.text / self.stretch))
         for z in np.arange(self.datum, self.high + 1e-9, step):
             y = self.y(float(z))
             self.space.add_line((0.0, y), (length, y), dxfattribs={"layer": "C-SECT-GRID"})
             text = f"{z:.{self.design.site.unit.places}f}"
             self._write(text, -self.text, y - 0.5 * self.text, "C-SECT-GRID", right=True)
-        for station in np.arange(0.0, length + 1e-9, round_length(length / 5.0)):
+        for station in np.arange(
+            0.0, length + 1e-9, round_length(max(length / 5.0, 6.0 * self.text))
+        ):
             x, y = float(station), self.base
             self.space.add_line((x, y), (x, y - self.text), dxfattribs={"layer": "C-SECT-GRID"})
             self._write(f"{station:g}", x, y - 2.4 * self.text, "C-SECT-GRID", middle=True)
@@ -252,7 +254,9 @@ class _View:
         wanted: list[tuple[float, float, str]] = []
         for part in named_parts(self.design):
             outside = part.upper in ("ground", "limiting")
-            station = 0.985 * self.section.length if outside else at
+            station = at
+            if outside and part.upper in self.section.levels:
+                station = min(0.985 * self.section.length, self.section.end_of(part.upper))
             known = part.lower in self.section.levels and part.lower in (*self.levels, "sand")
             if not known and part.lower == part.upper:
                 continue
@@ -268,11 +272,10 @@ class _View:
                 dxfattribs={"layer": "C-ANNO-TEXT"},
             )
             self._write(text, end, place - 0.5 * self.text, "C-ANNO-TEXT")
-        words = slope_words(self.design.section.side_slope)
-        for (start, stop), inner in zip(self.section.graded, self.section.shoulder, strict=False):
-            for middle in (0.5 * (start + inner[0]), 0.5 * (inner[1] + stop)):
-                z = self.section.at("finished", middle)
-                self._write(words, middle, self.y(z) + self.text, "C-ANNO-TEXT", middle=True)
+        for start, stop, words in faces(self.section, self.design.section.side_slope):
+            middle = 0.5 * (start + stop)
+            z = self.section.at("finished", middle)
+            self._write(words, middle, self.y(z) + self.text, "C-ANNO-TEXT", middle=True)
 
     def _write(
         self,

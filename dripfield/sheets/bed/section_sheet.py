@@ -16,9 +16,9 @@ from dripfield.sheets.bed.blank import blank_sheet
 from dripfield.sheets.bed.section_words import (
     depths,
     drawn_levels,
+    faces,
     heading,
     named_parts,
-    slope_words,
     widest,
 )
 from dripfield.sheets.notes import CAUTIONS
@@ -241,7 +241,8 @@ class _Panel:
         """Elevations at the left, distances underneath."""
         end = self.x(self.section.length)
         top = self.y(self.high_z)
-        step = round_length(max(float(self.high_z - self.low_z) / 3.0, 1e-3))
+        least = 20.0 * self.drawn.scale.per_point / self.drawn.exaggeration
+        step = round_length(max(float(self.high_z - self.low_z) / 3.0, least))
         z = np.ceil(self.low_z / step) * step
         while z <= self.high_z + 1e-9:
             y = self.y(float(z))
@@ -252,7 +253,7 @@ class _Panel:
         self.axes.plot((self.left, self.left), (self.low, top), color=INK, lw=PENS["thin"])
         base = self.low - 6.0
         self.axes.plot((self.left, end), (base, base), color=INK, lw=PENS["thin"])
-        step = round_length(self.section.length / 5.0)
+        step = round_length(max(self.section.length / 5.0, 40.0 * self.drawn.scale.per_point))
         for station in np.arange(0.0, self.section.length + 1e-9, step):
             x = self.x(float(station))
             self.axes.plot((x, x), (base, base - 3.0), color=INK, lw=PENS["thin"])
@@ -341,19 +342,12 @@ class _Panel:
 
     def _slopes(self) -> None:
         """The slope of the faces at each end."""
-        text = slope_words(self.design.section.side_slope)
-        for graded in self.section.graded:
-            inside = [s for s in self.section.shoulder if graded[0] <= s[0] <= graded[1]]
-            if not inside:
-                continue
-            ends = ((graded[0], inside[0][0], "right"), (inside[-1][1], graded[1], "left"))
-            for start, end, side in ends:
-                if self.x(end) - self.x(start) < 4.0:
-                    continue
-                middle = 0.5 * (start + end)
-                y = self.y(self.section.at("finished", middle)) + 4.0
-                gap = -3.0 if side == "right" else 3.0
-                write_text(self.axes, self.x(middle) + gap, y, text, _SMALL, ha=side, zorder=6)
+        middle = 0.5 * self.section.length
+        for start, end, text in faces(self.section, self.design.section.side_slope):
+            station = 0.5 * (start + end)
+            y = self.y(self.section.at("finished", station)) + 4.0
+            side, gap = ("right", -3.0) if station < middle else ("left", 3.0)
+            write_text(self.axes, self.x(station) + gap, y, text, _SMALL, ha=side, zorder=6)
 
     def _names(self) -> None:
         """Names at the right, each with a line to what it names."""
@@ -363,7 +357,9 @@ class _Panel:
         for part in named_parts(self.design):
             if part.lower == "limiting" and "limiting" not in self.levels:
                 continue
-            at = self.section.length * 0.985 if part.upper in ("ground", "limiting") else station
+            at = station
+            if part.upper in ("ground", "limiting"):  # beyond the bed, where nothing else lies
+                at = min(self.section.length * 0.985, self.section.end_of(part.upper))
             if part.lower != part.upper:
                 at = station + 0.3 * (end - station)
             low, high = self.section.at(part.lower, at), self.section.at(part.upper, at)

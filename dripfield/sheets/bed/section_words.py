@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
 
+_ASLANT = 0.1  # of the run, beyond which a face is crossed aslant
 LEVEL_NAMES = {
     "ground": "existing ground",
     "stripped": "stripped ground",
@@ -101,6 +102,18 @@ def heading(section: Section) -> str:
     )
 
 
-def slope_words(run: float) -> str:
-    """A side slope as run to rise."""
-    return f"{run:g}:1"
+def faces(section: Section, run: float) -> list[tuple[float, float, str]]:
+    """Side slopes that the section crosses about square: start, end, and run to rise.
+
+    A face that it crosses aslant looks flatter than it is, and is not labelled.
+    """
+    found = []
+    for low, high in section.graded:
+        inside = [s for s in section.shoulder if low - 1e-6 <= s[0] and s[1] <= high + 1e-6]
+        if not inside:
+            continue
+        for start, end in ((low, inside[0][0]), (inside[-1][1], high)):
+            rise = abs(section.at("finished", end) - section.at("finished", start))
+            if rise > 1e-3 and abs((end - start) / rise / run - 1.0) < _ASLANT:
+                found.append((start, end, f"{run:g}:1"))
+    return found
