@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from dripfield.output import staged_output
 from dripfield.site.reader import input_files, read_site
-from dripfield.surface.build import build_surface
 
 if TYPE_CHECKING:
     from dripfield.layout.model import Layout
@@ -16,6 +15,34 @@ if TYPE_CHECKING:
     from dripfield.surface.tin import Surface
 
 __all__ = ["build_surface", "lay_out", "measure", "read_site", "write_layout"]
+
+
+def build_surface(site: Site) -> Surface:
+    """The surface that laterals are laid on.
+
+    Parameters
+    ----------
+    site : Site
+
+    Returns
+    -------
+    Surface
+        The surveyed ground; the top of sand as designed where ``[bed.section]`` asks for one.
+
+    Raises
+    ------
+    InputError
+        Too few shots, all on one line, shots or breaklines that contradict each other; a section
+        that cannot be built there.
+    """
+    from dripfield.surface import build
+
+    ground = build.build_surface(site)
+    if site.file.bed.section is None:
+        return ground
+    from dripfield.bed.design import bed_surface
+
+    return bed_surface(site, ground)
 
 
 def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
@@ -38,9 +65,9 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
     InputError
         The ground has no contour direction, or the bed has no room on surveyed ground.
     """
-    from dripfield import layout
+    from dripfield import choose
 
-    return layout.lay_out(site, surface, method)
+    return choose.lay_out(site, surface, method)
 
 
 def measure(site: Site, layout: Layout, surface: Surface) -> Measured:

@@ -67,6 +67,7 @@ def summary(outcome: Outcome) -> Iterator[RenderableType]:
         yield _title(f"Rules: {', '.join(site.file.rules.check)}")
         yield _bullets(_rule_lines(outcome.findings))
     notes = [
+        *_surface_lines(site),
         *_coverage_lines(outcome.coverage, site.unit),
         *notes_on(site),
         *site.survey.notes,
@@ -197,6 +198,13 @@ def _rule_lines(findings: Sequence[Finding]) -> Iterator[str]:
                 yield f"{lead}{one.title}: {one.message} ({source})"
     met = sum(one.level == "ok" for one in findings)
     yield f"{_count(met, 'rule')} met of {len(findings)}; the code itself and its office decide"
+
+
+def _surface_lines(site: Site) -> Iterator[str]:
+    """What the laterals are laid on, where it is not the ground."""
+    section = site.file.bed.section
+    if section is not None and section.grade != "ground":
+        yield "laid on the top of sand as [bed.section] designs it, not on the ground as it is"
 
 
 def _coverage_lines(coverage: Coverage, unit: Unit) -> Iterator[str]:

@@ -169,6 +169,19 @@ def test_the_reader_of_a_pipe_may_leave(site_folder: Path, tmp_path: Path) -> No
     assert sorted(contents(tmp_path / "out")) == FILES
 
 
+def test_a_bed_of_sand_is_laid_on_its_design_grade(tmp_path: Path) -> None:
+    """The sample's sand is a plane, so laterals along its strike are level throughout."""
+    site = Path(__file__).parents[2] / "sample_sites" / "sand_bed"
+    result = layout(site, tmp_path / "out", "--method", "straight")
+    assert "laid on the top of sand as [bed.section] designs it" in result.stdout
+    with (tmp_path / "out" / "laterals.csv").open() as stream:
+        rows = list(csv.DictReader(stream))
+    assert len(rows) > 10
+    for row in rows:
+        assert float(row["elevation_min"]) == pytest.approx(float(row["elevation"]), abs=0.0011)
+        assert float(row["elevation_max"]) == pytest.approx(float(row["elevation"]), abs=0.0011)
+
+
 def test_commands_come_from_one_table() -> None:
     command = main.get_command(click.Context(main), "layout")
     assert isinstance(command, click.Command)
