@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 import functools
 import hashlib
 import http.server
+import io
 import json
 import re
 import shutil
@@ -18,6 +20,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+import pypdf
 import pytest
 
 from dripfield.sheets.crew.feet_inches import feet_inches
@@ -190,6 +193,10 @@ class Browser:
     def _act(self, *sources: dict[str, Any]) -> None:
         self._send("POST", "/actions", {"actions": list(sources)})
         self._send("DELETE", "/actions")
+
+    def printed(self) -> bytes:
+        letter = {"page": {"width": 21.59, "height": 27.94}}
+        return base64.b64decode(self._send("POST", "/print", letter))
 
     def accept(self) -> None:
         self._send("POST", "/alert/accept", {})
@@ -527,6 +534,18 @@ def test_hostile_names_do_nothing_in_the_browser(
     page.reload()
     assert page.text("#progress") == "1 of 10 laterals staked."
     assert page.run("return document.documentElement.scrollWidth") == 390
+
+
+@in_browser
+def test_the_page_prints_with_its_readings(plane: Any, show: Any, benched: Any) -> None:
+    page = show(benched(plane))
+    page.type("#backsight", "4.25")
+    reader = pypdf.PdfReader(io.BytesIO(page.printed()))
+    text = " ".join(sheet.extract_text() for sheet in reader.pages)
+    for printed in ("Upper Meadow", "107.45", "L07", "6.89", "6'-10 5/8\"", "Before digging"):
+        assert printed in text
+    for left_out in ("Whole bed", "Clear all ticks", "The laser moves"):
+        assert left_out not in text
 
 
 @in_browser
