@@ -12,6 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
+from dripfield.layout.laying import VERTEX_STEP
 from dripfield.layout.start import best_start, starts, tubing
 from dripfield.layout.terrain import Terrain
 from dripfield.layout.tracing import Field, clip
@@ -127,11 +128,11 @@ def contour_lines(
     usual = float(np.interp(high, ladder, steps))
 
     def draw(first: float, coarse: bool) -> list[Floats]:
-        lines = [
-            line
-            for level in contour_levels(first, low, ladder, steps)
-            for line in (field.rough_lines(level) if coarse else field.lines(level))
-        ]
+        levels = contour_levels(first, low, ladder, steps)
+        if coarse:
+            lines = [line for level in levels for line in field.rough_lines(level)]
+        else:
+            lines = field.lines(levels.tolist(), VERTEX_STEP * spacing)
         return [piece for parts in clip(lines, area) for piece in parts]
 
     # starts that put a line just through the highest or, counted back, the lowest place

@@ -26,7 +26,11 @@ _NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
 
 
 def candidates(
-    ground: Ground, area: BaseGeometry, rules: LayoutRules, method: str | None = None
+    ground: Ground,
+    area: BaseGeometry,
+    rules: LayoutRules,
+    method: str | None = None,
+    surveyed: Ground | None = None,
 ) -> list[Layout]:
     """Lay out an area: one layout, or for ``balanced`` several to choose from.
 
@@ -39,6 +43,8 @@ def candidates(
     rules : LayoutRules
     method : str, optional
         In place of the rules' own.
+    surveyed : Ground, optional
+        The ground as surveyed, when ``ground`` is smoothed.
 
     Returns
     -------
@@ -61,7 +67,7 @@ def candidates(
             f"a spacing of {rules.spacing:g} is too small for a bed {right - left:.0f} by "
             f"{bottom - top:.0f}; check the unit of spacing under [layout]"
         )
-    terrain = sample_terrain(ground, frame, grid_over(local, step, 4.0 * rules.spacing))
+    terrain = sample_terrain(ground, frame, grid_over(local, step, 4.0 * rules.spacing), surveyed)
     if method == "balanced":
         plain = (
             []

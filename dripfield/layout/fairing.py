@@ -5,6 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from dripfield.arrays import Floats
+from dripfield.layout.tracing import evened
+
+_VERTICES = 0.15  # of the radius, between vertices of a line that is eased
 
 
 def bend_radii(line: Floats) -> Floats:
@@ -27,8 +30,8 @@ def bend_radii(line: Floats) -> Floats:
         return np.asarray(np.where(cross == 0.0, np.inf, product / np.abs(2.0 * cross)))
 
 
-def fair(line: Floats, radius: float) -> Floats:
-    """Ease a line with even vertices until no bend is tighter than a radius.
+def eased(line: Floats, radius: float) -> Floats:
+    """Ease a line until no bend is tighter than a radius.
 
     The vertices are averaged along the line with a bell-shaped weight, made wider step by step; the
     ends stay where they are. A line that needs nothing is returned as it is.
@@ -36,25 +39,26 @@ def fair(line: Floats, radius: float) -> Floats:
     Parameters
     ----------
     line : (k, 2) float array
-        Vertices about equally far apart.
     radius : float
         Least bend radius [same unit].
     """
-    if radius <= 0.0 or len(line) < 5 or bend_radii(line).min() >= radius:
+    if radius <= 0.0 or len(line) < 3 or bend_radii(line).min() >= radius:
         return line
     from scipy.ndimage import gaussian_filter1d
 
-    step = float(np.hypot(*np.diff(line, axis=0).T).mean())
-    width = 0.25 * radius / step
-    eased = line
+    line = evened(line, _VERTICES * radius)
+    if len(line) < 5:
+        return line[[0, -1]]
+    width = 0.25 / _VERTICES
+    smooth = line
     while width < len(line):
         pad = min(len(line) - 1, int(4 * width) + 1)
         head = 2 * line[0] - line[pad:0:-1]
         tail = 2 * line[-1] - line[-2 : -2 - pad : -1]
-        eased = gaussian_filter1d(np.concatenate((head, line, tail)), width, axis=0)
-        eased = eased[pad:-pad]
-        eased[0], eased[-1] = line[0], line[-1]
-        if bend_radii(eased).min() >= radius:
+        smooth = gaussian_filter1d(np.concatenate((head, line, tail)), width, axis=0)
+        smooth = smooth[pad:-pad]
+        smooth[0], smooth[-1] = line[0], line[-1]
+        if bend_radii(smooth).min() >= radius:
             break
         width *= 1.4
-    return np.asarray(eased)
+    return np.asarray(smooth)

@@ -1,4 +1,4 @@
-"""From drawn lines to laterals: cut, drop what is too short, give each its elevation and its name."""
+"""From drawn lines to laterals: cut, drop the short ones, give each its elevation and name."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from dripfield.arrays import Floats
-from dripfield.layout.fairing import fair
+from dripfield.layout.fairing import eased
 from dripfield.layout.model import Lateral
 from dripfield.layout.terrain import Terrain
-from dripfield.layout.tracing import resample
+from dripfield.layout.tracing import evened
 from dripfield.site.model import LayoutRules
 
 VERTEX_STEP = 0.25  # of the spacing, between a lateral's vertices
@@ -100,10 +100,10 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
                 if length < max(rules.min_length, 1e-6 * rules.spacing):
                     dropped.append(length)
                     continue
-                piece = fair(resample(piece, VERTEX_STEP * rules.spacing), rules.bend_radius)
+                piece = eased(piece, rules.bend_radius)
                 if piece[-1, 0] < piece[0, 0]:
                     piece = piece[::-1]
-                elevation = set_elevation(terrain.elevation(piece), rules.level_tolerance)
+                elevation = _elevation_to_set(piece, terrain, rules)
                 kept.append((elevation, float(piece[:, 0].mean()), piece))
         if kept:
             kept.sort(key=lambda item: (-round(item[0], 6), item[1]))
@@ -117,6 +117,13 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
             name = f"{prefix}L{place:0{digits}d}"
             laterals.append(Lateral(name, panel, terrain.frame.to_site(piece), elevation))
     return Laid(tuple(laterals), len(dropped), float(sum(dropped)))
+
+
+def _elevation_to_set(line: Floats, terrain: Terrain, rules: LayoutRules) -> float:
+    """The elevation to set for a line, by the ground that it follows and as surveyed."""
+    even = evened(line, VERTEX_STEP * rules.spacing)
+    z = np.concatenate((terrain.elevation(even), terrain.rough_elevation(even)))
+    return set_elevation(z, rules.level_tolerance)
 
 
 def panel_name(number: int) -> str:

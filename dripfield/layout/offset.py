@@ -12,11 +12,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
-from dripfield.layout.fairing import fair
+from dripfield.layout.fairing import eased
 from dripfield.layout.frame import points_inside
 from dripfield.layout.start import best_start, starts, tubing
 from dripfield.layout.terrain import Terrain
-from dripfield.layout.tracing import Field, clip, resample
+from dripfield.layout.tracing import Field, clip
 
 CANDIDATES = 17
 _ARC = 64  # segments of a quarter circle round a corner of the base
@@ -48,11 +48,11 @@ def base_lines(field: Field, levels: Floats, radius: float, step: float) -> list
     """One smooth line for each level: the longest at it, running from left to right."""
     bases = []
     for level in levels:
-        found = [line for line in field.lines(float(level)) if len(line) > 3]
+        found = [line for line in field.lines([float(level)], step) if len(line) > 3]
         if not found:
             continue
         line = max(found, key=lambda item: float(np.hypot(*np.diff(item, axis=0).T).sum()))
-        line = fair(resample(line, step), radius)
+        line = eased(line, radius)
         bases.append(line if line[-1, 0] >= line[0, 0] else line[::-1])
     return bases
 
@@ -125,13 +125,13 @@ def offset_lines(
     z = terrain.elevation(places)
     levels = np.linspace(z.min(), z.max(), CANDIDATES + 2)[1:-1]
     field = Field(terrain.grid, terrain.z)
-    bases = base_lines(field, levels, radius, 0.5 * spacing)
+    bases = base_lines(field, levels, radius, 0.25 * spacing)
     reach = 2.0 * float(np.hypot(*terrain.grid.shape)) * terrain.grid.step
     departure = [
-        worst_departure(signed_distance(places, extended(base[::4], reach)), z, spacing)
+        worst_departure(signed_distance(places, extended(base[::8], reach)), z, spacing)
         for base in bases
     ]
-    base = resample(bases[int(np.argmin(departure))], 0.25 * spacing)
+    base = bases[int(np.argmin(departure))]
     rim = shapely.get_coordinates(area.simplify(1e-3 * spacing))
     events = signed_distance(rim, extended(base, reach))
     candidates = starts(events[_extremes(events)], spacing)

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Bools, Floats
 from dripfield.layout.falls import Falls
+from dripfield.layout.laying import VERTEX_STEP
 from dripfield.layout.start import best_start, starts, tubing
 from dripfield.layout.stripes import StripeField, Tolerances, solve_stripes
 from dripfield.layout.terrain import Grid, Terrain
@@ -125,14 +126,18 @@ class Divider:
         grids = self._grids(parts, step)
         rows, columns = grids[0].grid.shape
         nodes = np.concatenate([grid.nodes for grid in grids])
-        z = self.terrain.elevation(nodes).reshape(len(grids), rows, columns)
+        shape = (len(grids), rows, columns)
+        z = self.terrain.elevation(nodes).reshape(shape)
+        rough = z
+        if self.terrain.rough is not self.terrain.z:
+            rough = self.terrain.rough_elevation(nodes).reshape(shape)
         mask = np.stack([grid.mask for grid in grids])
         stretch = None
         if self.along_slope:
             down, along = np.gradient(z, step, axis=(1, 2))
             steep = np.hypot(1.0, np.hypot(down, along))
             stretch = (steep[:, 1:, 1:] + steep[:, :-1, :-1]) / 2.0
-        fields = solve_stripes(z, mask, stretch, step, self.want, rounds)
+        fields = solve_stripes(z, rough, mask, stretch, step, self.want, rounds)
         return list(zip(grids, fields, strict=True))
 
     def worth(self, parts: list[tuple[float, float]], step: float) -> Floats:
@@ -208,8 +213,11 @@ class Divider:
         whole = np.arange(np.floor(inside.min()) - 2.0, np.ceil(inside.max()) + 3.0)
 
         def draw(start: float, rough: bool) -> list[Floats]:
-            trace = field.rough_lines if rough else field.lines
-            lines = [line for level in whole for line in trace(float(level + start))]
+            levels = (whole + start).tolist()
+            if rough:
+                lines = [line for level in levels for line in field.rough_lines(level)]
+            else:
+                lines = field.lines(levels, VERTEX_STEP * self.want.spacing)
             return [part for parts in clip(lines, own) for part in parts]
 
         corners = field.value(shapely.get_coordinates(own.simplify(0.05 * self.want.spacing)))

@@ -92,7 +92,13 @@ class StripeField:
 
 
 def solve_stripes(
-    z: Floats, mask: Bools, steepness: Floats | None, step: float, want: Tolerances, rounds: int
+    z: Floats,
+    rough: Floats,
+    mask: Bools,
+    steepness: Floats | None,
+    step: float,
+    want: Tolerances,
+    rounds: int,
 ) -> list[StripeField]:
     """Solve panels of one grid shape together.
 
@@ -100,6 +106,8 @@ def solve_stripes(
     ----------
     z : (panels, rows, columns) float array
         Elevations at the nodes of a grid whose rows run along the strike, the top row first.
+    rough : (panels, rows, columns) float array
+        Elevations as surveyed, where ``z`` is smoothed: a lateral is to be level on both.
     mask : (panels, rows, columns) bool array
         Nodes where the demands hold.
     steepness : (panels, rows - 1, columns - 1) float array or None
@@ -125,6 +133,7 @@ def solve_stripes(
     down, along, curve, penalty = _spectrum(rows, columns, step, want)
     whole = _LEVEL_WEIGHT + _SPACING_WEIGHT * curve + penalty
 
+    lower, upper = np.minimum(z, rough), np.maximum(z, rough)
     maps = [_first_map(z[i], mask[i], step, want) for i in range(panels)]
     phi = np.stack([maps[i].stripe_at(z[i]) for i in range(panels)])
     waves = down @ phi @ along.T
@@ -137,10 +146,12 @@ def solve_stripes(
     for turn in range(rounds):
         if turn % _REFIT == 0:
             if turn:
-                maps = [_refit(maps[i], phi[i][mask[i]], z[i][mask[i]], tolerance)
-                        for i in range(panels)]  # fmt: skip
-            low = np.stack([maps[i].stripe_at(z[i] + tolerance) for i in range(panels)])
-            high = np.stack([maps[i].stripe_at(z[i] - tolerance) for i in range(panels)])
+                maps = [
+                    _refit(maps[i], phi[i][mask[i]], z[i][mask[i]], tolerance)
+                    for i in range(panels)
+                ]
+            low = np.stack([maps[i].stripe_at(lower[i] + tolerance) for i in range(panels)])
+            high = np.stack([maps[i].stripe_at(upper[i] - tolerance) for i in range(panels)])
             if turn:
                 size = np.hypot(*_gradient(phi, scale))
                 off_ring = np.abs(np.clip(size, ring_low, ring_high) - size)
@@ -271,7 +282,8 @@ def _refit(now: StripeMap, phi: Floats, z: Floats, tolerance: float) -> StripeMa
     shift = np.convolve(np.pad(shift, 1, "edge"), (0.25, 0.5, 0.25), "valid")
     knots = np.linspace(phi.min() - 1.0, phi.max() + 1.0, count + 3)
     moved = now.elevation_at(knots) + 0.7 * np.interp(knots, lowest + 0.5 + np.arange(count), shift)
-    falling = np.minimum.accumulate(moved - 1e-4 * tolerance * np.arange(len(moved)))
+    rank = np.arange(len(moved))
+    falling = np.minimum.accumulate(moved) - 1e-3 * tolerance * rank  # never level
     return StripeMap(falling[::-1], knots[::-1])
 
 

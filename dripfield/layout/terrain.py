@@ -12,10 +12,9 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-import shapely
 from shapely.geometry.base import BaseGeometry
 
-from dripfield.arrays import Bools, Floats
+from dripfield.arrays import Floats
 from dripfield.layout.frame import Frame, best_fit_plane
 from dripfield.surface.ground import Ground
 
@@ -58,19 +57,38 @@ def grid_over(area: BaseGeometry, step: float, margin: float) -> Grid:
 
 @dataclass(frozen=True)
 class Terrain:
-    """Elevations at the nodes of a grid, with the spline over them."""
+    """Elevations at the nodes of a grid, with the spline over them.
+
+    Attributes
+    ----------
+    frame : Frame
+    grid : Grid
+    z : (rows, columns) float array
+        The ground that the lines follow.
+    rough : (rows, columns) float array
+        The ground as surveyed, where ``z`` is smoothed: laterals should be level on both.
+    """
 
     frame: Frame
     grid: Grid
     z: Floats
+    rough: Floats
 
     @cached_property
     def _spline(self) -> Any:
         return self.grid.spline(self.z)
 
+    @cached_property
+    def _rough_spline(self) -> Any:
+        return self._spline if self.rough is self.z else self.grid.spline(self.rough)
+
     def elevation(self, uv: Floats) -> Floats:
         """Elevations (k,) at local points (k, 2)."""
         return np.asarray(self._spline.ev(uv[:, 1], uv[:, 0]))
+
+    def rough_elevation(self, uv: Floats) -> Floats:
+        """Elevations as surveyed (k,) at local points (k, 2)."""
+        return np.asarray(self._rough_spline.ev(uv[:, 1], uv[:, 0]))
 
     def gradient(self, uv: Floats) -> Floats:
         """Rise per unit of u and v, (k, 2), at local points (k, 2)."""
@@ -80,7 +98,9 @@ class Terrain:
 
     def on(self, grid: Grid) -> Terrain:
         """The same ground at the nodes of another grid within this one."""
-        return Terrain(self.frame, grid, np.asarray(self._spline(grid.v, grid.u)))
+        z = np.asarray(self._spline(grid.v, grid.u))
+        rough = z if self.rough is self.z else np.asarray(self._rough_spline(grid.v, grid.u))
+        return Terrain(self.frame, grid, z, rough)
 
     @cached_property
     def slope(self) -> Floats:
@@ -90,8 +110,17 @@ class Terrain:
         return np.hypot(down, along)
 
 
-def sample_terrain(ground: Ground, frame: Frame, grid: Grid) -> Terrain:
-    """Sample the ground at the nodes of a grid, filling what is not known."""
+def sample_terrain(
+    ground: Ground, frame: Frame, grid: Grid, surveyed: Ground | None = None
+) -> Terrain:
+    """Sample the ground (and the ground as surveyed) at the nodes of a grid, filling gaps."""
+    z = _sample(ground, frame, grid)
+    rough = z if surveyed is None or surveyed is ground else _sample(surveyed, frame, grid)
+    return Terrain(frame, grid, z, rough)
+
+
+def _sample(ground: Ground, frame: Frame, grid: Grid) -> Floats:
+    """Elevations at the nodes, (rows, columns), those not known filled from the nearest known."""
     nodes = grid.nodes.reshape(-1, 2)
     z = ground.elevation(frame.to_site(nodes))
     known = np.isfinite(z)
@@ -102,12 +131,5 @@ def sample_terrain(ground: Ground, frame: Frame, grid: Grid) -> Terrain:
         plane = centre[2] + (nodes - centre[:2]) @ rise
         unknown = ~known.reshape(grid.shape)
         rows, columns = distance_transform_edt(unknown, return_distances=False, return_indices=True)
-        rest = (z - plane).reshape(grid.shape)[rows, columns]
-        z = plane + rest.ravel()
-    return Terrain(frame, grid, z.reshape(grid.shape))
-
-
-def inside(grid: Grid, area: BaseGeometry) -> Bools:
-    """Which nodes lie in an area (local coordinates), (rows, columns)."""
-    nodes = grid.nodes
-    return np.asarray(shapely.contains_xy(area, nodes[..., 0], nodes[..., 1]))
+        z = plane + (z - plane).reshape(grid.shape)[rows, columns].ravel()
+    return np.asarray(z.reshape(grid.shape))

@@ -7,6 +7,7 @@ and a plane or a cone comes out exact to the spline's error.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -58,19 +59,27 @@ class Field:
             )
         return [np.asarray(line) for line in self._generator.lines(level) if len(line) > 1]
 
-    def lines(self, level: float) -> list[Floats]:
-        """The lines at a level, every vertex on it.
+    def lines(self, levels: Sequence[float], step: float) -> list[Floats]:
+        """The lines at several levels, with even vertices that lie on them.
+
+        Parameters
+        ----------
+        levels : sequence of float
+        step : float
+            Distance between vertices, about.
 
         Returns
         -------
         list of (k, 2) float arrays
-            Local coordinates; a closed line repeats its first vertex.
+            Local coordinates, level by level; a closed line repeats its first vertex.
         """
-        rough = self.rough_lines(level)
+        rough = [(level, line) for level in levels for line in self.rough_lines(level)]
         if not rough:
             return []
-        moved = self.settle(np.concatenate(rough), level)
-        return np.split(moved, np.cumsum([len(line) for line in rough])[:-1])
+        even = [evened(line, step) for _, line in rough]
+        count = np.array([len(line) for line in even])
+        moved = self.settle(np.concatenate(even), np.repeat([level for level, _ in rough], count))
+        return np.split(moved, np.cumsum(count)[:-1])
 
     def settle(self, uv: Floats, level: float | Floats, steps: int = 2) -> Floats:
         """Move points onto a level along the gradient, never farther than half a cell a step."""
@@ -84,31 +93,23 @@ class Field:
         return uv
 
 
-def resample(line: Floats, step: float) -> Floats:
-    """Even out a smooth line's vertices by a cubic spline through them.
+def evened(line: Floats, step: float) -> Floats:
+    """Points along a polyline, evenly spaced and about ``step`` apart, ends kept.
 
     Parameters
     ----------
     line : (k, 2) float array
     step : float
-        Greatest distance between the new vertices.
 
     Returns
     -------
     (m, 2) float array
-        Ends kept.
     """
-    from scipy.interpolate import CubicSpline
-
-    reach = np.hypot(*np.diff(line, axis=0).T)
-    keep = np.concatenate(([True], reach > 1e-6 * step))
-    line = line[keep]
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
-    if len(line) < 3:
-        count = max(1, int(np.ceil(station[-1] / step)))
-        return np.asarray(line[:1] + np.linspace(0, 1, count + 1)[:, None] * (line[-1:] - line[:1]))
-    count = max(2, int(np.ceil(station[-1] / step)))
-    return np.asarray(CubicSpline(station, line)(np.linspace(0.0, station[-1], count + 1)))
+    station = np.zeros(len(line))
+    np.cumsum(np.hypot(*np.diff(line, axis=0).T), out=station[1:])
+    count = max(1, int(np.ceil(station[-1] / step)))
+    at = np.linspace(0.0, station[-1], count + 1)
+    return np.column_stack((np.interp(at, station, line[:, 0]), np.interp(at, station, line[:, 1])))
 
 
 def clip(lines: list[Floats], area: Any) -> list[list[Floats]]:
