@@ -14,7 +14,7 @@ from dripfield.cli import main
 
 BENCHMARK = '[benchmark]\nname = "BM 1"\nelevation = 107.25\n'
 ALWAYS = [
-    "lateral_table.csv", "laterals.xml", "phone.html", "sheets.pdf", "stakeout_penzd.csv",
+    "flags.csv", "lateral_table.csv", "laterals.xml", "phone.html", "sheets.pdf", "stakeout_penzd.csv",
     "stakeout_pnezd.csv", "staking.dxf",
 ]  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""The crew's lateral table and rod readings, as rows and as CSV."""
+"""The crew's lateral table, rod readings, flags and paint, as rows and as CSV."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import numpy as np
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.feet_inches import decimal, feet_inches
+from dripfield.sheets.crew.flags import FlagPlan
 from dripfield.sheets.crew.rod import Setup, rod_reading
 from dripfield.sheets.marks import mark
 from dripfield.sheets.stakes import Stake
@@ -265,4 +266,35 @@ def write_rod_readings(
         if inches:
             line += [feet_inches(value) for value in band]
         lines.append(line)
+    write_csv(path, columns, lines)
+
+
+def write_flags(path: Path, flags: FlagPlan, unit: Unit) -> None:
+    """Write ``flags.csv``: a row a flag or paint mark, rounded to the tape's accuracy.
+
+    Stations and offsets are from the base line, whose ends each row names; ``side`` is left or
+    right as seen from its start. A flag of a pull also has its distance along an edge line.
+    """
+    columns = ["lateral", "lay", "mark", "from", "to", "station", "offset", "side"]
+    columns += ["edge", "distance", "why_paint", "unit"]
+    lines = []
+    for one in flags.laterals:
+        for mark in one.marks:
+            side = "" if mark.offset == 0.0 else "right" if mark.offset > 0.0 else "left"
+            lines.append(
+                [
+                    one.name,
+                    one.laying,
+                    mark.name,
+                    flags.base.start.name,
+                    flags.base.end.name,
+                    number(mark.station, 3),
+                    number(abs(mark.offset), 3),
+                    side,
+                    mark.edge or "",
+                    number(mark.distance, 3),
+                    one.why,
+                    unit.value,
+                ]
+            )
     write_csv(path, columns, lines)

@@ -10,7 +10,7 @@ from dripfield.measures.field import Measured
 from dripfield.sheets.crew.exports import write_exports
 from dripfield.sheets.crew.feet_inches import decimal
 from dripfield.sheets.crew.gather import CrewWork, gather
-from dripfield.sheets.crew.lateral_table import write_lateral_table, write_rod_readings
+from dripfield.sheets.crew.lateral_table import write_flags, write_lateral_table, write_rod_readings
 from dripfield.sheets.crew.settings import CrewSettings, crew_settings
 from dripfield.site.model import Site
 from dripfield.surface.tin import Surface
@@ -63,7 +63,8 @@ def write_sheets(
     titles = write_sheets_pdf(folder / "sheets.pdf", work, terrain)
     write_phone_page(folder / "phone.html", work)
     write_lateral_table(folder / "lateral_table.csv", work.laterals, site.unit)
-    files = ["sheets.pdf", "phone.html", "lateral_table.csv"]
+    write_flags(folder / "flags.csv", work.flags, site.unit)
+    files = ["sheets.pdf", "phone.html", "lateral_table.csv", "flags.csv"]
     if work.setups:
         write_rod_readings(folder / "rod_readings.csv", work.rods, work.setups, site.unit)
         files.append("rod_readings.csv")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,6 +15,7 @@ from dripfield.errors import InputError
 from dripfield.layout.model import Lateral
 from dripfield.sheets.crew.base_line import BaseLine, ControlPoint, base_line, bed_corners
 from dripfield.sheets.crew.flags import straight_pulls
+from dripfield.sheets.crew.lateral_table import write_flags
 from dripfield.site.crew import Benchmark, CrewTable
 
 
@@ -150,6 +153,33 @@ def test_laid_lines_are_measured_again_from_rounded_numbers(awkward: Any, benche
     assert fine.within == fine.within_design
     assert coarse.within <= fine.within
     assert coarse.level > fine.level
+
+
+def test_flags_as_csv(plane: Any, cone: Any, benched: Any, tmp_path: Path) -> None:
+    """Hand-derived for the plane: L03's flags stand 4 ft down both edge lines."""
+
+    def written(work: Any) -> list[dict[str, str]]:
+        write_flags(tmp_path / "flags.csv", work.flags, work.site.unit)
+        with (tmp_path / "flags.csv").open(encoding="utf-8", newline="") as stream:
+            return list(csv.DictReader(stream))
+
+    third = [row for row in written(benched(plane)) if row["lateral"] == "L03"]
+    assert [(row["lay"], row["mark"], row["distance"]) for row in third] == [
+        ("pull", "1", "4.000"),
+        ("pull", "2", "4.000"),
+    ]
+    assert {row["edge"] for row in third} == {"A left", "A right"}
+    work = benched(cone)
+    painted = written(work)
+    assert len(painted) == len(work.stakes)
+    line = work.flags.base
+    for row, stake in zip(painted, work.stakes, strict=True):
+        assert (row["lay"], row["from"], row["to"]) == ("paint", line.start.name, line.end.name)
+        station, offset = line.station_offset(np.array((stake.easting, stake.northing)))[0]
+        assert float(row["station"]) == pytest.approx(station, abs=0.05 + 1e-6)
+        assert float(row["offset"]) == pytest.approx(abs(offset), abs=0.05 + 1e-6)
+        if abs(offset) > 0.05:
+            assert row["side"] == ("right" if offset > 0.0 else "left")
 
 
 def test_named_base_line(plane: Any, benched: Any) -> None:
