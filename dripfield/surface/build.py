@@ -46,12 +46,16 @@ def build_surface(site: Site) -> Surface:
 def shots_used(site: Site) -> Survey:
     """The site's survey less the shots that its file excludes, duplicates averaged.
 
+    The corners of a surveyor's own triangles stay as they are: the top and the toe of a wall may
+    lie closer than shots do.
+
     Raises
     ------
     InputError
         An exclusion names no shot, or shots of one place disagree.
     """
-    return clean(without_excluded(site.survey, site.file.survey.exclude), site.unit)
+    used = without_excluded(site.survey, site.file.survey.exclude)
+    return used if used.faces is not None else clean(used, site.unit)
 
 
 def survey_surface(survey: Survey, unit: Unit) -> Surface:

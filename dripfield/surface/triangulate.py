@@ -54,13 +54,14 @@ def twice_area(xy: Floats, triangles: Ints) -> Floats:
 
 def _without_rim_slivers(xy: Floats, triangles: Ints) -> Ints:
     """Peel triangles of no height off the rim, again and again until none is left."""
+    least = _SLIVER * float(np.ptp(xy, axis=0).max()) if len(xy) else 0.0
     while len(triangles):
-        p, q, r = (xy[triangles[:, k]] for k in range(3))
-        longest = np.sqrt(
-            np.maximum.reduce([((a - b) ** 2).sum(axis=1) for a, b in ((p, q), (q, r), (r, p))])
-        )
-        height = np.abs(twice_area(xy, triangles)) / longest
-        thin = np.flatnonzero(height < _SLIVER * float(np.ptp(xy, axis=0).max()))
+        area = np.abs(twice_area(xy, triangles))
+        # no side is longer than twice the extent: only these few can be as thin as that
+        maybe = np.flatnonzero(area < least * least / _SLIVER * 2.0)
+        p, q, r = (xy[triangles[maybe, k]] for k in range(3))
+        sides = [((one - two) ** 2).sum(axis=1) for one, two in ((p, q), (q, r), (r, p))]
+        thin = maybe[area[maybe] < least * np.sqrt(np.maximum.reduce(sides))]
         if not len(thin):
             break
         thin = thin[_on_rim(triangles)[thin]]
