@@ -35,7 +35,7 @@ from dripfield.sheets.style import (
 )
 from dripfield.sheets.survey_report import SurveyReport, doubts, figures, more_shots, verdict
 from dripfield.sheets.tables import number
-from dripfield.sheets.terrain import show_terrain
+from dripfield.sheets.terrain import Terrain, show_terrain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -80,8 +80,9 @@ def survey_figure(report: SurveyReport) -> Figure:
         axes.set_autoscale_on(False)
         axes.set_xlim(0.0, paper.width)
         axes.set_ylim(0.0, paper.height)
-        _draw_map(axes, frame, report)
-        _draw_strip(axes, frame, paper, report)
+        terrain = show_terrain(report.site, report.surface)
+        _draw_map(axes, frame, report, terrain)
+        _draw_strip(axes, frame, paper, report, terrain.interval)
         _draw_words(axes, frame.left + frame.width + _GUTTER, paper, report)
     return figure
 
@@ -109,9 +110,8 @@ def _ground(report: SurveyReport) -> Polygon:
     return shapely.convex_hull(shapely.union_all([bed, *shown]))
 
 
-def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport) -> None:
+def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport, terrain: Terrain) -> None:
     pen = Pen(axes, frame)
-    terrain = show_terrain(report.site, report.surface)
     for gap in (*report.coverage.outside, *report.coverage.sparse):
         pen.area(frame.shape(gap), fc="none", ec=DIM, hatch=GAP_HATCH, lw=PENS["thin"], zorder=1)
     shown = clip_lines(terrain.levels, frame.ground)
@@ -182,7 +182,9 @@ def _beside(at: Floats, text: str, size: float, *, bold: bool) -> Iterator[tuple
         yield (Label(text, float(at[0] + x), float(at[1] + y), 0.0, size, bold),)
 
 
-def _draw_strip(axes: Any, frame: MapFrame, paper: Paper, report: SurveyReport) -> None:
+def _draw_strip(
+    axes: Any, frame: MapFrame, paper: Paper, report: SurveyReport, interval: float
+) -> None:
     """North arrow, scale bar and what the marks mean."""
     low = frame.low - STRIP_HEIGHT
     north_arrow(axes, frame.left + 16.0, low + 0.5 * STRIP_HEIGHT - 3.0, frame.turn)
@@ -192,15 +194,20 @@ def _draw_strip(axes: Any, frame: MapFrame, paper: Paper, report: SurveyReport) 
     off = f"{report.trust.tolerance:.{unit.places}f} {unit.short}"
     open_dot = {"mfc": PAPER_WHITE, "mec": INK, "mew": 0.5}
     entries: tuple[tuple[str, dict[str, Any]], ...] = (
-        (f"shot {off} above the others", {"marker": "o", "ms": _AT_TOLERANCE, "mew": 0}),
+        (
+            f"shot {off} above the others",
+            {"ls": "none", "marker": "o", "ms": _AT_TOLERANCE, "mew": 0},
+        ),
         (f"shot {off} below the others", {"marker": "o", "ms": _AT_TOLERANCE, **open_dot}),
         ("shot that cannot be tested", {"marker": "x", "ms": 2.6, "mew": 0.5}),
         ("suspect shot", {"marker": "s", "ms": 7.0, "mew": 1.2, "mfc": "none"}),
         ("take a shot here", {"marker": "P", "ms": 6.0, "mew": 0, "color": SURVEY_PINK}),
+        (f"level line, every {interval:g} {unit.short}", {"lw": PENS["hair"], "color": DIM}),
     )
     for i, (text, look) in enumerate(entries):
         x, y = left + (i // 3) * 124.0, low + STRIP_HEIGHT - 12.0 - (i % 3) * 12.0
-        axes.plot([x], [y], ls="none", **{"color": INK, **look})
+        points = [x] if "marker" in look else [x - 4.0, x + 4.0]
+        axes.plot(points, [y] * len(points), **{"color": INK, **look})
         write_text(axes, x + 8.0, y - 2.4, text, 6.6)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -49,14 +48,4 @@ def without_excluded(survey: Survey, exclusions: Sequence[Exclusion]) -> Survey:
             file="site.toml",
             field="survey.exclude",
         )
-    number = np.cumsum(keep) - 1
-    kept = np.flatnonzero(keep)
-    return replace(
-        survey,
-        xyz=survey.xyz[keep],
-        names=tuple(survey.names[i] for i in kept),
-        descriptions=tuple(survey.descriptions[i] for i in kept),
-        rows=survey.rows[keep],
-        faces=None if survey.faces is None else number[survey.faces],
-        notes=survey.notes + tuple(notes),
-    )
+    return survey.only(keep, *notes)
