@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dripfield.sheets.style import POINTS_PER_INCH, Paper, usual_papers
+from dripfield.sheets.style import POINTS_PER_INCH, Paper, plain, usual_papers
 from dripfield.units import Unit
 
 if TYPE_CHECKING:
@@ -84,7 +84,12 @@ def new_drawing(
     document.header["$LWDISPLAY"] = 1
     paper = paper or usual_papers(unit)[1]
     size = (paper.width / POINTS_PER_INCH, paper.height / POINTS_PER_INCH)
-    document.paperspace().page_setup(size=size, margins=(0.3,) * 4, units="inch")
+    page = document.paperspace()
+    page.page_setup(size=size, margins=(0.3,) * 4, units="inch")
+    # some programs take the size of the page from these limits, in drawing units; those that do
+    # not know the US survey foot take a drawing in it as one in millimetres
+    inch = 25.4 if unit is Unit.SURVEY_FOOT else 0.0254 / unit.metres
+    page.dxf.limmin, page.dxf.limmax = (0.0, 0.0), (size[0] * inch, size[1] * inch)
     document.styles.get("Standard").dxf.font = "arial.ttf"
     for name, (meaning, pattern) in _LINE_TYPES.items():
         document.linetypes.add(name, pattern=pattern, description=meaning)
@@ -109,6 +114,9 @@ def save_drawing(document: Drawing, path: Path) -> None:
 
 
 def drawing_text(text: str) -> str:
-    """Text as a TEXT entity holds it: one line, none of the codes that CAD programs act on."""
-    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    """Text as a TEXT entity holds it: one line, none of the codes that CAD programs act on.
+
+    A dash and an ellipsis are written with the keyboard's signs: stroke fonts often lack them.
+    """
+    line = plain(text).replace("–", "-").replace("…", "...")
     return line.replace("%%", "% %").replace("\\U+", "\\ U+").replace("^", "^ ")

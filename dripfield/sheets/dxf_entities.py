@@ -41,7 +41,12 @@ def text_at(
 ) -> None:
     from ezdxf.enums import TextEntityAlignment
 
-    entity = space.add_text(drawing_text(text), height=height, rotation=angle, dxfattribs=on(layer))
+    entity = space.add_text(
+        drawing_text(text),
+        height=height,
+        rotation=angle,
+        dxfattribs=on(layer, linetype="CONTINUOUS"),
+    )
     entity.set_placement(at, align=TextEntityAlignment[align])
 
 

@@ -13,6 +13,7 @@ from dripfield.measures.laterals import LateralMeasure
 Fault = Literal["level", "spacing", "level and spacing"]
 
 FAULTS: dict[int, Fault] = {1: "level", 2: "spacing", 3: "level and spacing"}
+FAULT_MARKS: dict[Fault, str] = {"level": "L", "spacing": "S", "level and spacing": "L S"}
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
+from dripfield.sheets.tables import number
 from dripfield.site.model import Site
 
 CAUTIONS = (
@@ -66,7 +67,7 @@ def missed_facts(
         if missed:
             facts.append(
                 f"Out of {what} tolerance: {counted(missed, 'lateral')}, "
-                f"{1.0 - share:.1%} of the tubing."
+                f"{_percent(1.0 - share)} of the tubing."
             )
     if not measured.laterals:
         facts.append("No lateral is laid.")
@@ -75,11 +76,16 @@ def missed_facts(
     if layout.dropped_count:
         facts.append(
             f"Not laid, shorter than {site.rules.min_length:g} {short}: "
-            f"{counted(layout.dropped_count, 'piece')}, {layout.dropped_length:.1f} {short}."
+            f"{counted(layout.dropped_count, 'piece')}, "
+            f"{number(layout.dropped_length, site.unit.places)} {short} in all."
         )
     if gap_area > 0.0:
         facts.append(f"No survey over {gap_area:.0f} sq {short} of the bed (hatched).")
     return [*facts, *(note.rstrip(".") + "." for note in (*layout.notes, *measured.notes))]
+
+
+def _percent(share: float) -> str:
+    return f"{share:.1%}" if share >= 0.0005 else "under 0.1%"
 
 
 def counted(number: int, what: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
 _LEGIBLE = 9.0  # laterals this far apart on the sheet can be labelled [pt]
 _LABEL_BORDER = (44.0, 26.0)  # round the bed, for names beyond the ends of laterals [pt]
 _GUTTER = 12.0
+_MOST_COLUMNS = 4  # of the table
+_LEAST_MAP = 216.0  # width that the table leaves the map [pt]
 
 
 @dataclass(frozen=True)
@@ -136,35 +139,45 @@ def write_plan(sheet: PlanSheet, path: Path) -> None:
 
 
 def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangement:
-    """Choose the sheet, its orientation, the table's size and the scale."""
+    """Choose the sheet, its orientation, the table's columns and the scale."""
     bed = site.bed
     ground: Polygon = shapely.convex_hull(shapely.union_all([bed.boundary, *bed.keepouts]))
     if paper is not None:
-        return _on_paper(site, measured, ground, paper, 3)
-    small, large = usual_papers(site.unit)
-    on_small, on_large = (
-        min(
-            (_on_paper(site, measured, ground, turned, most) for turned in (sheet, sheet.turned())),
-            key=lambda one: (
-                one.table.left_out,
-                one.frame.scale.per_point,
-                one.frame.turn != 0.0,
-            ),
-        )
-        for sheet, most in ((small, 1), (large, 3))
+        return _best(site, measured, ground, [paper])
+    small, large = (
+        _best(site, measured, ground, [sheet, sheet.turned()]) for sheet in usual_papers(site.unit)
     )
-    legible = on_small.frame.scale.paper(site.rules.spacing) >= _LEGIBLE
-    no_gain = on_small.frame.scale.per_point <= on_large.frame.scale.per_point
-    fits = not on_small.table.left_out
-    return on_small if fits and (legible or no_gain) else on_large
+    legible = small.frame.scale.paper(site.rules.spacing) >= _LEGIBLE
+    no_gain = small.frame.scale.per_point <= large.frame.scale.per_point
+    fits = not small.table.left_out
+    return small if fits and (legible or no_gain) else large
+
+
+def _best(site: Site, measured: Measured, ground: Polygon, papers: Sequence[Paper]) -> _Arrangement:
+    """All rows before a large scale, a large scale before north up, large type last."""
+    options = [
+        _on_paper(site, measured, ground, paper, columns)
+        for paper in papers
+        for columns in range(1, _MOST_COLUMNS + 1)
+    ]
+    return min(
+        (one for one in options if one.frame.width > _LEAST_MAP or one is options[0]),
+        key=lambda one: (
+            one.table.left_out,
+            one.frame.scale.per_point,
+            one.frame.turn != 0.0,
+            -one.table.size,
+            one.table.columns,
+        ),
+    )
 
 
 def _on_paper(
-    site: Site, measured: Measured, ground: Polygon, paper: Paper, most_columns: int
+    site: Site, measured: Measured, ground: Polygon, paper: Paper, columns: int
 ) -> _Arrangement:
     low = MARGIN + title_height(paper) + strip_height(paper)
     height = paper.height - MARGIN - low
-    table = fit_table(measured, site.unit, height, most_columns, paper.type_scale)
+    table = fit_table(measured, site.unit, height, columns, paper.type_scale)
     width = paper.width - 2.0 * MARGIN - table.width - _GUTTER
     frame = fit_frame(site.unit, ground, (MARGIN, low, width, height), _LABEL_BORDER)
     return _Arrangement(paper, table, frame)
@@ -178,5 +191,5 @@ def _unplaced_note(labels: MapLabels) -> list[str]:
         notes.append(f"No room on the map for the names {names}{more}: see table.")
     if labels.without_figures:
         count = len(labels.without_figures)
-        notes.append(f"Length and elevation of {count} short or crowded laterals: see table.")
+        notes.append(f"All figures of {count} short or crowded laterals: see table.")
     return notes

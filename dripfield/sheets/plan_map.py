@@ -125,7 +125,9 @@ def _draw_bed(pen: Pen, site: Site, layout: Layout) -> None:
         pen.area(frame.shape(limit), fc="none", ec=INK, lw=0.7, ls=SETBACK_DASHES, zorder=2.5)
         feature = frame.shape(setback.feature)
         marker = "^" if feature.geom_type == "Point" else ""
-        pen.line(shapely.get_coordinates(feature), lw=1.0, marker=marker, ms=5, zorder=2.5)
+        pen.line(
+            shapely.get_coordinates(feature), color=DIM, lw=0.8, marker=marker, ms=5, zorder=2.5
+        )
     pen.area(frame.shape(site.bed.boundary), fc="none", ec=INK, lw=PENS["bold"], zorder=4)
     for seam in layout.seams:
         pen.line(frame.to_paper(seam), lw=PENS["medium"], ls=SEAM_DASHES, zorder=4)
@@ -173,12 +175,11 @@ def _label_areas(pen: Pen, placer: Placer, site: Site, terrain: Terrain, layout:
             pen.words(placer.first(places, over_lines=True))
     if terrain.gaps is not None:
         for gap in shapely.get_parts(terrain.gaps):
-            x, y = frame.shape(gap).representative_point().coords[0]
-            pen.words(
-                placer.first(
-                    [(Label("no survey", x, y, 0.0, 7.0 * pen.type_scale),)], over_lines=True
-                )
-            )
+            shape = frame.shape(gap)
+            x, y = shape.representative_point().coords[0]
+            label = Label("no survey", x, y, 0.0, 7.0 * pen.type_scale)
+            if shape.area > label.box.area:
+                pen.words(placer.first([(label,)], over_lines=True))
     for setback in site.bed.setbacks:
         limit = frame.shape(setback.feature.buffer(setback.distance, quad_segs=64).boundary)
         text = f"{setback.distance:g} {site.unit.short} from {setback.name}"

@@ -11,7 +11,7 @@ import numpy as np
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.sheets.map_frame import MapFrame
-from dripfield.sheets.marks import missed_parts
+from dripfield.sheets.marks import FAULT_MARKS, missed_parts
 from dripfield.sheets.notes import CAUTIONS, layout_facts, missed_facts, site_facts
 from dripfield.sheets.plan_map import (
     FAULT_DASHES,
@@ -120,7 +120,12 @@ def _legend_entries(
     entries: list[tuple[str, _Swatch]] = [("lateral", _stroke(lw=PENS["lateral"]))]
     for fault, dashes in FAULT_DASHES.items():
         if fault in faults:
-            entries.append((f"out of {fault}", _stroke(lw=PENS["lateral"], ls=dashes, band=True)))
+            entries.append(
+                (
+                    f"out of {fault} ({FAULT_MARKS[fault]})",
+                    _stroke(lw=PENS["lateral"], ls=dashes, band=True),
+                )
+            )
     entries.append(("bed", _stroke(lw=PENS["bold"])))
     if terrain.levels:
         text = f"level line, every {terrain.interval:g} {site.unit.short}"
@@ -181,7 +186,7 @@ def _legend(
     """Entries in as many columns as the room (left, low, right, top) has, read downwards."""
     left, low, right, top = room
     size = 6.8 * type_scale
-    cell = max(text_width(text, size) for text, _ in entries) + 34.0
+    cell = max(text_width(text, size) for text, _ in entries) + 40.0
     columns = max(int((right - left) / cell), 1)
     rows = math.ceil(len(entries) / columns)
     step = min(1.9 * size, (top - low - 2.0) / rows)

@@ -1,4 +1,4 @@
-"""The lateral table beside a plan: as many columns and as small a type as it takes, no smaller."""
+"""The lateral table beside a plan, in the largest type with which it fits."""
 
 from __future__ import annotations
 
@@ -102,9 +102,9 @@ class PlanTable:
 
 
 def fit_table(
-    measured: Measured, unit: Unit, height: float, most_columns: int, type_scale: float = 1.0
+    measured: Measured, unit: Unit, height: float, columns: int, type_scale: float = 1.0
 ) -> PlanTable:
-    """Find the fewest columns, then the largest type, with which all laterals fit a height.
+    """Find the largest type with which all laterals fit a height in so many columns.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def fit_table(
     unit : Unit
     height : float
         [pt]
-    most_columns : int
+    columns : int
         Rows that do not fit in so many columns of the smallest type are left out and counted.
     type_scale : float
         Of the largest type.
@@ -123,16 +123,14 @@ def fit_table(
         ("", unit.short, f"el, {unit.short}", unit.short, ""),
     )
     panels = tuple(lateral.panel for lateral in measured.laterals)
-    per_column = 1
-    for columns in range(1, most_columns + 1):
-        for size in (TYPE_SIZES[0] * type_scale, *TYPE_SIZES):
-            per_column = max(int(height / (_LEADING * size) - 2.5), 1)
-            if columns * per_column >= len(rows):
-                even = max(math.ceil(len(rows) / columns), 1)
-                return PlanTable(heads, rows, panels, size, columns, even, 0)
+    for size in (TYPE_SIZES[0] * type_scale, 0.5 * (1.0 + type_scale) * TYPE_SIZES[0], *TYPE_SIZES):
+        per_column = max(int(height / (_LEADING * size) - 2.5), 2)
+        if columns * per_column >= len(rows):
+            even = max(math.ceil(len(rows) / columns), 1)
+            return PlanTable(heads, rows, panels, size, columns, even, 0)
     per_column -= 1  # the line that says so
-    left_out = len(rows) - most_columns * per_column
-    return PlanTable(heads, rows, panels, TYPE_SIZES[-1], most_columns, per_column, left_out)
+    left_out = len(rows) - columns * per_column
+    return PlanTable(heads, rows, panels, size, columns, per_column, left_out)
 
 
 def _rows(measured: Measured, unit: Unit) -> list[Row]:

@@ -60,6 +60,9 @@ def test_units_are_declared(hand_units, tmp_path):
         document = ezdxf.readfile(draw(field, tmp_path / f"{insunits}.dxf"))
         assert document.header["$INSUNITS"] == insunits
         assert document.header["$MEASUREMENT"] == measurement
+        # hand-derived: a page 17 in wide is 17 / 12 ft; A3 is 0.42 m; 431.8 mm where 21 is unknown
+        wide = {2: 17.0 / 12.0, 21: 431.8, 6: 0.42}[insunits]
+        assert document.header["$PLIMMAX"][0] == pytest.approx(wide, rel=1e-3)
 
 
 @pytest.fixture(name="hand_units")

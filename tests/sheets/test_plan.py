@@ -276,7 +276,7 @@ def test_sheet_says_what_is_missed_and_cautions(awkward, awkward_sheet):
         "measured in plan",
         "Merit",
         "1 in = 20 ft on tabloid (17 x 11 in)",
-        "Not laid, shorter than 5 ft: 2 pieces, 6.4 ft",
+        "Not laid, shorter than 5 ft: 2 pieces, 6.40 ft",
     ):
         assert phrase in words, phrase
 
