@@ -208,17 +208,20 @@ def _surface_lines(site: Site) -> Iterator[str]:
 
 
 def _coverage_lines(coverage: Coverage, unit: Unit) -> Iterator[str]:
-    """Where the survey says nothing of the bed."""
+    """Where the survey says nothing of the bed, or says it from afar."""
     far = f"farther than {coverage.reach:.0f} {unit.short} from any shot"
-    for gaps, what in ((coverage.outside, "outside the survey"), (coverage.sparse, far)):
+    for gaps, what, so in (
+        (coverage.outside, "outside the survey", "nothing is laid there"),
+        (coverage.sparse, far, "take shots there before trusting the laterals"),
+    ):
         if not gaps:
             continue
         area = sum(gap.area for gap in gaps)
         largest = max(gaps, key=lambda gap: gap.area).representative_point()
         yield (
             f"{area:,.0f} {unit.short}2 of the bed ({_percent(area / coverage.bed_area)}) lie "
-            f"{what}, most of it near northing {largest.y:.0f}, easting {largest.x:.0f}: "
-            "nothing is laid there (hatched on the plan)"
+            f"{what}, most of it near northing {largest.y:.0f}, easting {largest.x:.0f}: {so} "
+            "(hatched on the plan)"
         )
 
 

@@ -9,7 +9,7 @@ import pytest
 
 @pytest.fixture
 def site_folder(tmp_path: Path) -> Path:
-    """A site of some dozen laterals that ``contour`` lays level but not evenly."""
+    """A site of some dozen laterals that ``contour`` fits, while ``straight`` leaves level."""
     folder = tmp_path / "site"
     folder.mkdir()
     (folder / "site.toml").write_text(

@@ -59,7 +59,7 @@ def test_method_overrides_the_site(site_folder: Path, tmp_path: Path) -> None:
 
 
 def test_strict_exits_with_3_and_writes(site_folder: Path, tmp_path: Path) -> None:
-    result = layout(site_folder, tmp_path / "out", "--strict")
+    result = layout(site_folder, tmp_path / "out", "--strict", "--method", "straight")
     assert "Out of tolerance: " in result.stdout
     assert result.exit_code == 3
     assert sorted(contents(tmp_path / "out")) == FILES
@@ -78,7 +78,7 @@ def test_strict_exits_with_0_when_all_is_within_tolerance(
 
 
 def test_every_lateral_that_misses_is_named(site_folder: Path, tmp_path: Path) -> None:
-    result = layout(site_folder, tmp_path / "out")
+    result = layout(site_folder, tmp_path / "out", "--method", "straight")
     with (tmp_path / "out" / "laterals.csv").open() as stream:
         rows = list(csv.DictReader(stream))
     missed = [row["lateral"] for row in rows if "false" in (row["level_ok"], row["spacing_ok"])]
@@ -160,7 +160,9 @@ def test_piped_output_is_plain_and_80_columns_wide(site_folder: Path, tmp_path: 
 
 
 def test_the_reader_of_a_pipe_may_leave(site_folder: Path, tmp_path: Path) -> None:
-    command = f'"{sys.executable}" -m dripfield layout site --out out --strict | true'
+    command = (
+        f'"{sys.executable}" -m dripfield layout site --out out --strict --method straight | true'
+    )
     command += "; echo ${PIPESTATUS[0]}"
     run = subprocess.run(
         ["bash", "-c", command], capture_output=True, cwd=tmp_path, timeout=120, check=False

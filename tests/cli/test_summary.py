@@ -169,7 +169,8 @@ To know
  - 100 ft2 of the bed (4.7 %) lie outside the survey, most of it near northing
    5015, easting 2075: nothing is laid there (hatched on the plan)
  - 100 ft2 of the bed (4.7 %) lie farther than 30 ft from any shot, most of it
-   near northing 5015, easting 2075: nothing is laid there (hatched on the plan)
+   near northing 5015, easting 2075: take shots there before trusting the
+   laterals (hatched on the plan)
  - survey.csv: no header
  - a seam runs through the hollow
  - a figure to know
