@@ -67,6 +67,7 @@ def gather(
             settings.rod_length,
             name=settings.benchmark.name,
             backsight=settings.backsight,
+            margin=tolerance,
             unit=site.unit,
         )
     rows = lateral_rows(

@@ -279,20 +279,20 @@ def write_flags(path: Path, flags: FlagPlan, unit: Unit) -> None:
     columns += ["edge", "distance", "why_paint", "unit"]
     lines = []
     for one in flags.laterals:
-        for mark in one.marks:
-            side = "" if mark.offset == 0.0 else "right" if mark.offset > 0.0 else "left"
+        for spot in one.marks:
+            side = "" if spot.offset == 0.0 else "right" if spot.offset > 0.0 else "left"
             lines.append(
                 [
                     one.name,
                     one.laying,
-                    mark.name,
+                    spot.name,
                     flags.base.start.name,
                     flags.base.end.name,
-                    number(mark.station, 3),
-                    number(abs(mark.offset), 3),
+                    number(spot.station, 3),
+                    number(abs(spot.offset), 3),
                     side,
-                    mark.edge or "",
-                    number(mark.distance, 3),
+                    spot.edge or "",
+                    number(spot.distance, 3),
                     one.why,
                     unit.value,
                 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -16,6 +17,7 @@ from dripfield.measures.field import Measured
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.paper import Tile, Tiling, tile_bed
 from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
+from dripfield.sheets.labels import CAPITAL, Label, Placer
 from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.plan_map import Terrain, draw_map
 from dripfield.sheets.plan_margin import draw_strip, strip_height
@@ -27,11 +29,13 @@ from dripfield.sheets.style import (
     WASH,
     Paper,
     shorten,
+    text_width,
     write_text,
 )
 
 _KEY = 96.0  # width of the key map [pt]
 _BELOW = 20.0  # under the strip, for that bar [pt]
+_CONTROL_TYPE = 7.0  # of the names of control points [pt]
 _MATCH = (0.0, (14.0, 4.0, 2.0, 4.0))
 
 
@@ -137,22 +141,33 @@ def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
                 continue
             axes.plot(*end, marker="s", ms=5.0, mew=1.2, **look)
             if line is work.flags.base:
-                _name_beside(axes, frame, work, end, name)
+                _name_beside(axes, frame, end, name)
 
 
-def _name_beside(axes: Any, frame: MapFrame, work: CrewWork, end: Floats, name: str) -> None:
-    """A control point's name, on the side away from the bed's middle."""
-    middle = shapely.get_coordinates(frame.shape(work.site.bed.boundary.centroid))[0]
-    right, up = end[0] >= middle[0], end[1] >= middle[1]
-    write_text(
-        axes,
-        end[0] + (4.0 if right else -4.0),
-        end[1] + (5.0 if up else -12.0),
-        shorten(name, 80.0, 7.0, bold=True),
-        7.0,
-        bold=True,
-        ha="left" if right else "right",
-        zorder=9.5,
+def _name_beside(axes: Any, frame: MapFrame, end: Floats, name: str) -> None:
+    """A control point's name where it covers no other text, if there is such a place."""
+    placer = Placer(frame.window.buffer(-2.0))
+    for text in axes.texts:
+        placer.take(_standing(text).box)
+    name = shorten(name, 80.0, _CONTROL_TYPE, bold=True)
+    away = 0.5 * text_width(name, _CONTROL_TYPE, bold=True) + 6.0
+    places = [
+        Label(name, end[0] + dx * far * away, end[1] + dy * far, 0.0, _CONTROL_TYPE, bold=True)
+        for far in (1.0, 1.6, 2.4)
+        for dx, dy in ((1, 8), (-1, 8), (1, -8), (-1, -8), (0, 11), (0, -11), (1, 0), (-1, 0))
+    ]
+    label = next((one for one in places if placer.free(one.box)), places[0])
+    label.draw(axes, over=9.5)
+
+
+def _standing(text: Any) -> Label:
+    """A text on the axes, written about its middle, as a label."""
+    size, angle = text.get_fontsize(), text.get_rotation()
+    x, y = text.get_position()
+    up = 0.5 * CAPITAL * size
+    lean = math.radians(angle)
+    return Label(
+        text.get_text(), x - up * math.sin(lean), y + up * math.cos(lean), angle, size, bold=True
     )
 
 

@@ -88,6 +88,7 @@ def plan_setups(
     *,
     name: str = "benchmark",
     backsight: float | None = None,
+    margin: float = 0.0,
     unit: Unit = Unit.FOOT,
 ) -> tuple[Setup, ...]:
     """Group elevations into set-ups of the laser, from the top down, with the fewest set-ups.
@@ -111,6 +112,9 @@ def plan_setups(
     backsight : float, optional
         Reading on the benchmark from the first set-up; left out, set-ups are planned so that the
         readings lie about the middle of the rod.
+    margin : float
+        Planned readings stay this far from the rod's ends, so that their allowed band is on the
+        rod too [site unit]. The set-up of a given backsight takes every target it can read.
     unit : Unit
         For the message.
 
@@ -125,13 +129,19 @@ def plan_setups(
         The backsight puts every target off the rod.
     """
     elevations = np.asarray(elevations, dtype=np.float64)
+    margin = min(margin, 0.25 * rod_length)
+    usable = rod_length - 2.0 * margin
     if backsight is None:
-        groups = _groups(np.append(elevations, benchmark), rod_length)
+        groups = _groups(np.append(elevations, benchmark), usable)
         home = next(i for i, group in enumerate(groups) if len(elevations) in group)
         groups = [group[group != len(elevations)] for group in groups]
         upper, first, lower = groups[:home][::-1], groups[home], groups[home + 1 :]
         own = np.append(elevations[first], benchmark)
-        low, high = float(own.max()), float(own.min()) + rod_length
+        low, high = float(own.max()) + margin, float(own.min()) + rod_length - margin
+        if not len(first) and lower:  # only the benchmark is read: stand well down towards the bed
+            high = low
+        elif not len(first) and upper:
+            low = high
         height = benchmark + _tidy(low - benchmark, high - benchmark, unit)
     else:
         height = height_of_instrument(benchmark, backsight)
@@ -141,12 +151,12 @@ def plan_setups(
         first = np.flatnonzero(readable)
         above = np.flatnonzero(~readable & (elevations > height))
         below = np.flatnonzero(~readable & (elevations < height))
-        upper = [above[g] for g in _groups(elevations[above], rod_length)][::-1]
-        lower = [below[g] for g in _groups(elevations[below], rod_length)]
+        upper = [above[g] for g in _groups(elevations[above], usable)][::-1]
+        lower = [below[g] for g in _groups(elevations[below], usable)]
     start = Setup(1, name, benchmark, height - benchmark, height, None, None, (0.0, 0.0), first)
     setups = [start]
     for chain in (lower, upper):
-        _extend(setups, start, chain, elevations, rod_length, unit)
+        _extend(setups, start, chain, elevations, rod_length, margin, unit)
     return tuple(_with_reach(setups, elevations, rod_length))
 
 
@@ -187,13 +197,14 @@ def _extend(
     chain: list[Ints],
     elevations: Floats,
     rod: float,
+    margin: float,
     unit: Unit,
 ) -> None:
     """Add the set-ups of one direction, each turned to from the one before."""
     last = start
     for group in chain:
         own = elevations[group]
-        low, high = float(own.max()), float(own.min()) + rod
+        low, high = float(own.max()) + margin, float(own.min()) + rod - margin
         while not last.height - rod <= high or not low <= last.height + rod:
             step = -rod if high < last.height else rod
             none = np.array([], dtype=np.int64)

@@ -115,9 +115,8 @@ def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
     columns += [Column("your reading  ", "", "left")]
     rows = []
     groups = []
-    for row in work.rods:
-        if row.point is not None:
-            continue
+    whole = [row for row in work.rods if row.point is None]
+    for row in sorted(whole, key=lambda row: row.setup):
         cells = [str(row.setup), row.lateral, decimal(row.elevation, unit)]
         cells += [f"{row.from_backsight + 0.0:+.{unit.places}f}", decimal(row.rod, unit)]
         cells += [feet_inches(row.rod)] if inches else []

@@ -125,6 +125,18 @@ def test_fewest_setups_by_trying_every_grouping(heights: list[int]) -> None:
     assert sum(len(s.targets) > 0 for s in setups) == fewest
 
 
+def test_planned_readings_leave_the_allowed_band_on_the_rod() -> None:
+    """Hand-derived: 12.9 ft of fall fits a 13 ft rod, but not with 0.1 ft to spare at both ends."""
+    elevations = np.linspace(112.9, 100.0, 20)
+    assert len(plan_setups(elevations, 112.9, 13.0)) == 1
+    setups = plan_setups(elevations, 112.9, 13.0, margin=0.1)
+    assert len(setups) == 2
+    for setup in setups:
+        readings = setup.height - elevations[setup.targets]
+        assert readings.min() >= 0.1 - 1e-9
+        assert readings.max() <= 12.9 + 1e-9
+
+
 def test_backsight_that_puts_every_target_off_the_rod() -> None:
     with pytest.raises(InputError) as caught:
         plan_setups(np.array([850.0, 846.0]), 820.0, 13.0, backsight=8.42)
