@@ -141,12 +141,14 @@ def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
                 continue
             axes.plot(*end, marker="s", ms=5.0, mew=1.2, **look)
             if line is work.flags.base:
-                _name_beside(axes, frame, end, name)
+                _name_beside(axes, frame, work, end, name)
 
 
-def _name_beside(axes: Any, frame: MapFrame, end: Floats, name: str) -> None:
-    """A control point's name where it covers no other text, if there is such a place."""
-    placer = Placer(frame.window.buffer(-2.0))
+def _name_beside(axes: Any, frame: MapFrame, work: CrewWork, end: Floats, name: str) -> None:
+    """A control point's name where it covers no other text and, if it can, no line."""
+    lines = [frame.to_paper(lateral.xy) for lateral in work.layout.laterals]
+    edge = frame.to_paper(shapely.get_coordinates(work.site.bed.boundary.exterior))
+    placer = Placer(frame.window.buffer(-2.0), [*lines, edge])
     for text in axes.texts:
         placer.take(_standing(text).box)
     name = shorten(name, 80.0, _CONTROL_TYPE, bold=True)
@@ -156,7 +158,9 @@ def _name_beside(axes: Any, frame: MapFrame, end: Floats, name: str) -> None:
         for far in (1.0, 1.6, 2.4)
         for dx, dy in ((1, 8), (-1, 8), (1, -8), (-1, -8), (0, 11), (0, -11), (1, 0), (-1, 0))
     ]
-    label = next((one for one in places if placer.free(one.box)), places[0])
+    clear = [one for one in places if placer.free(one.box)]
+    clear += [one for one in places if placer.free(one.box, over_lines=True)]
+    label = [*clear, places[0]][0]
     label.draw(axes, over=9.5)
 
 
