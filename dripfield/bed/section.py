@@ -17,6 +17,8 @@ from dripfield.bed.profile import crossings, places_at
 from dripfield.surface.tin import Surface
 
 _JOINED = 1e-4  # a gap smaller than this is rounding [site unit]
+_NUDGE = 5e-4  # a level that ends this near to a station is known at it [site unit]
+_FLAT = 1e-6  # slope that is none
 _MARGIN = 0.12  # of the graded length, shown beyond it at each end
 
 
@@ -87,21 +89,32 @@ def bed_sections(design: BedDesign, ground: Surface) -> tuple[Section, Section]:
 
 
 def fall_direction(design: BedDesign) -> Floats:
-    """Unit vector down the mean slope of the ground under the bed; its long way where flat."""
-    pieces, areas = design.inside, design.inside.areas
-    origin = pieces.xy[0, 0]
-    xy = (pieces.xy - origin).reshape(-1, 2)
-    z = pieces.levels["ground"].reshape(-1)
-    weight = np.sqrt(np.repeat(areas, 3))
-    columns = np.column_stack((np.ones(len(xy)), xy)) * weight[:, None]
-    slope = np.linalg.lstsq(columns, (z - z.mean()) * weight, rcond=None)[0][1:]
-    steep = float(np.hypot(*slope))
-    if steep > 1e-6:
-        return np.asarray(-slope / steep)
+    """Unit vector down the mean slope of the top of sand; of the ground, or the long way, if flat.
+
+    Returns
+    -------
+    (2,) float array
+        Easting, northing.
+    """
+    for level in ("sand", "ground"):
+        slope = _mean_slope(design, level)
+        steep = float(np.hypot(*slope))
+        if steep > _FLAT:
+            return np.asarray(-slope / steep)
     box = shapely.get_coordinates(shapely.oriented_envelope(design.inner).exterior)
     sides = np.diff(box[:3], axis=0)
     longest = sides[int(np.hypot(*sides.T).argmax())]
     return np.asarray(longest / np.hypot(*longest))
+
+
+def _mean_slope(design: BedDesign, level: str) -> Floats:
+    """Gradient of the plane fitted to a level inside the shoulder's edge, by area."""
+    pieces = design.inside
+    xy = (pieces.xy - pieces.xy[0, 0]).reshape(-1, 2)
+    z = pieces.levels[level].reshape(-1)
+    weight = np.sqrt(np.repeat(pieces.areas, 3))
+    columns = np.column_stack((np.ones(len(xy)), xy)) * weight[:, None]
+    return np.asarray(np.linalg.lstsq(columns, (z - z.mean()) * weight, rcond=None)[0][1:])
 
 
 def _middle(design: BedDesign) -> Floats:
@@ -154,9 +167,18 @@ def section_along(
     stations = np.unique(np.concatenate(bends))
     stations = stations[np.concatenate(([True], np.diff(stations) > 1e-7))]
     xy = places_at(line, stations)
-    levels = {key: surface.elevation(xy) for key, surface in surfaces.items()}
+    levels = {key: _known_near(surface, xy, along) for key, surface in surfaces.items()}
     levels["ground"] = ground.elevation(xy)
     return Section(name, title, line, stations, levels, **stretches)
+
+
+def _known_near(surface: Surface, xy: Floats, along: Floats) -> Floats:
+    """Elevations at points of a line; at the surface's very rim, those a hair inside it."""
+    z = surface.elevation(xy)
+    for nudge in (_NUDGE, -_NUDGE):
+        off = np.isnan(z)
+        z[off] = surface.elevation(xy[off] + nudge * along)
+    return z
 
 
 def _stretches(line: Floats, area: BaseGeometry) -> tuple[tuple[float, float], ...]:

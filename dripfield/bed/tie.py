@@ -187,7 +187,9 @@ def _check_daylight(outer: Pieces, ground: Surface, inner: Polygon, runs: Runs, 
     closing = np.where(side, 1.0 / runs.side + np.sign(lift) * climb, 1.0 / runs.dig - climb)
     with np.errstate(divide="ignore"):
         farther = np.where(closing > 1e-9, height / np.maximum(closing, 1e-300), np.inf)
-    worst = int(np.argmax(np.where(np.isinf(farther), 1e12 + height, farther)))
+    # the farthest; of several the one farthest west and south
+    rank = np.round(np.where(np.isinf(farther), 1e9 + height, farther), 4)
+    worst = int(np.lexsort((xy[:, 1], xy[:, 0], -rank))[0])
     touching = shapely.intersection(edge, outer.outline().buffer(_TOUCH))
     raise _no_daylight(
         xy[worst],
@@ -220,7 +222,8 @@ def _no_daylight(
         change = f"survey farther to the {way} than the slope that is there"
         remedy = f"{change}, or give a smaller {key}: the ground runs as steep as the face"
     else:
-        far = math.ceil(farther / unit.default(1.0, 0.5)) * unit.default(1.0, 0.5)
+        step = unit.default(1.0, 0.5)
+        far = math.ceil(farther / step - 1e-4) * step
         remedy = (
             f"survey at least {far:g} {short} farther to the {way} along {along:.0f} {short} of "
             f"that edge, or give a smaller {key}"

@@ -14,7 +14,7 @@ from msgspec import Meta
 Depth = Annotated[float, Meta(ge=0)]
 Positive = Annotated[float, Meta(gt=0)]
 Percent = Annotated[float, Meta(ge=0, le=100)]
-Grade = Literal["ground", "follow", "plane", "fit"]
+Grade = Literal["fit", "follow", "ground", "plane"]
 WarningName = Literal[
     "cover depth", "fine aggregate", "bed fill", "separation", "sand depth", "deep excavation"
 ]

@@ -36,7 +36,7 @@ def write_site(
     x, y = (np.arange(low[k], high[k] + 0.5 * step, step) for k in (0, 1))
     east, north = (part.ravel() for part in np.meshgrid(x, y))
     shots = np.column_stack((east, north, height(east, north)))
-    write_shots(folder / "survey.csv", shots + (*at, 0.0))
+    write_shots(folder / "survey.csv", shots + np.array((*at, 0.0)))
     rows = [f"{n + at[1]},{e + at[0]}" for e, n in ring]
     (folder / "bed.csv").write_text("\n".join(("northing,easting", *rows)) + "\n")
     (folder / "site.toml").write_text(

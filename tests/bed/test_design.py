@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -79,7 +80,7 @@ def test_what_goes_in_and_comes_out_balances(tmp_path: Path, section: str, heigh
     assert whole.net == pytest.approx(in_ - out, rel=1e-9, abs=1e-6)
     levels = ["stripped", *(layer.upper for layer in bed.layers)]
     z = [bed.pieces.levels[name] for name in levels]
-    for low, high in zip(z, z[1:], strict=False):
+    for low, high in pairwise(z):
         assert (high - low).min() > -1e-8
     assert (bed.pieces.levels["ground"] - bed.pieces.levels["stripped"]).min() > -1e-8
     assert bed.pieces.areas.sum() == pytest.approx(bed.footprint.area, rel=1e-5)

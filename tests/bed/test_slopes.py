@@ -1,4 +1,4 @@
-"""Faces outward from a ring: planes square to its sides, hips at corners, creases where they meet."""
+"""Faces outward from a ring: planes square to its sides, hips at corners, creases between."""
 
 from __future__ import annotations
 
@@ -43,10 +43,8 @@ def test_faces_stand_at_the_mitred_distance_from_an_ell(tilt: float) -> None:
     on_side = beside & ~corner
     base = 2.0 + tilt * foot[:, 0]
     assert on_side.sum() > 500
-    if tilt == 0.0:
-        tolerance = 1e-9
-    else:  # in the crease of the inward corner the higher face stands, not that of the nearer side
-        tolerance = 0.03
+    # in the crease of the inward corner of a tilted ring the higher face stands, not the nearer
+    tolerance = 0.03 if tilt else 1e-9
     assert low.elevation(xy)[on_side] == pytest.approx(
         base[on_side] - gap[on_side] / 3, abs=tolerance
     )

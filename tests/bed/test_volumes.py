@@ -1,4 +1,4 @@
-"""Volumes between triangulated surfaces against solids, a published example and other integrators."""
+"""Volumes between triangulated surfaces: solids, a published example, other integrators."""
 
 from __future__ import annotations
 

@@ -1,0 +1,202 @@
+"""The commands bed and check-bed: files, exit codes, and the same bytes twice."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+
+SAND_BED = Path(__file__).parents[2] / "sample_sites" / "sand_bed"
+BED_FILES = {
+    *("volumes.csv", "section.png", "section.pdf", "section.dxf"),
+    *("depth_map.png", "rake.csv", "rake.pdf", "bed.json"),
+}
+CHECK_FILES = {"bed_check.csv", "bed_check.png", "rake_zones.csv", "laterals_as_raked.csv"}
+
+
+def run(*words: str | Path) -> Result:
+    from click.testing import CliRunner
+
+    from dripfield.cli import main
+
+    return CliRunner().invoke(main, [str(word) for word in words], prog_name="dripfield")
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+@pytest.fixture(scope="module")
+def bed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("out")
+    result = run("bed", SAND_BED, "--out", out)
+    assert result.exit_code == 0, result.output
+    return out
+
+
+def test_bed_writes_its_files(bed: Path) -> None:
+    assert {path.name for path in bed.iterdir()} == BED_FILES
+
+
+def test_volumes_balance(bed: Path) -> None:
+    table = rows(bed / "volumes.csv")
+    assert list(table[0])[:6] == ["material", "cut", "fill", "net", "area", "unit"]
+    *parts, whole = table
+    assert [row["material"] for row in parts] == ["stripped soil", "sand", "sandy loam", "topsoil"]
+    assert whole["material"] == "existing ground to finished grade"
+    for row in table:
+        assert row["unit"] == "ft3"
+        assert float(row["net"]) == pytest.approx(float(row["fill"]) - float(row["cut"]), abs=0.011)
+        assert float(row["cut_yd3"]) == pytest.approx(float(row["cut"]) / 27.0, abs=0.01)
+    assert sum(float(row["net"]) for row in parts) == pytest.approx(float(whole["net"]), abs=0.05)
+    # the dig is 0.70 deep all over the shoulder's inside and its sides add a little
+    assert (
+        float(parts[0]["cut"])
+        > 0.70 * json.loads((bed / "bed.json").read_text())["area_within_shoulder"]
+    )
+
+
+def test_bed_json_says_what_the_site_asks(bed: Path) -> None:
+    facts = json.loads((bed / "bed.json").read_text())
+    assert facts["unit"] == "ft"
+    assert facts["cover_over_tubing"] == pytest.approx(0.83)
+    assert facts["least_sand_under_tubing"] >= 1.0
+    assert facts["top_of_sand"]["slope_there"] == pytest.approx(0.05, abs=1e-5)
+    assert facts["top_of_sand"]["falls_toward"] == pytest.approx(185.0, abs=0.01)
+    assert {rule["rule"]: rule["kept"] for rule in facts["rules"]} == {
+        "cover depth": True,
+        "sand depth": True,
+    }
+    assert [setup["mark"] for setup in facts["setups"]] == ["BM2"]
+
+
+def test_rake_table_reads_down_to_the_design(bed: Path) -> None:
+    height = json.loads((bed / "bed.json").read_text())["setups"][0]["height_of_instrument"]
+    for row in rows(bed / "rake.csv"):
+        north, east = float(row["northing"]), float(row["easting"])
+        # the site's plane: 411.55 at N 2997.03, E 2083.12, falling 5 % toward 185 degrees
+        fall = -0.99619470 * (north - 2997.03) - 0.08715574 * (east - 2083.12)
+        assert float(row["sand"]) == pytest.approx(411.55 - 0.05 * fall, abs=0.0011)
+        assert float(row["rod_sand"]) == pytest.approx(height - float(row["sand"]), abs=0.006)
+        assert float(row["finished"]) == pytest.approx(float(row["sand"]) + 0.83, abs=0.0011)
+        filled = float(row["sand"]) - float(row["ground"])
+        assert float(row["sand_over_ground"]) == pytest.approx(filled, abs=0.0011)
+
+
+def test_bed_has_the_same_bytes_twice(bed: Path, tmp_path: Path) -> None:
+    assert run("bed", SAND_BED, "--out", tmp_path).exit_code == 0
+    for name in BED_FILES:
+        assert (tmp_path / name).read_bytes() == (bed / name).read_bytes(), name
+
+
+def altered(folder: Path, old: str, new: str) -> Path:
+    """A copy of the sample site with one change in its settings."""
+    for path in SAND_BED.iterdir():
+        (folder / path.name).write_bytes(path.read_bytes())
+    text = (folder / "site.toml").read_text()
+    assert old in text
+    (folder / "site.toml").write_text(text.replace(old, new))
+    return folder
+
+
+def test_a_rule_not_kept_is_shown_and_strict_says_so(tmp_path: Path) -> None:
+    site = altered(tmp_path, 'name = "sandy loam", depth = 0.50', 'name = "loam", depth = 0.10')
+    result = run("bed", site, "--out", tmp_path / "out")
+    assert result.exit_code == 0
+    assert "warning: cover depth: 5.16 in of cover over the tubing" in result.output
+    assert run("bed", site, "--out", tmp_path / "out", "--strict").exit_code == 3
+    settings = site / "site.toml"
+    text = settings.read_text()
+    settings.write_text(
+        text.replace("[bed.section]", '[bed.section]\nwarnings_off = ["cover depth"]')
+    )
+    result = run("bed", site, "--out", tmp_path / "out", "--strict")
+    assert result.exit_code == 0
+    assert "warning" not in result.output
+
+
+def test_bed_of_a_site_without_a_section(tmp_path: Path) -> None:
+    result = run("bed", SAND_BED.parent / "meadow", "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert result.stderr == (
+        "error: site.toml, [bed]: the site has no bed section; add [bed.section], for tubing set "
+        'into the ground as it is with grade = "ground"\n'
+    )
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.fixture(scope="module")
+def checked(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
+    out = tmp_path_factory.mktemp("check")
+    shots = SAND_BED / "raked.csv"
+    return out, run("check-bed", SAND_BED, "--shots", shots, "--out", out)
+
+
+def test_check_of_the_sample_bed_finds_its_hump_and_its_dip(checked: tuple[Path, Result]) -> None:
+    out, result = checked
+    assert result.exit_code == 4, result.output
+    assert {path.name for path in out.iterdir()} == CHECK_FILES
+    table = rows(out / "bed_check.csv")
+    assert list(table[0])[:8] == [
+        *("point", "northing", "easting", "design", "measured", "difference", "ok", "unit")
+    ]
+    for row in table:
+        difference = float(row["measured"]) - float(row["design"])
+        assert float(row["difference"]) == pytest.approx(difference, abs=0.0011)
+        assert row["ok"] == ("true" if abs(float(row["difference"])) <= 0.1 else "false")
+    assert any(row["ok"] == "false" for row in table)
+    # raked.csv was made with a hump in the northeast and a dip in the southwest
+    zones = {row["work"]: row for row in rows(out / "rake_zones.csv")}
+    assert set(zones) == {"rake off", "fill"}
+    middle = (2997.03, 2083.12)
+    high, low = (
+        (float(zones[work]["northing"]) - middle[0], float(zones[work]["easting"]) - middle[1])
+        for work in ("rake off", "fill")
+    )
+    assert high[0] > 0 < high[1]
+    assert low[0] < 0 > low[1]
+    assert "fail" in result.output
+
+
+def test_laterals_as_raked_are_those_of_the_layout(checked: tuple[Path, Result]) -> None:
+    out, _ = checked
+    laterals = rows(out / "laterals_as_raked.csv")
+    assert len(laterals) > 10
+    for row in laterals:
+        assert abs(float(row["raked"]) - float(row["elevation"])) < 0.2
+
+
+def test_check_of_a_bed_raked_right(tmp_path: Path) -> None:
+    site = altered(tmp_path, "rake_tolerance = 0.10", "rake_tolerance = 0.16")
+    result = run("check-bed", site, "--shots", site / "raked.csv", "--out", tmp_path / "out")
+    assert result.exit_code == 0
+    assert "pass" in result.output
+
+
+def test_check_with_shots_in_metres_writes_nothing(tmp_path: Path) -> None:
+    shots = tmp_path / "metres.csv"
+    lines = ["point,northing,easting,elevation"]
+    for row in rows(SAND_BED / "raked.csv"):
+        values = (float(row[key]) * 0.3048 for key in ("northing", "easting", "elevation"))
+        lines.append(f"{row['point']}," + ",".join(f"{value:.4f}" for value in values))
+    shots.write_text("\n".join(lines) + "\n")
+    result = run("check-bed", SAND_BED, "--shots", shots, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    count = len(lines) - 1
+    assert result.stderr == (
+        f"error: metres.csv: the coordinates look like metres: {count} of {count} shots lie in "
+        "the bed once multiplied by 3.2808, 0 as they are; export them in the site's unit, ft "
+        "(international)\n"
+    )
+    assert not (tmp_path / "out").exists()
+
+
+def test_missing_shots(tmp_path: Path) -> None:
+    result = run("check-bed", SAND_BED, "--shots", tmp_path / "no.csv", "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("error: no.csv: ")
+    assert result.stderr.count("\n") == 1

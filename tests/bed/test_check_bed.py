@@ -1,0 +1,184 @@
+"""Shots on the raked bed: differences, zones to rake, laterals, pass and fail."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from bed_sites import write_shots, write_site
+
+from dripfield.arrays import Floats
+from dripfield.bed.check import BedCheck, check_bed, read_shots, with_laterals
+from dripfield.layout.model import Lateral, Layout
+from dripfield.sheets.bed.check_map import hundredths, verdict
+from dripfield.site.model import Site
+from dripfield.surface.build import build_surface
+from dripfield.units import Unit
+
+SECTION = """\
+sand = 1.0
+deepen = true
+grade = "plane"
+strike = 90.0
+dip = 0.02
+elevation = 100.0
+rake_tolerance = 0.05
+cover = [{ name = "topsoil", depth = 0.5 }]
+"""
+
+
+def site_in(folder: Path, section: str = SECTION) -> Site:
+    return write_site(folder, section, lambda x, y: 99.0 + 0.02 * (y - 10.0))
+
+
+def grid(step: float = 2.0) -> Floats:
+    """Shots all over the bed, on its design plane."""
+    x, y = (
+        part.ravel() for part in np.meshgrid(np.arange(0, 60.1, step), np.arange(0, 20.1, step))
+    )
+    return np.column_stack((5000.0 + x, 9000.0 + y, 100.0 + 0.02 * (y - 10.0)))
+
+
+def check(folder: Path, shots: Floats, site: Site | None = None, level: str = "sand") -> BedCheck:
+    site = site or site_in(folder)
+    write_shots(folder / "raked.csv", shots)
+    return check_bed(site, build_surface(site), read_shots(site, folder / "raked.csv"), level)
+
+
+def test_bed_on_its_design_passes(tmp_path: Path) -> None:
+    result = check(tmp_path, grid())
+    assert result.passed
+    assert result.share_within == 1.0
+    assert result.rms == pytest.approx(0.0, abs=1e-9)
+    assert result.covered == pytest.approx(1.0)
+    assert result.zones == ()
+    assert verdict(result, Unit.FOOT) == "all 341 shots lie within 0.05 ft of the design."
+
+
+def test_figures_of_known_differences(tmp_path: Path) -> None:
+    # hand-derived: four shots +0.03, -0.04, +0.06, 0: rms sqrt(0.0061 / 4), 3 of 4 within 0.05
+    shots = grid()[[45, 110, 200, 290]]
+    shots[:, 2] += (0.03, -0.04, 0.06, 0.0)
+    result = check(tmp_path, shots)
+    assert result.difference == pytest.approx((0.03, -0.04, 0.06, 0.0), abs=1e-9)
+    assert result.ok.tolist() == [True, True, False, True]
+    assert result.rms == pytest.approx(np.sqrt(0.0061 / 4.0))
+    assert result.mean == pytest.approx(0.0125)
+    assert result.share_within == 0.75
+    assert result.worst == 2
+    assert not result.passed
+    assert verdict(result, Unit.FOOT) == (
+        "3 of 4 shots lie within 0.05 ft of the design; the worst, 3, is 0.06 ft high."
+    )
+    loose = site_in(tmp_path / "loose", SECTION + "rake_share = 0.75\n")
+    assert check(tmp_path / "loose", shots, loose).passed
+
+
+def test_shot_just_at_the_tolerance_is_within(tmp_path: Path) -> None:
+    shots = grid()
+    shots[100, 2] += 0.05
+    assert check(tmp_path, shots).passed
+    shots[100, 2] += 0.0002
+    assert not check(tmp_path, shots).passed
+
+
+def test_hump_is_found_with_its_volume(tmp_path: Path) -> None:
+    # hand-derived: one shot 0.30 high in a grid of 2 ft; within its triangles the hump is a pyramid
+    # of base A and volume A h / 3; above 0.05 stands the part scaled by (0.25/0.30)
+    shots = grid()
+    middle = int(np.argmin(np.hypot(shots[:, 0] - 5030.0, shots[:, 1] - 9010.0)))
+    shots[middle, 2] += 0.30
+    result = check(tmp_path, shots)
+    (zone,) = result.zones
+    assert zone.high
+    assert zone.worst == pytest.approx(0.30)
+    assert zone.worst_xy == pytest.approx((5030.0, 9010.0))
+    base = result.volume.cut * 3.0 / 0.30
+    triangles = base / 2.0  # of 2 ft2 each, as many as meet at the shot
+    assert triangles == pytest.approx(round(triangles), rel=1e-6)
+    assert 4 <= round(triangles) <= 8
+    share = 0.25 / 0.30
+    assert zone.area.area == pytest.approx(base * share**2, rel=1e-4)
+    pyramid = base * share**2 * (0.05 + 0.25 / 3.0)
+    assert zone.volume == pytest.approx(pyramid, rel=1e-6)
+    assert result.volume.fill == pytest.approx(0.0, abs=1e-6)
+
+
+def test_highs_and_lows_are_apart(tmp_path: Path) -> None:
+    shots = grid()
+    x = shots[:, 0] - 5000.0
+    shots[:, 2] += np.where(x < 20.0, 0.10, np.where(x > 40.0, -0.20, 0.0))
+    result = check(tmp_path, shots)
+    low, high = result.zones
+    assert (low.name, low.high, low.worst) == ("Z1", False, pytest.approx(-0.20))
+    assert (high.name, high.high, high.worst) == ("Z2", True, pytest.approx(0.10))
+    # hand-derived: 20 ft wide; the ramp of 2 ft between shots adds its own part
+    assert result.volume.fill == pytest.approx(20.0 * (18.0 * 0.20 + 2.0 * 0.10), rel=1e-6)
+    assert result.volume.cut == pytest.approx(20.0 * (18.0 * 0.10 + 2.0 * 0.05), rel=1e-6)
+
+
+def test_shots_outside_the_bed_are_not_judged(tmp_path: Path) -> None:
+    shots = np.vstack((grid(), (4990.0, 9010.0, 55.0)))
+    result = check(tmp_path, shots)
+    assert result.passed
+    assert not result.inside[-1]
+    assert np.isnan(result.difference[-1])
+
+
+def test_finished_grade_and_stripped_ground_can_be_checked(tmp_path: Path) -> None:
+    above, below = grid(), grid()
+    above[:, 2] += 0.5
+    below[:, 2] -= 1.0
+    assert check(tmp_path, above, level="finished").passed
+    assert check(tmp_path, below, level="stripped").passed
+    assert not check(tmp_path, above, level="sand").passed
+
+
+def test_site_without_a_section_is_checked_against_its_ground(tmp_path: Path) -> None:
+    site = site_in(tmp_path)
+    text = (tmp_path / "site.toml").read_text()
+    before, after = text.index("[bed.section]"), text.index("[layout]")
+    (tmp_path / "site.toml").write_text(text[:before] + text[after:])
+    from dripfield.site.reader import read_site
+
+    site = read_site(tmp_path)
+    shots = grid()
+    shots[:, 2] -= 1.0
+    assert check(tmp_path, shots, site).passed
+
+
+def test_laterals_on_the_bed_as_raked(tmp_path: Path) -> None:
+    # hand-derived: a tilt of 0.01 along the bed lifts one end of a 40 ft lateral 0.40 over the
+    # other: 0.20 off its middle; raised as a whole it stays level
+    site = site_in(tmp_path)
+    line = np.array(((5010.0, 9010.0), (5050.0, 9010.0)))
+    layout = Layout("contour", (Lateral("L01", "A", line, 100.0),), site.bed.boundary)
+    shots = grid()
+    shots[:, 2] += 0.30
+    (raised,) = with_laterals(check(tmp_path, shots), layout, 0.10).laterals
+    assert raised.level_ok
+    assert raised.raked == pytest.approx(100.30)
+    assert raised.covered == pytest.approx(1.0)
+    shots[:, 2] += 0.01 * (shots[:, 0] - 5000.0)
+    (tilted,) = with_laterals(check(tmp_path, shots), layout, 0.10).laterals
+    assert not tilted.level_ok
+    assert tilted.departure == pytest.approx(0.20)
+    west = shots[shots[:, 0] < 5031.0]
+    (half,) = with_laterals(check(tmp_path, west), layout, 0.25).laterals
+    assert half.covered == pytest.approx(0.5)
+    assert half.level_ok
+
+
+def test_two_shots_are_judged_without_a_map(tmp_path: Path) -> None:
+    result = check(tmp_path, grid()[[40, 41]])
+    assert result.passed
+    assert result.built is None
+    assert result.covered == 0.0
+
+
+def test_hundredths_as_a_crew_says_them() -> None:
+    assert hundredths(0.073, Unit.FOOT) == "+7"
+    assert hundredths(-0.124, Unit.SURVEY_FOOT) == "-12"
+    assert hundredths(0.001, Unit.FOOT) == "0"
+    assert hundredths(0.012, Unit.METRE) == "+12"
