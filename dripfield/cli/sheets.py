@@ -22,6 +22,11 @@ from dripfield.site.crew import Paper
 @subcommand(example="dripfield sheets sample_sites/nose --out sheets --backsight 5.36")
 @site_argument
 @click.option(
+    "--method",
+    type=click.Choice(["balanced", "contour", "offset", "straight"]),
+    help="In place of the site's own method.",
+)
+@click.option(
     "--paper",
     type=click.Choice(["letter", "tabloid", "A4", "A3"], case_sensitive=False),
     help="In place of the site's own: letter for feet and A4 for metres unless set there.",
@@ -42,6 +47,7 @@ from dripfield.site.crew import Paper
 @strict_option
 def command(
     site_folder: Path,
+    method: str | None,
     paper: Paper | None,
     scale: float | None,
     backsight: float | None,
@@ -63,7 +69,7 @@ def command(
         site = dripfield.read_site(site_folder)
         settings = crew_settings(site, paper=paper, scale=scale, backsight=backsight)
         surface = dripfield.build_surface(site)
-        layout = dripfield.lay_out(site, surface)
+        layout = dripfield.lay_out(site, surface, method)
         measured = dripfield.measure(site, layout, surface)
     with working("Drawing"), output_for(site, out) as folder:
         written = write_sheets(folder, site, surface, layout, measured, settings)
