@@ -50,7 +50,19 @@ _QUANTITY = re.compile(
     )""",
     re.VERBOSE | re.IGNORECASE,
 )
-_BEFORE = set("el elev elevation l len length approx about abt ca at spacing oc".split())
+_BEFORE = {
+    "el",
+    "elev",
+    "elevation",
+    "l",
+    "len",
+    "length",
+    "approx",
+    "about",
+    "ca",
+    "at",
+    "spacing",
+}
 _MARKS = str.maketrans(
     {
         "’": "'",

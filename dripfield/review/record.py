@@ -408,7 +408,9 @@ def _unchecked(
     if flat:
         said.append(f"elevation of {', '.join(flat)}: its shots have none")
     alone = [
-        line.name for line in lines if len(line.xyz) > 1 and not math.isfinite(line.spacing_mean)
+        line.name
+        for line in lines
+        if line.lateral is not None and len(line.xyz) > 1 and not math.isfinite(line.spacing_mean)
     ]
     if alone:
         said.append(f"spacing of {', '.join(alone)}: no neighbour was shot")

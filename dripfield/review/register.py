@@ -225,7 +225,7 @@ class _Job:
             )
         else:
             note = (
-                f"the plan stands in the site's coordinates: {against} agree within "
+                f"the plan stands in the site's coordinates, {against} within "
                 f"{misfit:.{unit.places}f} {unit.short}; it was not moved"
             )
             unchecked = ()

@@ -112,3 +112,31 @@ def plane(tmp_path: Path) -> Callable[..., SimpleNamespace]:
 @pytest.fixture
 def references() -> str:
     return REFERENCES
+
+
+@pytest.fixture
+def command(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., SimpleNamespace]:
+    """Runs a command line over plane sites, laid out straight; paths are those in ``tmp_path``."""
+    from click.testing import CliRunner
+
+    from dripfield.cli import main
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(
+        "dripfield.review.jobs.lay_out", lambda site, surface: plane_layout(site.bed.boundary)
+    )
+
+    def run(*arguments: str) -> SimpleNamespace:
+        result = CliRunner().invoke(main, list(arguments))
+        if result.exception is not None and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        return SimpleNamespace(
+            code=result.exit_code, out=result.stdout, error=result.stderr.removesuffix("\n")
+        )
+
+    return run
+
+
+@pytest.fixture
+def site_writer() -> Callable[..., Path]:
+    return write_site

@@ -251,7 +251,6 @@ def _overlay(
     words: tuple[str, str],
     record: Record | None,
 ) -> Overlay:
-    flags = {line.name: line.verdict.value for line in comparison.lines if line.verdict.is_no}
     lateral_flags = {
         line.lateral.name: line.verdict.value
         for line in comparison.lines
@@ -264,7 +263,7 @@ def _overlay(
         if line.run is not None and line.lateral is not None
     }
     approved = tuple(
-        DrawnLine("" if run.name in paired else run.name, run.xy, flags.get(run.name, ""))
+        DrawnLine("", run.xy) if run.name in paired else DrawnLine(run.name, run.xy, "missing")
         for run in comparison.plan.runs
         if run.xy is not None
     )

@@ -71,6 +71,7 @@ class Overlay:
     marks: tuple[tuple[str, Floats], ...] = ()
     numbered: tuple[tuple[str, Floats], ...] = ()
     words: tuple[str, str, str] = ("approved plan", "laid out", "laid")
+    title: str = "overlay"
 
 
 @dataclass(frozen=True)

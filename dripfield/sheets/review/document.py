@@ -29,7 +29,7 @@ DOTS_PER_INCH = 200
 _FOOT = 20.0  # under the text, for the page's number [pt]
 _CELL = 7.2  # type of a table [pt]
 _PAD = 8.0  # between cells [pt]
-_WIDEST = 110.0  # of a column that is not the wide one [pt]
+_WIDEST = 140.0  # of a column that is not the wide one [pt]
 _LINES = 6  # of a wrapped cell at most
 
 
@@ -152,11 +152,10 @@ class _Pages:
         self.heading(table.title, 40.0)
         self._heads(table, widths)
         for number, row in enumerate(table.rows):
+            marked = number in table.marked
             cells = [
-                wrap(cell, width - _PAD, _CELL, _LINES)
-                if column.wide
-                else [shorten(cell, width - _PAD, _CELL)]
-                for cell, width, column in zip(row, widths, table.columns, strict=True)
+                wrap(cell, width - _PAD, _CELL, _LINES, bold=marked and i == 0)
+                for i, (cell, width) in enumerate(zip(row, widths, strict=True))
             ]
             height = 1.35 * _CELL * max(len(lines) for lines in cells) + 2.2
             if self.y - height < self.low:
@@ -164,14 +163,14 @@ class _Pages:
                 self.line(f"{table.title}, continued", 8.0)
                 self.y -= 2.0
                 self._heads(table, widths)
-            self._row(table, widths, cells, height, marked=number in table.marked)
+            self._row(table, widths, cells, height, marked=marked)
 
     def _widths(self, table: Table) -> list[float]:
         """Natural widths, no wider than a name needs; the wide column takes what is left."""
         natural = []
         for i, column in enumerate(table.columns):
             texts = [row[i] for row in table.rows]
-            width = max(text_width(text, _CELL) for text in texts)
+            width = 0.5 + max(text_width(text, _CELL, bold=i == 0) for text in texts)
             head = max(text_width(part, _CELL, bold=True) for part in column.head.split("\n"))
             natural.append(max(min(width, _WIDEST), head) + _PAD)
         wide = [i for i, column in enumerate(table.columns) if column.wide]
@@ -258,7 +257,10 @@ class _Pages:
         """The map on a page of its own; ``first`` uses the page that is open."""
         if not first:
             self.turn()
-        self.line(f"{self.sheet.site}: overlay", 10.0, bold=True)
+        heading = shorten(
+            f"{self.sheet.site}: {self.sheet.overlay.title}", self.width, 10.0, bold=True
+        )
+        self.line(heading, 10.0, bold=True)
         room = 16.0
         area = (self.left, self.low + room, self.width, self.y - self.low - room - 6.0)
         unplaced = draw_overlay(self.axes, self.site, self.paper, self.sheet.overlay, area)

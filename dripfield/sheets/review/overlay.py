@@ -12,7 +12,7 @@ from shapely import Polygon
 from dripfield.arrays import Floats
 from dripfield.sheets.labels import Label, Placer, Words, along_line, beyond_end
 from dripfield.sheets.map_frame import MapFrame, fit_frame
-from dripfield.sheets.plan_margin import north_arrow, scale_bar
+from dripfield.sheets.plan_margin import STRIP_HEIGHT, north_arrow, scale_bar
 from dripfield.sheets.review.content import DrawnLine, Overlay
 from dripfield.sheets.style import DIM, INK, PALE, PENS, Paper, text_width, write_text
 from dripfield.site.model import Site
@@ -30,7 +30,8 @@ FEATURE: Look = {"lw": 1.0, "color": INK, "ls": (0.0, (6.0, 3.0)), "zorder": 2.5
 TIED: Look = {"ls": "none", "marker": "x", "ms": 4.0, "mec": INK, "mew": 1.0, "zorder": 8.0}
 MARK: Look = {"ls": "none", "marker": "^", "ms": 7.0, "mfc": INK, "mec": INK, "zorder": 8.0}
 
-_STRIP = 40.0  # under the map, for north arrow, scale bar and legend [pt]
+FEATURE_POINT: Look = MARK | {"marker": "s", "ms": 5.0}
+
 _BORDER = (52.0, 22.0)
 
 
@@ -61,7 +62,10 @@ def draw_overlay(
     """
     left, low, width, height = rectangle
     frame = fit_frame(
-        site.unit, _shown(overlay), (left, low + _STRIP, width, height - _STRIP), _BORDER
+        site.unit,
+        _shown(overlay),
+        (left, low + STRIP_HEIGHT, width, height - STRIP_HEIGHT),
+        _BORDER,
     )
     _draw_grounds(axes, frame, overlay)
     drawn: list[tuple[DrawnLine, Floats]] = []
@@ -79,9 +83,9 @@ def draw_overlay(
     unplaced = _write_names(axes, frame, overlay, drawn)
     corners = np.asarray(frame.window.exterior.coords)
     axes.plot(*corners.T, color=INK, lw=PENS["thin"])
-    middle = low + 0.5 * _STRIP
+    middle = low + 0.5 * STRIP_HEIGHT
     north_arrow(axes, left + 16.0, middle - 3.0, frame.turn)
-    right = scale_bar(axes, frame, paper, site, left + 44.0, middle)
+    right = scale_bar(axes, frame, paper, site, left + 44.0, low)
     _legend(axes, overlay, right + 20.0, left + width, middle)
     return unplaced
 
@@ -109,8 +113,7 @@ def _draw_grounds(axes: Any, frame: MapFrame, overlay: Overlay) -> None:
     for _, feature in overlay.features:
         for part in shapely.get_parts(shapely.intersection(feature, ground)):
             xy = frame.to_paper(shapely.get_coordinates(part))
-            look = MARK | {"marker": "s", "ms": 5.0} if len(xy) == 1 else FEATURE
-            axes.plot(*xy.T, **look)
+            axes.plot(*xy.T, **(FEATURE_POINT if len(xy) == 1 else FEATURE))
     for _, place in overlay.marks:
         axes.plot(*frame.to_paper(place[None, :]).T, **MARK)
     if overlay.numbered:
@@ -126,7 +129,9 @@ def _write_names(
     axes: Any, frame: MapFrame, overlay: Overlay, drawn: Sequence[tuple[DrawnLine, Floats]]
 ) -> list[str]:
     """Marks first, then the lines that are flagged, then the others; what has no room is named."""
-    placer = Placer(frame.window.buffer(-1.0), [points for _, points in drawn])
+    lines = [points for _, points in drawn]
+    bed = [frame.to_paper(np.asarray(overlay.bed.exterior.coords))]
+    placer = Placer(frame.window.buffer(-1.0), [*lines, *bed])
     for name, place in overlay.marks:
         _first(axes, placer, _about(frame.to_paper(place[None, :])[0], name, 7.5, bold=True))
     for name, feature in overlay.features:
@@ -140,7 +145,7 @@ def _write_names(
     order = sorted(range(len(drawn)), key=lambda i: not drawn[i][0].flag)
     for i in order:
         line, points = drawn[i]
-        if line.name in seen_names:
+        if not line.name or line.name in seen_names:
             continue
         seen_names.add(line.name)
         text = f"{line.name} {line.flag}".strip()
@@ -178,7 +183,9 @@ def _about(at: Floats, text: str, size: float, *, bold: bool = False) -> Iterato
 def _line_places(points: Floats, text: str, bold: bool) -> Iterator[Words]:
     for size in (7.0, 6.0, 5.0):
         for start in (True, False):
-            yield from beyond_end(points, text, size, start=start, gaps=(2.0, 6.0, 12.0), bold=bold)
+            yield from beyond_end(
+                points, text, size, start=start, gaps=(2.0, 6.0, 12.0, 20.0, 32.0), bold=bold
+            )
         yield from along_line(points, text.split(" "), size, (0.1, 0.9, 0.3, 0.7, 0.5))
 
 
@@ -195,8 +202,11 @@ def _legend(axes: Any, overlay: Overlay, left: float, right: float, middle: floa
     entries.append(("bed", BED))
     if overlay.approved_bed is not None:
         entries.append(("bed on the plan", APPROVED_BED))
-    if overlay.features:
-        entries.append(("setback from", FEATURE))
+    kinds = {feature.geom_type for _, feature in overlay.features}
+    if kinds & {"Point", "MultiPoint"}:
+        entries.append(("kept away from", FEATURE_POINT))
+    if kinds - {"Point", "MultiPoint"}:
+        entries.append(("kept away from", FEATURE))
     if overlay.marks:
         entries.append(("reference", MARK))
     if overlay.numbered:

@@ -30,6 +30,7 @@ th.number, td.number { text-align: right; white-space: nowrap;
 tr.marked { background: #d9d9d9; }
 tr.marked td:first-child { font-weight: bold; }
 code { font-size: 0.75rem; overflow-wrap: anywhere; }
+figure { margin: 0; }
 svg { width: 100%; height: auto; }
 .signature { display: grid; grid-template-columns: repeat(4, 1fr); border: 2px solid #000;
   min-height: 5rem; }
@@ -61,7 +62,8 @@ def page(site: Site, sheet: Sheet) -> str:
         f'<p class="answer">{_safe(sheet.answer)}</p>',
         *(_table(table) for table in sheet.summary),
         *(_list(section.title, section.lines) for section in sheet.sections),
-        f"<h2>Overlay</h2><figure>{_picture(site, sheet)}</figure>",
+        f"<h2>{_safe(sheet.overlay.title.capitalize())}</h2>",
+        f"<figure>{_picture(site, sheet)}</figure>",
         *(_table(table) for table in sheet.tables),
         f'<h2>Signature</h2><div class="signature">{signature}</div>',
         *(f"<p>{_safe(statement)}</p>" for statement in sheet.statements),

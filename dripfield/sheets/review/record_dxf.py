@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import Polygon
 
+from dripfield.arrays import Floats
 from dripfield.layout.model import Layout
 from dripfield.review.record import Record
 from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
@@ -45,7 +46,8 @@ def write_record_dxf(path: Path, site: Site, layout: Layout, record: Record) -> 
     room = (0.6 * paper.width, 0.75 * paper.height)
     scale = fitting_scale(site.unit, (right - left, high - low), room)
     inch = scale.per_point * POINTS_PER_INCH
-    text = 0.08 * inch
+    # names stand between laterals, so they may not be taller than the room there
+    text = min(0.08 * inch, 0.4 * site.rules.spacing)
     document = new_drawing(site.unit, LAYERS, inch, paper)
     space = document.modelspace()
     _ring(space, site.bed.boundary, "C-SSWR-BNDY")
@@ -57,12 +59,7 @@ def write_record_dxf(path: Path, site: Site, layout: Layout, record: Record) -> 
             dxfattribs={"layer": "C-SSWR-LATL", "elevation": lateral.elevation},
         )
     _draw_laid(space, record, text)
-    for number, tie in enumerate(record.ties, 1):
-        at = (float(tie.xy[0]), float(tie.xy[1]))
-        space.add_circle(at, 0.4 * text, dxfattribs={"layer": "C-SSWR-TIES"})
-        _text(
-            space, str(number), (at[0] + 0.6 * text, at[1] + 0.4 * text), 0.8 * text, "C-SSWR-TIES"
-        )
+    _draw_ties(space, record, text)
     for one in record.references:
         at = (one.easting, one.northing)
         space.add_point(at, dxfattribs={"layer": "V-CTRL-PNTS"})
@@ -73,6 +70,7 @@ def write_record_dxf(path: Path, site: Site, layout: Layout, record: Record) -> 
         space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "V-CTRL-PNTS"})
         label = one.name if one.description is None else f"{one.name}: {one.description}"
         _text(space, label, (at[0] + 1.6 * text, at[1]), text, "V-CTRL-PNTS")
+        right = max(right, at[0] + (len(label) + 4.0) * text)
     table = tie_table(record, site.unit)
     if table is not None:
         _draw_table(space, table, (right + 0.8 * inch, high), text)
@@ -109,17 +107,43 @@ def _draw_laid(space: Modelspace, record: Record, text: float) -> None:
             space.add_polyline3d(line.xyz.tolist(), dxfattribs={"layer": "C-SSWR-RCRD"})
         else:
             space.add_lwpolyline(line.xyz[:, :2].tolist(), dxfattribs={"layer": "C-SSWR-RCRD"})
-        at = line.xyz[0, :2]
-        ahead = at - line.xyz[1, :2]
-        ahead = ahead / max(float(np.hypot(*ahead)), 1e-9)
-        place = at + ahead * text
-        entity = space.add_text(
-            drawing_text(line.name), height=text, dxfattribs={"layer": "C-ANNO-TEXT"}
-        )
-        from ezdxf.enums import TextEntityAlignment
+        _beyond(space, line.name, line.xyz, text, "C-ANNO-TEXT", start=True, gap=3.2 * text)
 
-        side = "MIDDLE_RIGHT" if ahead[0] < 0.0 else "MIDDLE_LEFT"
-        entity.set_placement((float(place[0]), float(place[1])), align=TextEntityAlignment[side])
+
+def _draw_ties(space: Modelspace, record: Record, text: float) -> None:
+    """A circle at each tied point and its number, beyond the end of the line at an end."""
+    lines = {line.name: line.xyz for line in record.lines}
+    for number, tie in enumerate(record.ties, 1):
+        at = (float(tie.xy[0]), float(tie.xy[1]))
+        space.add_circle(at, 0.4 * text, dxfattribs={"layer": "C-SSWR-TIES"})
+        if tie.mark in ("start", "end"):
+            start = tie.mark == "start"
+            xyz = lines[tie.lateral]
+            _beyond(space, str(number), xyz, text, "C-SSWR-TIES", start=start, gap=0.7 * text)
+        else:
+            place = (at[0] + 0.6 * text, at[1] + 0.5 * text)
+            _text(space, str(number), place, text, "C-SSWR-TIES")
+
+
+def _beyond(
+    space: Modelspace,
+    words: str,
+    xyz: Floats,
+    height: float,
+    layer: str,
+    *,
+    start: bool,
+    gap: float,
+) -> None:
+    """Writing that begins a gap beyond an end of a line and runs away from it."""
+    from ezdxf.enums import TextEntityAlignment
+
+    end, inner = (xyz[0, :2], xyz[1, :2]) if start else (xyz[-1, :2], xyz[-2, :2])
+    outward = (end - inner) / max(float(np.hypot(*(end - inner))), 1e-9)
+    place = end + outward * gap
+    entity = space.add_text(drawing_text(words), height=height, dxfattribs={"layer": layer})
+    side = "MIDDLE_RIGHT" if outward[0] < 0.0 else "MIDDLE_LEFT"
+    entity.set_placement((float(place[0]), float(place[1])), align=TextEntityAlignment[side])
 
 
 def _ring(space: Modelspace, polygon: Polygon, layer: str) -> None:

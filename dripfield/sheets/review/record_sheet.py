@@ -56,6 +56,7 @@ def record_sheet(
             ),
             numbered=tuple((str(i), tie.xy) for i, tie in enumerate(record.ties, 1)),
             words=("", "design", "laid, with its shots"),
+            title="record drawing",
         ),
         tables=tuple(
             table
@@ -227,7 +228,7 @@ def laid_lines(record: Record) -> tuple[DrawnLine, ...]:
         DrawnLine(
             line.name,
             line.xyz[:, :2],
-            _WORDS.get(line.verdict, line.verdict.value) if line.verdict.is_no else "",
+            f"laid: {_WORDS.get(line.verdict, line.verdict.value)}" if line.verdict.is_no else "",
         )
         for line in record.lines
         if len(line.xyz)

@@ -1,0 +1,184 @@
+"""Shots of laid tubing: whose they are, what moved, what is off level."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from dripfield.errors import InputError
+from dripfield.review.limits import Verdict
+from dripfield.review.record import make_record
+from dripfield.review.shots import read_laid_shots
+
+Plane = Callable[..., SimpleNamespace]
+
+
+def shoot(
+    world: SimpleNamespace,
+    path: Path,
+    *,
+    change: Callable[[str, np.ndarray], np.ndarray | None] = lambda name, xyz: xyz,
+    named: bool = True,
+    more: str = "",
+    scale: float = 1.0,
+) -> Path:
+    """Shots at both ends and every third of each lateral, as the crew would take them."""
+    rows = ["point,northing,easting,elevation,description"]
+    for one in world.layout.laterals:
+        xy = one.xy[0] + np.linspace(0.0, 1.0, 4)[:, None] * (one.xy[-1] - one.xy[0])
+        xyz = change(one.name, np.column_stack((xy, np.full(4, one.elevation))))
+        for x, y, z in [] if xyz is None else xyz * scale:
+            text = f"{one.name} tubing" if named else "TUBE"
+            rows.append(f"{2000 + len(rows)},{y:.4f},{x:.4f},{z:.3f},{text}")
+    path.write_text("\n".join(rows) + "\n" + more, encoding="utf-8")
+    return path
+
+
+def record(world: SimpleNamespace, path: Path):
+    shots = read_laid_shots(path, world.site)
+    return make_record(world.site, world.surface, world.layout, world.measured, shots, world.limits)
+
+
+@pytest.mark.parametrize("named", [True, False])
+def test_laid_as_designed(plane: Plane, tmp_path: Path, references: str, named: bool) -> None:
+    world = plane(more=references)
+    found = record(world, shoot(world, tmp_path / "laid.csv", named=named))
+    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert not found.is_no
+    assert all(line.offset_max < 1e-3 for line in found.lines)
+    assert all(
+        line.length_laid == pytest.approx(line.length_design, abs=1e-3) for line in found.lines
+    )
+    assert all(line.spacing_mean == pytest.approx(2.0, abs=1e-3) for line in found.lines)
+    # straight lines: both ends are tied and nothing between
+    assert [tie.mark for tie in found.ties] == ["start", "end"] * len(found.lines)
+    count = 4 * len(found.lines)
+    words = (f"{count} by name, 0" if named else f"0 by name, {count}") + " by the nearest lateral"
+    assert found.notes[0] == f"{count} shots: {words}"
+
+
+def test_moved_off_level_short_and_not_laid(plane: Plane, tmp_path: Path) -> None:
+    """By hand: L02 0.60 south, L04 0.12 high at one end, L06 8.00 short, L08 not laid."""
+    world = plane()
+
+    def change(name: str, xyz: np.ndarray) -> np.ndarray | None:
+        if name == "L02":
+            xyz[:, 1] -= 0.6
+        if name == "L04":
+            xyz[0, 2] += 0.12
+        if name == "L06":
+            xyz[-1, 0] -= 8.0
+        return None if name == "L08" else xyz
+
+    found = record(world, shoot(world, tmp_path / "laid.csv", change=change))
+    by_name = {line.name: line for line in found.lines}
+    assert by_name["L02"].verdict is Verdict.DIFFERS
+    assert by_name["L02"].offset_max == pytest.approx(0.6, abs=1e-4)
+    assert by_name["L02"].reasons[0] == "up to 0.60 ft aside (limit 0.50)"
+    assert by_name["L04"].verdict is Verdict.DIFFERS
+    assert by_name["L04"].reasons == ("off level: 0.12 ft high (limit 0.10)",)
+    assert by_name["L06"].verdict is Verdict.DIFFERS
+    assert by_name["L06"].length_laid - by_name["L06"].length_design == pytest.approx(
+        -8.0, abs=1e-3
+    )
+    assert by_name["L06"].end_offset == pytest.approx(8.0, abs=1e-3)
+    assert by_name["L08"].verdict is Verdict.MISSING
+    assert by_name["L08"].reasons == ("no shot belongs to it",)
+    others = set(by_name) - {"L02", "L04", "L06", "L08"}
+    assert {by_name[name].verdict for name in others} == {Verdict.CONFORMS}
+    assert by_name["L01"].spacing_mean == pytest.approx(2.6, abs=1e-3)
+    moved = next(check for check in found.shots if check.shot.lateral == "L02")
+    assert (moved.offset, moved.toward) == pytest.approx((0.6, 180.0), abs=0.02)
+    assert not moved.ok
+    assert found.is_no
+
+
+def test_shots_below_the_ground(plane: Plane, tmp_path: Path) -> None:
+    """Shots on tubing 0.50 below the elevation set are level once the depth is allowed for."""
+
+    def deep(name: str, xyz: np.ndarray) -> np.ndarray:
+        return xyz - (0.0, 0.0, 0.5)
+
+    world = plane()
+    assert record(world, shoot(world, tmp_path / "laid.csv", change=deep)).is_no
+    world = plane(more="[review]\nlaid_depth = 0.5\n", name="deep")
+    assert not record(world, shoot(world, tmp_path / "laid.csv", change=deep)).is_no
+
+
+def test_shots_that_belong_to_none(plane: Plane, tmp_path: Path, references: str) -> None:
+    world = plane(more=references)
+    first, second = world.layout.laterals[0], world.layout.laterals[1]
+    x = float(first.xy[0, 0]) + 5.0
+    between = 0.5 * (first.xy[0, 1] + second.xy[0, 1]) + 0.1
+    more = (
+        f"1,{between},{x},100,TUBE\n"
+        f"2,{first.xy[0, 1] + 9.0},{x},100,TUBE\n"
+        f"3,{first.xy[0, 1] + 3.0},{x},100,L99 start\n"
+        f"4,{first.xy[0, 1] + 3.0},{x + 9.0},100,L99 end\n"
+        "5,599990.03,1500020.04,99,REF-A\n"
+    )
+    found = record(world, shoot(world, tmp_path / "laid.csv", more=more))
+    how = {check.shot.point: check.shot.how for check in found.shots}
+    assert [how[name] for name in "12345"] == [
+        "none",
+        "none",
+        "not in design",
+        "not in design",
+        "mark",
+    ]
+    assert found.unchecked == (
+        "shot 1 (TUBE): between L01 (0.90 ft) and L02 (1.10 ft)",
+        "shot 2 (TUBE): 9.00 ft from the nearest lateral, L01",
+    )
+    extra = found.lines[-1]
+    assert (extra.name, extra.verdict) == ("L99", Verdict.NOT_ON_PLAN)
+    assert extra.length_laid == pytest.approx(9.0)
+    assert "reference REF-A was shot 0.05 ft from its place" in found.notes
+
+
+def test_no_references_is_said(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    found = record(world, shoot(world, tmp_path / "laid.csv"))
+    assert found.ties == ()
+    assert found.unchecked == (
+        "ties: site.toml gives fewer than two permanent points under [[review.references]]",
+    )
+
+
+def test_shots_that_match_nothing(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = tmp_path / "laid.csv"
+    path.write_text("point,northing,easting,elevation,description\n1,600100,1500010,100,X\n")
+    with pytest.raises(InputError) as refused:
+        record(world, path)
+    assert re.fullmatch(
+        r"laid\.csv: none of the 1 shots belongs to a lateral: no description begins with a "
+        r"lateral's name, and the nearest shot is \d+\.\d\d ft from L\d\d; write the lateral's "
+        r"name first in each description, and check the coordinates",
+        str(refused.value),
+    )
+    count = 4 * len(world.layout.laterals)
+    shoot(world, path, named=False, scale=0.3048)
+    message = (
+        f"laid.csv: none of the {count} shots lies on a lateral, and {count} do when multiplied by "
+        "3.28084: they are in metres and the site in feet; export them in the site's unit, "
+        "ft (international)"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        record(world, path)
+
+
+def test_two_references_at_one_place(plane: Plane, tmp_path: Path, references: str) -> None:
+    same = references.replace("599985.0", "599990.0").replace("1500110.0", "1500020.0")
+    world = plane(more=same)
+    message = (
+        "site.toml, [[review.references]]: two references have one name or one place; give each "
+        "permanent point its own name and coordinates"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        record(world, shoot(world, tmp_path / "laid.csv"))
