@@ -15,6 +15,7 @@ from dripfield.layout.tracing import evened
 from dripfield.site.model import LayoutRules
 
 VERTEX_STEP = 0.25  # of the spacing, between a lateral's vertices
+_SLIVER = 0.05  # of the spacing: a shorter piece is a touch of the edge, not a lateral
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,9 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
         for line in lines:
             for piece in cut_to_length(line, rules.max_length, gap):
                 length = length_of(piece)
-                if length < max(rules.min_length, 1e-6 * rules.spacing):
+                if length < _SLIVER * rules.spacing:
+                    continue
+                if length < rules.min_length:
                     dropped.append(length)
                     continue
                 piece = eased(piece, rules.bend_radius)

@@ -75,7 +75,7 @@ class Divider:
     ) -> None:
         self.terrain, self.area, self.falls = terrain, area, falls
         self.want, self.along_slope = want, along_slope
-        self._solved: dict[tuple[float, float], tuple[PanelGrid, StripeField]] = {}
+        self._drawn: dict[tuple[float, float], list[Floats]] = {}
         shapely.prepare(area)
 
     def _frame(self, low: float, high: float) -> tuple[Floats, Floats, Floats]:
@@ -203,10 +203,9 @@ class Divider:
 
     def lines(self, low: float, high: float, piece: BaseGeometry, least: float) -> list[Floats]:
         """The lines of one panel, clipped to its piece of the area, started for the most tubing."""
-        if (low, high) not in self._solved:
-            step = self.want.spacing
-            self._solved[low, high] = self._solve([(low, high)], step, _FINE_ROUNDS)[0]
-        panel, solved = self._solved[low, high]
+        if (low, high) in self._drawn:
+            return self._drawn[low, high]
+        panel, solved = self._solve([(low, high)], self.want.spacing, _FINE_ROUNDS)[0]
         field = Field(panel.grid, solved.phi, refine=2)
         own = shapely.transform(piece, lambda uv: (uv - panel.origin) @ panel.turn.T)
         inside = solved.phi[panel.mask]
@@ -223,4 +222,5 @@ class Divider:
         corners = field.value(shapely.get_coordinates(own.simplify(0.05 * self.want.spacing)))
         events = np.array((corners.min() + 1e-6, corners.max() - 1e-6))
         start = best_start(starts(events, 1.0), lambda at: tubing(draw(at, True), least))
-        return [panel.to_bed(line) for line in draw(start, False)]
+        self._drawn[low, high] = [panel.to_bed(line) for line in draw(start, False)]
+        return self._drawn[low, high]

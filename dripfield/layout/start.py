@@ -9,7 +9,7 @@ import numpy as np
 from dripfield.arrays import Floats
 from dripfield.layout.laying import length_of
 
-EVEN_STARTS = 8
+EVEN_STARTS = 6
 
 
 def starts(events: Floats, period: float) -> Floats:
