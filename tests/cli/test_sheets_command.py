@@ -14,8 +14,8 @@ from dripfield.cli import main
 
 BENCHMARK = '[benchmark]\nname = "BM 1"\nelevation = 107.25\n'
 ALWAYS = [
-    "flags.csv", "lateral_table.csv", "laterals.xml", "phone.html", "sheets.pdf", "stakeout_penzd.csv",
-    "stakeout_pnezd.csv", "staking.dxf",
+    "flags.csv", "lateral_table.csv", "laterals.xml", "phone.html", "sheets.pdf",
+    "stakeout_penzd.csv", "stakeout_pnezd.csv", "staking.dxf",
 ]  # fmt: skip
 
 

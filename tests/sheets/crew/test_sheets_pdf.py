@@ -94,7 +94,7 @@ def test_bar_to_check_the_printer(
     plane: Any, hand: Any, benched: Any, pdf: Any, paper: str, inches: float
 ) -> None:
     field = plane if paper == "letter" else hand.plane(Unit.METRE)
-    reader, _ = pdf(benched(field))
+    reader, _ = pdf(benched(field), makers=PAGE_MAKERS[:1])
     label = "3 inches" if paper == "letter" else "80 mm"
     parts = 3 if paper == "letter" else 8
     for page in reader.pages[:2]:
@@ -116,7 +116,7 @@ def test_bar_to_check_the_printer(
     ],
 )
 def test_papers(plane: Any, benched: Any, pdf: Any, paper: str, size: tuple[float, float]) -> None:
-    reader, _ = pdf(benched(plane, options={"paper": paper}))
+    reader, _ = pdf(benched(plane, options={"paper": paper}), makers=PAGE_MAKERS[:2])
     for page in reader.pages:
         found = (float(page.mediabox.width), float(page.mediabox.height))
         assert sorted(found) == pytest.approx(sorted(size), abs=0.01)
