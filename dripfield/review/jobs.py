@@ -16,7 +16,8 @@ from dripfield.review.limits import Limits, review_limits
 from dripfield.review.plan import PlanOptions
 from dripfield.review.plan_scale import check_stated_units
 from dripfield.review.read_plan import read_plan
-from dripfield.review.record import Record, make_record
+from dripfield.review.record import make_record
+from dripfield.review.record_result import Record
 from dripfield.review.register import place_plan
 from dripfield.review.result import Comparison
 from dripfield.review.revision import (

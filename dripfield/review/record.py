@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -16,6 +15,8 @@ from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 from dripfield.review.distances import line_length, mean_spacing
 from dripfield.review.limits import Limits, Verdict
+from dripfield.review.record_notes import not_recorded, record_notes
+from dripfield.review.record_result import Record, RecordLine, ShotCheck
 from dripfield.review.result import Difference, worst_verdict
 from dripfield.review.shots import LaidShot, sort_shots
 from dripfield.review.ties import Tie, tie_line
@@ -24,83 +25,6 @@ from dripfield.site.review import ReferenceTable
 from dripfield.surface.ground import Ground
 from dripfield.survey.shots import Survey
 from dripfield.units import Unit
-
-
-@dataclass(frozen=True)
-class ShotCheck:
-    """One shot against its lateral; NaN where the shot belongs to none.
-
-    ``offset`` is the distance to the design line, ``toward`` the bearing from the line to the shot
-    [degrees clockwise from grid north], ``difference`` its elevation less the design's, the depth
-    of the shots allowed for [site unit].
-    """
-
-    shot: LaidShot
-    offset: float
-    toward: float
-    design: float
-    difference: float
-    ok: bool
-
-
-@dataclass(frozen=True)
-class RecordLine:
-    """One lateral as laid against its design; None or NaN where the shots do not tell.
-
-    Attributes
-    ----------
-    name : str
-    lateral : Lateral or None
-        None for one that the design has not.
-    xyz : (k, 3) float array
-        Its shots in order along it.
-    verdict : Verdict
-        ``missing`` means designed and not shot, ``not on plan`` shot and not designed.
-    length_design, length_laid : float or None
-        In plan [site unit].
-    offset_mean, offset_max, end_offset : float
-        Of the shots from the design line, and of the farther end from the design's end.
-    level_min, level_max : float
-        Elevations of its shots, the depth of the shots allowed for.
-    spacing_design, spacing_min, spacing_mean, spacing_max : float
-        On-centre distances to its neighbours.
-    """
-
-    name: str
-    lateral: Lateral | None
-    xyz: Floats
-    verdict: Verdict
-    length_design: float | None
-    length_laid: float | None
-    differences: tuple[Difference, ...]
-    offset_mean: float = math.nan
-    offset_max: float = math.nan
-    end_offset: float = math.nan
-    level_min: float = math.nan
-    level_max: float = math.nan
-    spacing_design: float = math.nan
-    spacing_min: float = math.nan
-    spacing_mean: float = math.nan
-    spacing_max: float = math.nan
-    reasons: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Record:
-    """What was laid, compared and tied."""
-
-    source: Survey
-    lines: tuple[RecordLine, ...]
-    shots: tuple[ShotCheck, ...]
-    references: tuple[ReferenceTable, ...]
-    ties: tuple[Tie, ...]
-    notes: tuple[str, ...]
-    unchecked: tuple[str, ...]
-
-    @property
-    def is_no(self) -> bool:
-        """True when any lateral does not conform, was not shot, or is not in the design."""
-        return any(line.verdict.is_no for line in self.lines)
 
 
 def make_record(
@@ -147,8 +71,8 @@ def make_record(
         shots=checks,
         references=references,
         ties=tuple(ties),
-        notes=tuple(_notes(site, shots, ties, limits)),
-        unchecked=tuple(_unchecked(lines, shots, references)),
+        notes=tuple(record_notes(site, shots, ties, limits)),
+        unchecked=tuple(not_recorded(lines, shots, references)),
     )
 
 
@@ -355,63 +279,3 @@ def _check_shot(shot: LaidShot, layout: Layout, limits: Limits) -> ShotCheck:
         difference,
         not worst_verdict(verdicts).is_no,
     )
-
-
-def _notes(site: Site, shots: Sequence[LaidShot], ties: Sequence[Tie], limits: Limits) -> list[str]:
-    unit, places = site.unit.short, site.unit.places
-    named = sum(shot.how == "named" for shot in shots)
-    nearest = sum(shot.how == "nearest" for shot in shots)
-    notes = [f"{len(shots)} shots: {named} by name, {nearest} by the nearest lateral"]
-    if limits.laid_depth:
-        notes.append(f"shots were taken {limits.laid_depth:g} {unit} below the elevation set")
-    marks = {one.name.casefold(): one for one in site.file.review.references}
-    for shot in shots:
-        words = {shot.point.casefold(), *shot.description.casefold().split()[:1]}
-        for key in words & set(marks):
-            mark = marks[key]
-            gap = math.hypot(shot.xyz[0] - mark.easting, shot.xyz[1] - mark.northing)
-            notes.append(f"reference {mark.name} was shot {gap:.{places}f} {unit} from its place")
-    if ties:
-        notes.append(
-            f"ties are horizontal; off by {limits.tie_error:g} {unit} each they still find "
-            f"every point not marked weak within {limits.tie_accuracy:g} {unit} (WAC "
-            "246-272A-0265(1) asks for half a foot unless the local officer says otherwise)"
-        )
-    weak = [tie for tie in ties if tie.weak]
-    if weak:
-        notes.append(
-            f"{len(weak)} of {len(ties)} tied points are weak fixes: the ties cross too flat; "
-            "choose references to either side of the field, or add a third"
-        )
-    return notes
-
-
-def _unchecked(
-    lines: Sequence[RecordLine],
-    shots: Sequence[LaidShot],
-    references: Sequence[ReferenceTable],
-) -> list[str]:
-    said = []
-    if len(references) < 2:
-        said.append(
-            "ties: site.toml gives fewer than two permanent points under [[review.references]]"
-        )
-    said += [
-        f"shot {shot.point} ({shot.description or 'no description'}): {shot.why}"
-        for shot in shots
-        if shot.why and shot.how == "none"
-    ]
-    single = [line.name for line in lines if len(line.xyz) == 1]
-    if single:
-        said.append(f"length and ends of {', '.join(single)}: one shot only")
-    flat = [line.name for line in lines if len(line.xyz) and not np.isfinite(line.xyz[:, 2]).any()]
-    if flat:
-        said.append(f"elevation of {', '.join(flat)}: its shots have none")
-    alone = [
-        line.name
-        for line in lines
-        if line.lateral is not None and len(line.xyz) > 1 and not math.isfinite(line.spacing_mean)
-    ]
-    if alone:
-        said.append(f"spacing of {', '.join(alone)}: no neighbour was shot")
-    return said

@@ -487,6 +487,28 @@ def test_files_refused(plane: Plane, tmp_path: Path, name: str, content: str, me
         read_plan(tmp_path / name, world.site, PlanOptions())
 
 
+def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_path: Path) -> None:
+    """Its laterals, names, elevations and bed among stakes, tables and level lines."""
+    from dripfield.sheets.stakes import stakes
+    from dripfield.sheets.staking_dxf import write_staking
+
+    world = plane()
+    path = tmp_path / "staking.dxf"
+    write_staking(
+        path, world.site, world.layout, world.measured, stakes(world.layout, world.site.rules)
+    )
+    found = compare(world, path)
+    assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
+    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert not found.is_no
+    assert all(
+        line.run.elevation == pytest.approx(line.lateral.elevation, abs=0.005)
+        for line in found.lines
+    )
+    assert "the laterals were taken from layer 'C-SSWR-LATL'" in found.notes
+    assert "the bed's outline was taken from layer 'C-SSWR-BNDY'" in found.notes
+
+
 def test_geojson_in_the_site_s_coordinates(plane: Plane, tmp_path: Path) -> None:
     world = plane()
     features = [

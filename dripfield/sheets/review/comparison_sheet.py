@@ -5,7 +5,7 @@ from __future__ import annotations
 from dripfield import __version__
 from dripfield.layout.model import Layout
 from dripfield.review.limits import Limits, Verdict
-from dripfield.review.record import Record
+from dripfield.review.record_result import Record
 from dripfield.review.result import Comparison, Line
 from dripfield.sheets.review.content import (
     DrawnLine,
@@ -14,6 +14,7 @@ from dripfield.sheets.review.content import (
     Sheet,
     Table,
     columns,
+    limits_line,
 )
 from dripfield.sheets.review.record_sheet import laid_lines, record_table, setback_features
 from dripfield.sheets.review.tables import figure
@@ -58,7 +59,7 @@ def comparison_sheet(
             f"{words[0]}: {comparison.plan.source.name}, {len(comparison.plan.runs)} runs; "
             f"{words[1]}: {len(layout.laterals)} laterals by the {layout.method} method; "
             f"lengths in {unit.label}",
-            _limits_line(limits, unit),
+            limits_line(limits, unit),
         ),
         answer=_answer(comparison, is_no),
         is_no=is_no,
@@ -104,20 +105,6 @@ def _answer(comparison: Comparison, is_no: bool) -> str:
         if within
         else "YES: every line conforms."
     )
-
-
-def _limits_line(limits: Limits, unit: Unit) -> str:
-    parts = [
-        f"{name} {band.same:.{unit.places}f} / {band.limit:.{unit.places}f}"
-        for name, band in (
-            ("length", limits.length),
-            ("elevation", limits.elevation),
-            ("offset", limits.offset),
-            ("spacing", limits.spacing),
-        )
-    ]
-    parts.append(f"totals {limits.total.same:.1%} / {limits.total.limit:.1%}")
-    return f"Limits (conforms up to / allowed up to, {unit.short}): {', '.join(parts)}"
 
 
 def _counts(comparison: Comparison) -> Table:

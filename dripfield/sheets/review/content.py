@@ -11,9 +11,11 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
+from dripfield.review.limits import Limits
 from dripfield.review.revision import LAYOUT_FILES, Revision
 from dripfield.site.model import Site
 from dripfield.site.reader import input_files
+from dripfield.units import Unit
 
 STATEMENT = (
     "This sheet compares drawings, tables and shots as they were given. It does not approve a "
@@ -152,3 +154,18 @@ def columns(
 ) -> tuple[Column, ...]:
     """Columns from their heads; which hold numbers, and which takes the room that is left."""
     return tuple(Column(head, i in numbers, i == wide) for i, head in enumerate(heads))
+
+
+def limits_line(limits: Limits, unit: Unit) -> str:
+    """What counts as the same and what is allowed, in one line."""
+    parts = [
+        f"{name} {band.same:.{unit.places}f} / {band.limit:.{unit.places}f}"
+        for name, band in (
+            ("length", limits.length),
+            ("elevation", limits.elevation),
+            ("offset", limits.offset),
+            ("spacing", limits.spacing),
+        )
+    ]
+    parts.append(f"totals {limits.total.same:.1%} / {limits.total.limit:.1%}")
+    return f"Limits (conforms up to / allowed up to, {unit.short}): {', '.join(parts)}"

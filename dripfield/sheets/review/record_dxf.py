@@ -10,7 +10,7 @@ from shapely import Polygon
 
 from dripfield.arrays import Floats
 from dripfield.layout.model import Layout
-from dripfield.review.record import Record
+from dripfield.review.record_result import Record
 from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
 from dripfield.sheets.review.content import SAFETY, STATEMENT, Table
 from dripfield.sheets.review.record_sheet import tie_table

@@ -8,7 +8,7 @@ from shapely.geometry.base import BaseGeometry
 from dripfield import __version__
 from dripfield.layout.model import Layout
 from dripfield.review.limits import Limits, Verdict
-from dripfield.review.record import Record, RecordLine
+from dripfield.review.record_result import Record, RecordLine
 from dripfield.review.setbacks import requirements
 from dripfield.sheets.review.content import (
     DrawnLine,
@@ -17,6 +17,7 @@ from dripfield.sheets.review.content import (
     Sheet,
     Table,
     columns,
+    limits_line,
 )
 from dripfield.sheets.review.tables import figure
 from dripfield.site.model import Site
@@ -40,7 +41,7 @@ def record_sheet(
         facts=(
             f"shots: {record.source.source.name}; design: {len(layout.laterals)} laterals by the "
             f"{layout.method} method; lengths in {unit.label}",
-            _limits_line(limits, unit),
+            limits_line(limits, unit),
         ),
         answer=_answer(record),
         is_no=record.is_no,
@@ -70,19 +71,6 @@ def record_sheet(
         files=files,
         version=__version__,
     )
-
-
-def _limits_line(limits: Limits, unit: Unit) -> str:
-    parts = [
-        f"{name} {band.limit:.{unit.places}f}"
-        for name, band in (
-            ("length", limits.length),
-            ("elevation", limits.elevation),
-            ("offset and ends", limits.offset),
-            ("spacing", limits.spacing),
-        )
-    ]
-    return f"Limits ({unit.short}): {', '.join(parts)}"
 
 
 def _answer(record: Record) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from dripfield.review.record import Record
+from dripfield.review.record_result import Record
 from dripfield.review.result import Comparison, Line
 from dripfield.sheets.tables import COORDINATE_PLACES, number, write_csv
 from dripfield.units import Unit

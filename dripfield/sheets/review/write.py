@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from dripfield.layout.model import Layout
-from dripfield.review.record import Record
+from dripfield.review.record_result import Record
 from dripfield.review.result import Comparison
 from dripfield.sheets.review.content import Sheet
 from dripfield.sheets.review.document import write_document, write_picture
