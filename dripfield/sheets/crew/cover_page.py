@@ -60,7 +60,8 @@ def benchmark_facts(work: CrewWork) -> list[str]:
             "None given: no rod readings are worked out. Add [benchmark] with name and elevation to"
             " site.toml."
         ]
-    facts = [f"{mark.name}: elevation {decimal(mark.elevation, unit)} {unit.short}"]
+    # begins with a Latin letter, so that a name written from right to left stays in its place
+    facts = [f"Mark {mark.name}: elevation {decimal(mark.elevation, unit)} {unit.short}"]
     if mark.description:
         facts.append(mark.description)
     if mark.northing is not None and mark.easting is not None:
