@@ -1,7 +1,7 @@
 """The printable set: every maker's pages in order, behind a cover, in one PDF.
 
 A maker is a function of the crew's work, the terrain and the paper that returns the pages it has
-for this site, or none. A new kind of page (a bed section, a zone detail) joins by standing in
+for this site, or none. A new kind of page, such as a zone's detail, joins by standing in
 :data:`PAGE_MAKERS`.
 """
 
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from dripfield.sheets.crew.bed_pages import bed_pages
 from dripfield.sheets.crew.cover_page import cover_page
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.plan_pages import plan_pages
@@ -26,6 +27,7 @@ PAGE_MAKERS: tuple[PageMaker, ...] = (
     lambda work, _, paper: laser_pages(work, paper),
     lambda work, _, paper: flag_pages(work, paper),
     lambda work, _, paper: staking_pages(work, paper),
+    lambda work, _terrain, _paper: bed_pages(work),
 )
 
 

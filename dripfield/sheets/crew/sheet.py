@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from dripfield.sheets.bed.blank import blank_sheet
 from dripfield.sheets.style import (
     DIM,
     INK,
@@ -32,7 +33,7 @@ _FOOT_NOTE = (
 
 @dataclass(frozen=True)
 class Page:
-    """A page that can draw itself.
+    """A page that can draw itself: into the set's heading and foot, or as a whole sheet.
 
     Attributes
     ----------
@@ -40,14 +41,18 @@ class Page:
         What the page shows: in its heading and in the index of the cover.
     paper : Paper
         Lying or upright.
-    draw : callable
+    draw : callable, optional
         Takes matplotlib axes in points of the sheet and the rectangle (left, low, width, height)
         that the page may fill.
+    whole : callable, optional
+        In place of ``draw``: makes a figure of a whole sheet, its first axes in points of it, that
+        another part of the package lays out and only its number is added to.
     """
 
     title: str
     paper: Paper
-    draw: Callable[[Any, Rectangle], None]
+    draw: Callable[[Any, Rectangle], None] | None = None
+    whole: Callable[[], Any] | None = None
 
 
 def body(paper: Paper) -> Rectangle:
@@ -58,20 +63,16 @@ def body(paper: Paper) -> Rectangle:
 
 def draw_sheet(page: Page, site: Site, number: int, total: int) -> Any:
     """A matplotlib figure of the paper's size with heading, foot and the page's own drawing."""
-    from matplotlib.figure import Figure
-
-    paper = page.paper
-    figure = Figure(
-        figsize=(paper.width / POINTS_PER_INCH, paper.height / POINTS_PER_INCH), facecolor="white"
-    )
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_axis_off()
-    axes.set_autoscale_on(False)
-    axes.set_xlim(0.0, paper.width)
-    axes.set_ylim(0.0, paper.height)
-    left, low, width, height = body(paper)
-    top = low + height
     count = f"sheet {number} of {total}"
+    if page.whole is not None:
+        figure = page.whole()
+        axes = figure.axes[0]
+        right, top = axes.get_xlim()[1] - MARGIN, axes.get_ylim()[1] - 0.6 * MARGIN
+        write_text(axes, right, top, count, 7.0, ha="right", color=DIM)
+        return figure
+    figure, axes = blank_sheet(page.paper)
+    left, low, width, height = body(page.paper)
+    top = low + height
     title_width = text_width(page.title, 12.0, bold=True)
     write_text(axes, left, top + 13.0, page.title, 12.0, bold=True)
     room = width - title_width - text_width(count, 9.0) - 40.0
@@ -82,7 +83,8 @@ def draw_sheet(page: Page, site: Site, number: int, total: int) -> Any:
     axes.plot([left, left + width], [low - 6.0] * 2, color=INK, lw=PENS["thin"])
     facts = f"Lengths in {site.unit.label}. {_FOOT_NOTE}"
     write_text(axes, left, low - 16.0, shorten(facts, width, 6.8), 6.8, color=DIM)
-    page.draw(axes, (left, low, width, height))
+    if page.draw is not None:
+        page.draw(axes, (left, low, width, height))
     return figure
 
 

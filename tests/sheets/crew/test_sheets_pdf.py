@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import numpy as np
 import pypdf
 import pytest
@@ -20,6 +21,7 @@ from dripfield.sheets.crew.pdf_set import PAGE_MAKERS, write_sheets_pdf
 from dripfield.sheets.crew.sheet import Page
 from dripfield.sheets.style import PAPERS, write_text
 from dripfield.sheets.terrain import show_terrain
+from dripfield.site.bed_section import BedSection
 from dripfield.site.crew import Benchmark, EmitterTable
 from dripfield.units import Unit
 
@@ -182,6 +184,19 @@ def test_a_further_maker_joins_the_set(plane: Any, benched: Any, pdf: Any) -> No
     assert titles[-1] == "Bed section"
     assert "Bed section" in reader.pages[0].extract_text()
     assert "sand and gravel" in reader.pages[-1].extract_text()
+
+
+def test_a_site_with_a_bed_section_has_its_sheets_in_the_set(
+    plane: Any, benched: Any, pdf: Any
+) -> None:
+    section = BedSection(strip=0.5, sand=1.0, tubing_height=0.0)
+    bed = msgspec.structs.replace(plane.site.file.bed, section=section)
+    reader, titles = pdf(benched(plane, bed=bed), makers=PAGE_MAKERS[-1:])
+    assert titles[1] == "Bed section"
+    assert set(titles[2:]) == {"Bed grade stakes"}
+    for number, page in enumerate(reader.pages, 1):
+        assert f"sheet {number} of {len(titles)}" in page.extract_text()
+    assert "section of the bed" in reader.pages[1].extract_text()
 
 
 def test_one_sheet_where_it_holds_the_bed_several_where_it_does_not(

@@ -1,0 +1,40 @@
+"""The bed's section and its grade stakes, for sites that describe how the bed is built."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.sheet import Page
+from dripfield.sheets.style import Paper, usual_papers
+
+
+def bed_pages(work: CrewWork) -> list[Page]:
+    """Section and rake sheets as ``dripfield bed`` draws them; none without ``[bed.section]``.
+
+    They keep the paper that they are laid out for, the smaller of the unit's two.
+
+    Raises
+    ------
+    InputError
+        As :func:`dripfield.sheets.bed.write.bed_report` raises.
+    """
+    if work.site.file.bed.section is None:
+        return []
+    from dripfield.sheets.bed.rake_sheet import rake_figures
+    from dripfield.sheets.bed.section_sheet import draw_sections
+    from dripfield.sheets.bed.write import bed_report
+    from dripfield.surface.build import build_surface
+
+    # the bed is dug from the ground as surveyed, whatever surface the laterals lie on
+    report = bed_report(work.site, build_surface(work.site))
+    design, paper = report.design, usual_papers(work.site.unit)[0]
+    rakes = rake_figures(design, report.stakes, report.readings)
+    return [
+        Page("Bed section", paper, whole=lambda: draw_sections(design, report.sections)),
+        *(_ready("Bed grade stakes", paper, figure) for figure in rakes),
+    ]
+
+
+def _ready(title: str, paper: Paper, figure: Any) -> Page:
+    return Page(title, paper, whole=lambda: figure)
