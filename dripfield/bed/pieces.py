@@ -20,7 +20,8 @@ from dripfield.surface.tin import Surface
 from dripfield.surface.triangulate import delaunay
 
 LEVEL = 1e-9  # levels this close are one [site unit]
-_SLIVER = 1e-11  # pieces smaller than this are dropped [square site unit]
+_SLIVER = 1e-8  # pieces smaller than this are dropped [square site unit]
+_SLIT = 1e-4  # gaps narrower than twice this are none [site unit]
 _PAIRS_AT_ONCE = 200_000
 
 
@@ -73,8 +74,10 @@ class Pieces:
         )
 
     def outline(self) -> Polygon | MultiPolygon:
-        """The area that the pieces cover."""
-        return shapely.union_all(shapely.polygons(self.xy), grid_size=1e-6)
+        """The area that the pieces cover, to about a ten-thousandth of the unit."""
+        whole = shapely.union_all(shapely.polygons(np.round(self.xy, 6)))
+        # close the slits that dropped slivers leave
+        return whole.buffer(_SLIT, join_style="mitre").buffer(-_SLIT, join_style="mitre")
 
     def surface(self, name: str) -> Surface:
         """One level as a surface; corners within a millionth of the unit become one."""
@@ -129,7 +132,8 @@ def overlay(first: Pieces, second: Pieces) -> Pieces:
     for start in range(0, len(left), _PAIRS_AT_ONCE):
         i, j = left[start : start + _PAIRS_AT_ONCE], right[start : start + _PAIRS_AT_ONCE]
         triangles, pair = _fan(*_clip(a[i], b[j]))
-        keep = 0.5 * _twice_area(triangles) > _SLIVER
+        # at the site's own coordinates, whose last digits a sliver may not outlive
+        keep = 0.5 * _twice_area(triangles + origin) > _SLIVER
         parts.append((triangles[keep], i[pair[keep]], j[pair[keep]]))
     xy = np.concatenate([part[0] for part in parts])
     i = np.concatenate([part[1] for part in parts])

@@ -241,6 +241,5 @@ def daylight(inner: Polygon, outer: Pieces) -> Polygon | MultiPolygon:
     """Everything that is graded: inside the shoulder's edge and out to the daylight line."""
     if not len(outer):
         return inner
-    whole = shapely.union_all([inner, outer.outline()], grid_size=1e-6)
-    # close the slits of a few millionths that dropped slivers leave
-    return whole.buffer(_SLIT, join_style="mitre").buffer(-_SLIT, join_style="mitre")
+    whole = shapely.union_all([inner, outer.outline().buffer(_SLIT, join_style="mitre")])
+    return whole.buffer(-_SLIT, join_style="mitre").union(inner)
