@@ -7,13 +7,14 @@ each panel more must gain a stated merit.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from dripfield.errors import input_error
 from dripfield.layout.engine import candidates
 from dripfield.layout.model import Layout, PanelOption
-from dripfield.measures.field import Measured, measure_layout
-from dripfield.site.model import Site
+from dripfield.measures.field import measure_merit
+from dripfield.site.model import Bed, LayoutRules, Site
 from dripfield.surface.ground import Ground
 from dripfield.surface.smooth import smooth_ground
 from dripfield.surface.tin import Surface
@@ -54,72 +55,79 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
             file=site.file.bed.boundary,
         )
     ground: Ground = smooth_ground(surface, rules.smoothing) if rules.smoothing else surface
+    notes = _notes(site, area.area - covered.area)
     laid = candidates(ground, covered, rules, method, surveyed=surface)
-    if not any(layout.laterals for layout in laid):
+    if method == "balanced":
+        choice = choose(laid, surface, rules, site.bed)
+        layout = replace(choice.layout, method=method, notes=notes, options=choice.options)
+    else:
+        layout = replace(next(laid), notes=notes)
+    if not layout.laterals:
         raise input_error(
             f"no lateral of at least {rules.min_length:g} fits the bed at a spacing of "
             f"{rules.spacing:g}",
             "check spacing, edge_clearance and min_length",
             file="site.toml",
-            field="layout",
+            field="[layout]",
         )
-    notes = _notes(site, area.area - covered.area)
-    if len(laid) == 1:
-        return replace(laid[0], notes=notes)
-    measured = [measure_layout(layout, surface, rules, site.bed) for layout in laid]
-    best = best_of(measured, rules.panel_gain)
-    return replace(
-        laid[best], method=method, notes=notes, options=_options(laid, measured, laid[best])
-    )
+    return layout
 
 
-def best_of(measured: list[Measured], gain: float) -> int:
-    """The candidate of most merit when each panel beyond the first must gain so much.
+@dataclass(frozen=True)
+class Choice:
+    """The layout chosen, and the best candidate for each number of panels."""
+
+    layout: Layout
+    options: tuple[PanelOption, ...]
+
+
+def choose(laid: Iterable[Layout], ground: Ground, rules: LayoutRules, bed: Bed) -> Choice:
+    """Take the candidate of most merit when each panel beyond the first must gain so much.
+
+    Candidates are asked for one by one. No more are made once all that is out of tolerance together
+    is worth less than a panel must gain, or two divisions running fall behind the best.
 
     Parameters
     ----------
-    measured : list of Measured
-        Candidates from the plainest on.
-    gain : float
-        Least gain in merit for each further panel.
+    laid : iterable of Layout
+        From the plainest on, panels rising.
+    ground : Ground
+        What the laterals are measured against.
+    rules : LayoutRules
+    bed : Bed
 
     Returns
     -------
-    int
-        Its number, the first of equals.
+    Choice
     """
-    worth = [one.merit - gain * max(one.panels - 1, 0) for one in measured]
-    best = 0
-    for number, value in enumerate(worth):
-        if value > worth[best] + _EQUAL:
-            best = number
-    return best
-
-
-def _options(
-    laid: list[Layout], measured: list[Measured], chosen: Layout
-) -> tuple[PanelOption, ...]:
-    """The best candidate for each number of panels."""
-    best: dict[int, int] = {}
-    for number, one in enumerate(measured):
-        if not one.panels:
-            continue
-        before = best.get(one.panels)
-        if laid[number] is chosen or (
-            before is None
-            or (laid[before] is not chosen and one.merit > measured[before].merit + _EQUAL)
-        ):
-            best[one.panels] = number
-    return tuple(
-        PanelOption(
-            panels=panels,
-            laterals=len(laid[number].laterals),
-            tubing=measured[number].tubing,
-            merit=measured[number].merit,
-            chosen=laid[number] is chosen,
-        )
-        for panels, number in sorted(best.items())
+    gain = rules.panel_gain
+    best: tuple[float, Layout, float] | None = None
+    by_panels: dict[int, tuple[float, Layout, float]] = {}
+    behind = 0
+    for layout in laid:
+        measured = measure_merit(layout, ground, rules, bed)
+        panels = max(measured.panels, 1)
+        here = (measured.merit, layout, measured.tubing)
+        if panels not in by_panels or measured.merit > by_panels[panels][0] + _EQUAL:
+            by_panels[panels] = here
+        worth = measured.merit - gain * (panels - 1)
+        if best is None or worth > best[0] + _EQUAL:
+            best = (worth, layout, measured.merit)
+            behind = 0
+        elif panels > 1:
+            behind += 1
+        amiss = 1.0 - measured.share_both
+        if layout is best[1] and measured.merit * amiss < gain * (1.0 - amiss):
+            break
+        if behind == 2:
+            break
+    if best is None:
+        raise ValueError("there is no candidate to choose from")
+    options = tuple(
+        PanelOption(panels, len(one.laterals), tubing, merit, chosen=one is best[1])
+        for panels, (merit, one, tubing) in sorted(by_panels.items())
     )
+    return Choice(best[1], options)
 
 
 def _notes(site: Site, bare: float) -> tuple[str, ...]:

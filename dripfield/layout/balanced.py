@@ -7,6 +7,9 @@ judges them by measurement picks one.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -25,8 +28,8 @@ _WAVE_ALONG = 6.5  # of the spacing: shortest wave wanted along a lateral
 _WAVE_ACROSS = 4.0  # of the spacing: shortest wave wanted across the laterals
 
 
-def balanced_layouts(terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> list[Layout]:
-    """One candidate for each number of panels, from one up.
+def balanced_layouts(terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> Iterator[Layout]:
+    """One candidate for each number of panels, from one up, made when asked for.
 
     Parameters
     ----------
@@ -36,9 +39,9 @@ def balanced_layouts(terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -
     rules : LayoutRules
         With ``panels`` given only that number is made.
 
-    Returns
-    -------
-    list of Layout
+    Yields
+    ------
+    Layout
     """
     spacing = rules.spacing
     want = Tolerances(
@@ -51,11 +54,14 @@ def balanced_layouts(terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -
     falls = fall_coordinate(terrain, area, 2.0 * spacing, 4.0 * spacing)
     divider = Divider(terrain, area, falls, want, rules.spacing_measured == "slope")
     gap = spacing * (1.0 - rules.spacing_tolerance)
+    if rules.panels in (None, 1):
+        yield _laid(divider, Division((-np.inf, np.inf)), rules, gap)
     most = rules.panels or rules.max_panels
+    if most == 1:
+        return
     divisions = divider.divisions(most, max(STRIPS, most), _ROUGH * spacing, gap)
-    if rules.panels:
-        divisions = divisions[rules.panels - 1 :]
-    return [_laid(divider, division, rules, gap) for division in divisions]
+    for division in divisions[(rules.panels or 2) - 1 :]:
+        yield _laid(divider, division, rules, gap)
 
 
 def _laid(divider: Divider, division: Division, rules: LayoutRules, gap: float) -> Layout:
@@ -70,7 +76,9 @@ def _laid(divider: Divider, division: Division, rules: LayoutRules, gap: float) 
         piece = rim.intersection(divider.falls.between(low, high)) if seams else rim
         if piece.is_empty:
             continue
-        drawn = divider.lines(low, high, piece.difference(clear), rules.min_length)
+        drawn = divider.lines(
+            low, high, piece.difference(clear), rules.min_length, rules.bend_radius
+        )
         if any(len(line) for line in drawn):
             panels[panel_name(len(lines))] = frame.geometry_to_site(piece)
             lines.append(drawn)

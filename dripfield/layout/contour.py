@@ -12,10 +12,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
+from dripfield.layout.fairing import eased
 from dripfield.layout.laying import VERTEX_STEP
-from dripfield.layout.start import best_start, starts, tubing
+from dripfield.layout.start import best_start, starts
 from dripfield.layout.terrain import Terrain
-from dripfield.layout.tracing import Field, clip
+from dripfield.layout.tracing import Field, clip, clipped_lengths
 
 _LADDER = 28  # level lines at which the step is found; between them it is interpolated
 
@@ -88,6 +89,7 @@ def contour_lines(
     spacing: float,
     tolerance: float,
     least: float,
+    radius: float,
     along_slope: bool = False,
 ) -> list[Floats]:
     """True level lines for laterals, the first placed so that the most tubing fits.
@@ -103,6 +105,8 @@ def contour_lines(
         Fraction by which the spacing may fall short.
     least : float
         Pieces shorter than this do not count for the start.
+    radius : float
+        Least bend radius.
     along_slope : bool
         Measure the on-centre distance along the slope instead of in plan.
 
@@ -127,20 +131,20 @@ def contour_lines(
     ladder, steps = ladder[known], steps[known]
     usual = float(np.interp(high, ladder, steps))
 
-    def draw(first: float, coarse: bool) -> list[Floats]:
+    def lengths(first: float) -> Floats:
         levels = contour_levels(first, low, ladder, steps)
-        if coarse:
-            lines = [line for level in levels for line in field.rough_lines(level)]
-        else:
-            lines = field.lines(levels.tolist(), VERTEX_STEP * spacing)
-        return [piece for parts in clip(lines, area) for piece in parts]
+        return clipped_lengths(
+            [line for level in levels for line in field.rough_lines(level)], area
+        )
 
     # starts that put a line just through the highest or, counted back, the lowest place
     lowest_on = contour_levels(high, low, ladder, steps)
     fit_low = high - (lowest_on[-2] - low if len(lowest_on) > 1 else 0.0)
     candidates = high - starts(np.array((0.0, high - fit_low)), usual)
-    start = best_start(candidates, lambda first: tubing(draw(first, True), least))
-    return draw(start, False)
+    start = best_start(candidates, lengths, least)
+    levels = contour_levels(start, low, ladder, steps)
+    lines = field.lines(levels.tolist(), VERTEX_STEP * spacing)
+    return clip([eased(line, radius) for line in lines], area)
 
 
 def _settled(field: Field, level: float) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -31,8 +32,8 @@ def candidates(
     rules: LayoutRules,
     method: str | None = None,
     surveyed: Ground | None = None,
-) -> list[Layout]:
-    """Lay out an area: one layout, or for ``balanced`` several to choose from.
+) -> Iterator[Layout]:
+    """Lay out an area: one layout, or for ``balanced`` several to choose from, made when asked for.
 
     Parameters
     ----------
@@ -46,10 +47,10 @@ def candidates(
     surveyed : Ground, optional
         The ground as surveyed, when ``ground`` is smoothed.
 
-    Returns
-    -------
-    list of Layout
-        For ``balanced``: the plain methods that could win, then one for each number of panels.
+    Yields
+    ------
+    Layout
+        For ``balanced``: the plain methods, then one for each number of panels from one up.
 
     Raises
     ------
@@ -68,16 +69,14 @@ def candidates(
             f"{bottom - top:.0f}; check the unit of spacing under [layout]"
         )
     terrain = sample_terrain(ground, frame, grid_over(local, step, 4.0 * rules.spacing), surveyed)
-    if method == "balanced":
-        plain = (
-            []
-            if rules.panels
-            else [_plain(name, terrain, local, area, rules) for name in ("contour", "offset")]
-        )
-        return plain + [
-            replace(layout, area=area) for layout in balanced_layouts(terrain, local, rules)
-        ]
-    return [_plain(method, terrain, local, area, rules)]
+    if method != "balanced":
+        yield _plain(method, terrain, local, area, rules)
+        return
+    if rules.panels in (None, 1):
+        yield _plain("contour", terrain, local, area, rules)
+        yield _plain("offset", terrain, local, area, rules)
+    for layout in balanced_layouts(terrain, local, rules):
+        yield replace(layout, area=area)
 
 
 def _plain(
@@ -101,7 +100,13 @@ def lines_by(method: str, terrain: Terrain, area: BaseGeometry, rules: LayoutRul
     along_slope = rules.spacing_measured == "slope"
     if method == "contour":
         return contour_lines(
-            terrain, rim, rules.spacing, rules.spacing_tolerance, rules.min_length, along_slope
+            terrain,
+            rim,
+            rules.spacing,
+            rules.spacing_tolerance,
+            rules.min_length,
+            rules.bend_radius,
+            along_slope,
         )
     places = points_inside(area)
     spacing = float(np.median(plan_spacing(terrain, places, rules.spacing, along_slope)))

@@ -26,8 +26,9 @@ def bend_radii(line: Floats) -> Floats:
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     chord = np.hypot(*(line[2:] - line[:-2]).T)
     product = np.hypot(*before.T) * np.hypot(*after.T) * chord
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.where(cross == 0.0, np.inf, product / np.abs(2.0 * cross)))
+    radii = np.full(len(cross), np.inf)
+    np.divide(product, np.abs(2.0 * cross), out=radii, where=cross != 0.0)
+    return radii
 
 
 def eased(line: Floats, radius: float) -> Floats:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -92,7 +93,7 @@ class Falls:
         points, offsets = generator.filled(max(low, t.min() - 1.0), min(high, t.max() + 1.0))
         parts = []
         for point, offset in zip(points, offsets, strict=True):
-            rings = [point[a:b] for a, b in zip(offset[:-1], offset[1:], strict=True)]
+            rings = [point[a:b] for a, b in pairwise(offset)]
             parts.append(Polygon(rings[0], rings[1:]))
         return shapely.union_all(shapely.make_valid(np.array(parts, dtype=object)))
 

@@ -6,15 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from dripfield.arrays import Floats
-from dripfield.layout.fairing import eased
 from dripfield.layout.model import Lateral
 from dripfield.layout.terrain import Terrain
 from dripfield.layout.tracing import evened
 from dripfield.site.model import LayoutRules
 
 VERTEX_STEP = 0.25  # of the spacing, between a lateral's vertices
+_LEVEL_STEP = 0.5  # of the spacing, between places at which the ground is looked up
+_THIN = 2e-4  # of the spacing: how far a lateral's chords may leave the curve
 _SLIVER = 0.05  # of the spacing: a shorter piece is a touch of the edge, not a lateral
 
 
@@ -92,41 +94,80 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
     """
     gap = rules.spacing * (1.0 - rules.spacing_tolerance)
     dropped: list[float] = []
-    panels: list[list[tuple[float, float, Floats]]] = []
-    for lines in lines_by_panel:
-        kept: list[tuple[float, float, Floats]] = []
+    pieces: list[Floats] = []
+    panel_of: list[int] = []
+    for panel, lines in enumerate(lines_by_panel):
         for line in lines:
-            for piece in cut_to_length(line, rules.max_length, gap):
+            for piece in cut_to_length(opened(line, gap), rules.max_length, gap):
                 length = length_of(piece)
-                if length < _SLIVER * rules.spacing:
-                    continue
-                if length < rules.min_length:
+                if length >= max(rules.min_length, _SLIVER * rules.spacing):
+                    pieces.append(piece if piece[-1, 0] >= piece[0, 0] else piece[::-1])
+                    panel_of.append(panel)
+                elif length >= _SLIVER * rules.spacing:
                     dropped.append(length)
-                    continue
-                piece = eased(piece, rules.bend_radius)
-                if piece[-1, 0] < piece[0, 0]:
-                    piece = piece[::-1]
-                elevation = _elevation_to_set(piece, terrain, rules)
-                kept.append((elevation, float(piece[:, 0].mean()), piece))
-        if kept:
-            kept.sort(key=lambda item: (-round(item[0], 6), item[1]))
-            panels.append(kept)
-    laterals = []
-    for number, kept in enumerate(panels):
-        panel = panel_name(number)
-        prefix = f"{panel}-" if len(panels) > 1 else ""
-        digits = max(2, len(str(len(kept))))
-        for place, (elevation, _, piece) in enumerate(kept, start=1):
-            name = f"{prefix}L{place:0{digits}d}"
-            laterals.append(Lateral(name, panel, terrain.frame.to_site(piece), elevation))
+    elevations = elevations_to_set(pieces, terrain, rules)
+    order = sorted(
+        range(len(pieces)),
+        key=lambda k: (panel_of[k], -round(elevations[k], 6), float(pieces[k][:, 0].mean())),
+    )
+    held = sorted(set(panel_of))
+    drawn = thinned(pieces, _THIN * rules.spacing)
+    laterals: list[Lateral] = []
+    for number, panel in enumerate(held):
+        mine = [k for k in order if panel_of[k] == panel]
+        prefix = f"{panel_name(number)}-" if len(held) > 1 else ""
+        digits = max(2, len(str(len(mine))))
+        for place, k in enumerate(mine, start=1):
+            laterals.append(
+                Lateral(
+                    f"{prefix}L{place:0{digits}d}",
+                    panel_name(number),
+                    terrain.frame.to_site(drawn[k]),
+                    elevations[k],
+                )
+            )
     return Laid(tuple(laterals), len(dropped), float(sum(dropped)))
 
 
-def _elevation_to_set(line: Floats, terrain: Terrain, rules: LayoutRules) -> float:
-    """The elevation to set for a line, by the ground that it follows and as surveyed."""
-    even = evened(line, VERTEX_STEP * rules.spacing)
-    z = np.concatenate((terrain.elevation(even), terrain.rough_elevation(even)))
-    return set_elevation(z, rules.level_tolerance)
+def elevations_to_set(
+    pieces: Sequence[Floats], terrain: Terrain, rules: LayoutRules
+) -> list[float]:
+    """The elevation to set for each line, by the ground that it follows and as surveyed."""
+    if not pieces:
+        return []
+    even = [evened(piece, _LEVEL_STEP * rules.spacing) for piece in pieces]
+    ends = np.cumsum([len(line) for line in even])[:-1]
+    places = np.concatenate(even)
+    followed = np.split(terrain.elevation(places), ends)
+    surveyed = np.split(terrain.rough_elevation(places), ends)
+    return [
+        set_elevation(np.concatenate(z), rules.level_tolerance)
+        for z in zip(followed, surveyed, strict=True)
+    ]
+
+
+def thinned(lines: Sequence[Floats], within: float) -> list[Floats]:
+    """Lines less the vertices that a chord passes within a distance of."""
+    if not lines:
+        return []
+    owner = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+    fewer = shapely.simplify(
+        shapely.linestrings(np.concatenate(lines), indices=owner), within, preserve_topology=False
+    )
+    ends = np.cumsum(shapely.get_num_coordinates(fewer))[:-1]
+    return np.split(shapely.get_coordinates(fewer), ends)
+
+
+def opened(line: Floats, gap: float) -> Floats:
+    """A line that runs into its own start, ended a gap before it; other lines as they are."""
+    if len(line) < 4 or np.hypot(*(line[0] - line[-1])) > 1e-9 * gap:
+        return line
+    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
+    stop = station[-1] - gap
+    if stop <= 0.0:
+        return line[:2]
+    at = np.append(station[station < stop], stop)
+    return np.column_stack([np.interp(at, station, line[:, axis]) for axis in (0, 1)])
 
 
 def panel_name(number: int) -> str:

@@ -14,9 +14,9 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.arrays import Floats
 from dripfield.layout.fairing import eased
 from dripfield.layout.frame import points_inside
-from dripfield.layout.start import best_start, starts, tubing
+from dripfield.layout.start import best_start, starts
 from dripfield.layout.terrain import Terrain
-from dripfield.layout.tracing import Field, clip
+from dripfield.layout.tracing import Field, clip, clipped_lengths
 
 CANDIDATES = 17
 _ARC = 64  # segments of a quarter circle round a corner of the base
@@ -82,7 +82,7 @@ def worst_departure(distance: Floats, z: Floats, spacing: float) -> float:
 
 
 def parallels(base: Floats, spacing: float, start: float, area: BaseGeometry) -> list[Floats]:
-    """The parallels of a base at ``start + k spacing`` inside an area, pieces from the top down."""
+    """The parallels of a base at ``start + k spacing`` that cross an area, from the top down."""
     left, top, right, bottom = area.bounds
     whole = extended(base, 2.0 * float(np.hypot(right - left, bottom - top)))
     across = signed_distance(shapely.get_coordinates(area.segmentize(spacing)), whole)
@@ -92,12 +92,11 @@ def parallels(base: Floats, spacing: float, start: float, area: BaseGeometry) ->
     curves = shapely.offset_curve(
         shapely.linestrings(whole), -offsets, quad_segs=_ARC, join_style="round"
     )
-    lines = [
+    return [
         shapely.get_coordinates(part)
         for part in shapely.get_parts(curves)
         if not shapely.is_empty(part)
     ]
-    return [piece for parts in clip(lines, area) for piece in parts]
 
 
 def offset_lines(
@@ -134,10 +133,14 @@ def offset_lines(
     base = bases[int(np.argmin(departure))]
     rim = shapely.get_coordinates(area.simplify(1e-3 * spacing))
     events = signed_distance(rim, extended(base, reach))
-    candidates = starts(events[_extremes(events)], spacing)
-    coarse = base[::4]
-    start = best_start(candidates, lambda at: tubing(parallels(coarse, spacing, at, area), least))
-    return parallels(base, spacing, start, area)
+    candidates = starts(events[_extremes(events)], spacing, even=3)
+    coarse = base[::8]
+    start = best_start(
+        candidates,
+        lambda at: clipped_lengths(parallels(coarse, spacing, at, area), area),
+        least,
+    )
+    return clip([eased(line, radius) for line in parallels(base, spacing, start, area)], area)
 
 
 def _extremes(values: Floats) -> Floats:

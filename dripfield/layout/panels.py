@@ -14,15 +14,16 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Bools, Floats
+from dripfield.layout.fairing import eased
 from dripfield.layout.falls import Falls
 from dripfield.layout.laying import VERTEX_STEP
-from dripfield.layout.start import best_start, starts, tubing
+from dripfield.layout.start import best_start, starts
 from dripfield.layout.stripes import StripeField, Tolerances, solve_stripes
 from dripfield.layout.terrain import Grid, Terrain
-from dripfield.layout.tracing import Field, clip
+from dripfield.layout.tracing import Field, clip, clipped_lengths
 
 _ROUGH_ROUNDS = 60
-_FINE_ROUNDS = 150
+_FINE_ROUNDS = 110
 _NEIGHBOURS = 1.8  # a cell out of tolerance spoils the laterals on both its sides
 _BATCH = 12
 _HALO = 0.35  # of a cell: nodes so far outside the panel still carry its demands
@@ -45,10 +46,9 @@ class PanelGrid:
 
 @dataclass(frozen=True)
 class Division:
-    """The cuts (values of t, infinite at the ends) that divide a bed, and the merit expected."""
+    """The cuts that divide a bed into panels: values of t, infinite at the ends."""
 
     cuts: tuple[float, ...]
-    expected: float
 
 
 class Divider:
@@ -184,7 +184,6 @@ class Divider:
         best = np.full((most + 1, strips + 1), -np.inf)
         came = np.zeros((most + 1, strips + 1), dtype=np.int64)
         best[0, 0] = 0.0
-        total = self.falls.cell * len(self.falls.places)
         found = []
         for count in range(1, min(most, strips) + 1):
             sums = best[count - 1][:, None] + value
@@ -193,34 +192,29 @@ class Divider:
             for k in range(count, 0, -1):
                 at = int(came[k, at])
                 ends.append(at)
-            found.append(
-                Division(
-                    tuple(float(cuts[k]) for k in reversed(ends)),
-                    float(best[count, strips] / total),
-                )
-            )
+            found.append(Division(tuple(float(cuts[k]) for k in reversed(ends))))
         return found
 
-    def lines(self, low: float, high: float, piece: BaseGeometry, least: float) -> list[Floats]:
+    def lines(
+        self, low: float, high: float, piece: BaseGeometry, least: float, radius: float
+    ) -> list[Floats]:
         """The lines of one panel, clipped to its piece of the area, started for the most tubing."""
         if (low, high) in self._drawn:
             return self._drawn[low, high]
         panel, solved = self._solve([(low, high)], self.want.spacing, _FINE_ROUNDS)[0]
-        field = Field(panel.grid, solved.phi, refine=2)
+        field = Field(panel.grid, solved.phi)
         own = shapely.transform(piece, lambda uv: (uv - panel.origin) @ panel.turn.T)
         inside = solved.phi[panel.mask]
-        whole = np.arange(np.floor(inside.min()) - 2.0, np.ceil(inside.max()) + 3.0)
+        whole = np.arange(np.floor(inside.min()) - 1.0, np.ceil(inside.max()) + 2.0)
 
-        def draw(start: float, rough: bool) -> list[Floats]:
-            levels = (whole + start).tolist()
-            if rough:
-                lines = [line for level in levels for line in field.rough_lines(level)]
-            else:
-                lines = field.lines(levels, VERTEX_STEP * self.want.spacing)
-            return [part for parts in clip(lines, own) for part in parts]
+        def lengths(start: float) -> Floats:
+            lines = [line for level in whole + start for line in field.rough_lines(level)]
+            return clipped_lengths(lines, own)
 
         corners = field.value(shapely.get_coordinates(own.simplify(0.05 * self.want.spacing)))
         events = np.array((corners.min() + 1e-6, corners.max() - 1e-6))
-        start = best_start(starts(events, 1.0), lambda at: tubing(draw(at, True), least))
-        self._drawn[low, high] = [panel.to_bed(line) for line in draw(start, False)]
+        start = best_start(starts(events, 1.0), lengths, least)
+        lines = field.lines((whole + start).tolist(), VERTEX_STEP * self.want.spacing)
+        drawn = clip([eased(line, radius) for line in lines], own)
+        self._drawn[low, high] = [panel.to_bed(line) for line in drawn]
         return self._drawn[low, high]

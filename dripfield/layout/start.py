@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 import numpy as np
 
 from dripfield.arrays import Floats
-from dripfield.layout.laying import length_of
 
 EVEN_STARTS = 6
 
 
-def starts(events: Floats, period: float) -> Floats:
+def starts(events: Floats, period: float, even: int = EVEN_STARTS) -> Floats:
     """Starts worth trying: just where a line touches a corner of the area, and some even ones.
 
     Parameters
@@ -21,18 +20,26 @@ def starts(events: Floats, period: float) -> Floats:
         The lines' coordinate at the corners of the area.
     period : float
         Distance between lines in the same coordinate.
+    even : int
+        How many even ones.
     """
-    even = period * np.arange(EVEN_STARTS) / EVEN_STARTS
-    return np.unique(np.round(np.mod(np.concatenate((events, even)), period), 9))
+    spread = period * np.arange(even) / even
+    return np.unique(np.round(np.mod(np.concatenate((events, spread)), period), 9))
 
 
-def tubing(lines: Sequence[Floats], least: float) -> float:
-    """Length of the lines that are not too short to lay."""
-    lengths = np.array([length_of(line) for line in lines])
-    return float(lengths[lengths >= least].sum()) if len(lengths) else 0.0
+def best_start(candidates: Floats, lengths_from: Callable[[float], Floats], least: float) -> float:
+    """The start with the most tubing, the first of equals.
 
-
-def best_start(candidates: Floats, tubing_from: Callable[[float], float]) -> float:
-    """The candidate with the most tubing, the first of equals."""
-    lengths = [tubing_from(float(start)) for start in candidates]
-    return float(candidates[int(np.argmax(np.round(lengths, 6)))])
+    Parameters
+    ----------
+    candidates : (k,) float array
+    lengths_from : callable
+        Lengths of the pieces for a start.
+    least : float
+        Pieces shorter than this are not laid.
+    """
+    tubing = []
+    for start in candidates:
+        lengths = lengths_from(float(start))
+        tubing.append(float(lengths[lengths >= least].sum()))
+    return float(candidates[int(np.argmax(np.round(tubing, 6)))])

@@ -7,18 +7,17 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
-from dripfield.layout.start import best_start, starts, tubing
-from dripfield.layout.tracing import clip
+from dripfield.layout.start import best_start, starts
+from dripfield.layout.tracing import clip, clipped_lengths
 
 
-def lines_from(area: BaseGeometry, spacing: float, start: float) -> list[Floats]:
-    """The pieces of the lines ``v = start + k spacing`` inside an area, from the top down."""
+def lines_across(area: BaseGeometry, spacing: float, start: float) -> list[Floats]:
+    """The lines ``v = start + k spacing`` that cross an area, from the top down, past both ends."""
     left, top, right, bottom = area.bounds
     first = np.ceil((top - start) / spacing - 1e-9)
     last = np.floor((bottom - start) / spacing + 1e-9)
     v = start + spacing * np.arange(first, last + 1)
-    whole = [np.array(((left - 1.0, at), (right + 1.0, at))) for at in v]
-    return [piece for parts in clip(whole, area) for piece in parts]
+    return [np.array(((left - 1.0, at), (right + 1.0, at))) for at in v]
 
 
 def straight_lines(area: BaseGeometry, spacing: float, least: float) -> list[Floats]:
@@ -39,6 +38,8 @@ def straight_lines(area: BaseGeometry, spacing: float, least: float) -> list[Flo
     """
     corners = shapely.get_coordinates(area.simplify(1e-3 * spacing))[:, 1]
     start = best_start(
-        starts(corners, spacing), lambda at: tubing(lines_from(area, spacing, at), least)
+        starts(corners, spacing),
+        lambda at: clipped_lengths(lines_across(area, spacing, at), area),
+        least,
     )
-    return lines_from(area, spacing, start)
+    return clip(lines_across(area, spacing, start), area)

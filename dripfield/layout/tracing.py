@@ -8,6 +8,7 @@ and a plane or a cone comes out exact to the spline's error.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,8 @@ import shapely
 
 from dripfield.arrays import Floats
 from dripfield.layout.terrain import Grid
+
+_SETTLED = 1e-4  # of a cell: after a last step so short the next one would be nothing
 
 
 class Field:
@@ -24,20 +27,22 @@ class Field:
     ----------
     grid : Grid
     values : (rows, columns) float array
-    refine : int
-        Cells are cut into so many each way for following the lines.
     """
 
-    def __init__(self, grid: Grid, values: Floats, refine: int = 2) -> None:
+    def __init__(self, grid: Grid, values: Floats) -> None:
         self.grid = grid
+        self.values = values
         self.spline: Any = grid.spline(values)
-        fine = grid.step / refine
-        self._u = grid.u[0] + fine * np.arange(refine * (len(grid.u) - 1) + 1)
-        self._v = grid.v[0] + fine * np.arange(refine * (len(grid.v) - 1) + 1)
-        # the last node may fall a rounding error outside
-        self._u[-1], self._v[-1] = grid.u[-1], grid.v[-1]
-        self._fine = np.asarray(self.spline(self._v, self._u))
-        self._generator: Any = None
+
+    @cached_property
+    def _rough(self) -> Any:
+        return _follower(self.grid.u, self.grid.v, self.values)
+
+    @cached_property
+    def _fine(self) -> Any:
+        """Cells cut in two each way, so that no wave of the spline is stepped over."""
+        u, v = _halved(self.grid.u), _halved(self.grid.v)
+        return _follower(u, v, np.asarray(self.spline(v, u)))
 
     def value(self, uv: Floats) -> Floats:
         """Values (k,) at local points (k, 2)."""
@@ -50,14 +55,8 @@ class Field:
         return np.column_stack((along, down))
 
     def rough_lines(self, level: float) -> list[Floats]:
-        """The lines at a level as the grid cells give them."""
-        if self._generator is None:
-            from contourpy import LineType, contour_generator
-
-            self._generator = contour_generator(
-                self._u, self._v, self._fine, line_type=LineType.Separate
-            )
-        return [np.asarray(line) for line in self._generator.lines(level) if len(line) > 1]
+        """The lines at a level as the grid's own cells give them."""
+        return [line for line in self._rough.lines(level) if len(line) > 1]
 
     def lines(self, levels: Sequence[float], step: float) -> list[Floats]:
         """The lines at several levels, with even vertices that lie on them.
@@ -73,7 +72,7 @@ class Field:
         list of (k, 2) float arrays
             Local coordinates, level by level; a closed line repeats its first vertex.
         """
-        rough = [(level, line) for level in levels for line in self.rough_lines(level)]
+        rough = [(level, line) for level in levels for line in self._fine.lines(level)]
         if not rough:
             return []
         even = [evened(line, step) for _, line in rough]
@@ -81,16 +80,30 @@ class Field:
         moved = self.settle(np.concatenate(even), np.repeat([level for level, _ in rough], count))
         return np.split(moved, np.cumsum(count)[:-1])
 
-    def settle(self, uv: Floats, level: float | Floats, steps: int = 2) -> Floats:
+    def settle(self, uv: Floats, level: float | Floats, steps: int = 3) -> Floats:
         """Move points onto a level along the gradient, never farther than half a cell a step."""
         most = self.grid.step / 2
         for _ in range(steps):
             gradient = self.gradient(uv)
-            square = np.einsum("ij,ij->i", gradient, gradient)
-            move = ((level - self.value(uv)) / np.maximum(square, 1e-12))[:, None] * gradient
+            square = np.maximum(np.einsum("ij,ij->i", gradient, gradient), 1e-12)
+            move = ((level - self.value(uv)) / square)[:, None] * gradient
             length = np.hypot(move[:, 0], move[:, 1])
             uv = uv + move * np.minimum(1.0, most / np.maximum(length, 1e-300))[:, None]
+            if length.max(initial=0.0) < _SETTLED * self.grid.step:
+                break
         return uv
+
+
+def _halved(axis: Floats) -> Floats:
+    """An axis with the middles of its steps put in."""
+    return np.interp(np.arange(2 * len(axis) - 1) / 2.0, np.arange(len(axis)), axis)
+
+
+def _follower(u: Floats, v: Floats, values: Floats) -> Any:
+    """contourpy's generator of lines over a grid."""
+    from contourpy import LineType, contour_generator
+
+    return contour_generator(u, v, values, line_type=LineType.Separate)
 
 
 def evened(line: Floats, step: float) -> Floats:
@@ -112,8 +125,8 @@ def evened(line: Floats, step: float) -> Floats:
     return np.column_stack((np.interp(at, station, line[:, 0]), np.interp(at, station, line[:, 1])))
 
 
-def clip(lines: list[Floats], area: Any) -> list[list[Floats]]:
-    """The parts of each line inside an area.
+def clip(lines: list[Floats], area: Any) -> list[Floats]:
+    """The parts of lines inside an area, in the order of the lines and along each.
 
     Parameters
     ----------
@@ -123,18 +136,23 @@ def clip(lines: list[Floats], area: Any) -> list[list[Floats]]:
 
     Returns
     -------
-    list of list of (m, 2) float arrays
-        For each line its parts in order along it.
+    list of (m, 2) float arrays
     """
+    parts = _parts(lines, area)
+    at = shapely.get_coordinates(parts)
+    return np.split(at, np.cumsum(shapely.get_num_coordinates(parts))[:-1]) if len(parts) else []
+
+
+def clipped_lengths(lines: list[Floats], area: Any) -> Floats:
+    """Lengths of the parts that :func:`clip` would return."""
+    return np.asarray(shapely.length(_parts(lines, area)))
+
+
+def _parts(lines: list[Floats], area: Any) -> Any:
+    """The parts of lines inside an area, as shapely lines."""
     if not lines:
-        return []
-    count = np.array([len(line) for line in lines])
-    whole = shapely.linestrings(
-        np.concatenate(lines), indices=np.repeat(np.arange(len(lines)), count)
-    )
-    parts, owner = shapely.get_parts(shapely.intersection(whole, area), return_index=True)
-    keep = shapely.get_type_id(parts) == 1
-    result: list[list[Floats]] = [[] for _ in lines]
-    for part, line in zip(parts[keep], owner[keep], strict=True):
-        result[line].append(shapely.get_coordinates(part))
-    return result
+        return np.empty(0, dtype=object)
+    owner = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+    whole = shapely.linestrings(np.concatenate(lines), indices=owner)
+    parts = shapely.get_parts(shapely.intersection(whole, area))
+    return parts[shapely.get_type_id(parts) == 1]

@@ -15,6 +15,7 @@ from dripfield.measures.neighbours import SLACK
 from dripfield.site.model import Bed, LayoutRules
 from dripfield.surface.ground import Ground
 
+_QUICK = 4.0  # samples in a spacing for a quick measure
 _FINE = 2000.0  # coverage is drawn to this part of its half width: good to about 0.00002
 
 
@@ -154,6 +155,52 @@ def measure_layout(
         missed_spacing=sum(not one.spacing_ok for one in laterals),
         raw=_raw_level(laterals, raw, rules.level_tolerance) if raw is not None else None,
         notes=_notes(laterals),
+    )
+
+
+@dataclass(frozen=True)
+class Merit:
+    """The figures that layouts of one bed are compared by; as in :class:`Measured`."""
+
+    merit: float
+    share_both: float
+    panels: int
+    tubing: float
+
+
+def measure_merit(layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed) -> Merit:
+    """Merit alone, from samples half as dense as :func:`measure_layout` takes.
+
+    Parameters
+    ----------
+    layout : Layout
+    ground : Ground
+    rules : LayoutRules
+    bed : Bed
+
+    Returns
+    -------
+    Merit
+        Within a few thousandths of the full measure.
+    """
+    laterals = measure_laterals(
+        layout.laterals,
+        ground,
+        spacing=rules.spacing,
+        level_tolerance=rules.level_tolerance,
+        spacing_tolerance=rules.spacing_tolerance,
+        spacing_measured=rules.spacing_measured,
+        step=rules.spacing / _QUICK,
+    )
+    area = served_area(bed, rules.spacing)
+    stretch = _mean_stretch(area, ground) if rules.spacing_measured == "slope" else 1.0
+    tubing = sum(one.length for one in laterals)
+    both = sum(one.length_both for one in laterals)
+    return Merit(
+        merit=_ratio(both * rules.spacing, area.area * stretch),
+        share_both=_ratio(both, tubing),
+        panels=len({one.panel for one in laterals}),
+        tubing=tubing,
     )
 
 

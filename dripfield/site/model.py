@@ -77,7 +77,7 @@ class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     smoothing: NotNegative | None = None
     panels: Annotated[int, Meta(ge=1)] | None = None
     max_panels: Annotated[int, Meta(ge=1, le=12)] = 6
-    panel_gain: Annotated[float, Meta(ge=0, lt=1)] = 0.015
+    panel_gain: Annotated[float, Meta(ge=0, lt=1)] = 0.01
     stake_interval: Positive | None = None
     contour_interval: Positive | None = None
     coverage_multiple: Positive = 3.0
