@@ -19,9 +19,9 @@ from dripfield.sheets.bed.section_sheet import (
     draw_sections,
     drawing_scale,
     levels_in_view,
-    spread,
     write_section_sheet,
 )
+from dripfield.sheets.bed.section_words import spread
 from dripfield.surface.build import build_surface
 from dripfield.surface.tin import Surface
 

@@ -21,9 +21,8 @@ from dripfield.sheets.bed.section_sheet import (
     drawing_scale,
     height_range,
     levels_in_view,
-    spread,
 )
-from dripfield.sheets.bed.section_words import depths, faces, heading, named_parts, widest
+from dripfield.sheets.bed.section_words import depths, faces, heading, named_parts, spread, widest
 from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
 from dripfield.sheets.style import POINTS_PER_INCH, round_length, usual_papers
 

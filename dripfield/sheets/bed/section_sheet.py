@@ -19,6 +19,7 @@ from dripfield.sheets.bed.section_words import (
     faces,
     heading,
     named_parts,
+    spread,
     widest,
 )
 from dripfield.sheets.notes import CAUTIONS
@@ -381,25 +382,3 @@ class _Panel:
             )
             self.axes.plot((x,), (y,), marker="o", ms=1.6, color=INK, zorder=6)
             write_text(self.axes, column, place - 2.4, text, _TEXT)
-
-
-def spread(places: Sequence[float], gap: float) -> list[float]:
-    """Heights, given from the top down, moved as little as keeps them ``gap`` apart.
-
-    Clusters of labels that would touch are centred on what they name.
-    """
-    clusters: list[list[float]] = []
-    for place in places:
-        clusters.append([place])
-        while len(clusters) > 1 and _bottom(clusters[-2], gap) - _top(clusters[-1], gap) < gap:
-            last = clusters.pop()
-            clusters[-1] += last
-    return [_top(cluster, gap) - gap * i for cluster in clusters for i in range(len(cluster))]
-
-
-def _top(cluster: Sequence[float], gap: float) -> float:
-    return sum(cluster) / len(cluster) + 0.5 * gap * (len(cluster) - 1)
-
-
-def _bottom(cluster: Sequence[float], gap: float) -> float:
-    return sum(cluster) / len(cluster) - 0.5 * gap * (len(cluster) - 1)

@@ -117,3 +117,25 @@ def faces(section: Section, run: float) -> list[tuple[float, float, str]]:
             if rise > 1e-3 and abs((end - start) / rise / run - 1.0) < _ASLANT:
                 found.append((start, end, f"{run:g}:1"))
     return found
+
+
+def spread(places: Sequence[float], gap: float) -> list[float]:
+    """Heights, given from the top down, moved as little as keeps them ``gap`` apart.
+
+    Clusters of labels that would touch are centred on what they name.
+    """
+    clusters: list[list[float]] = []
+    for place in places:
+        clusters.append([place])
+        while len(clusters) > 1 and _bottom(clusters[-2], gap) - _top(clusters[-1], gap) < gap:
+            last = clusters.pop()
+            clusters[-1] += last
+    return [_top(cluster, gap) - gap * i for cluster in clusters for i in range(len(cluster))]
+
+
+def _top(cluster: Sequence[float], gap: float) -> float:
+    return sum(cluster) / len(cluster) + 0.5 * gap * (len(cluster) - 1)
+
+
+def _bottom(cluster: Sequence[float], gap: float) -> float:
+    return sum(cluster) / len(cluster) - 0.5 * gap * (len(cluster) - 1)
