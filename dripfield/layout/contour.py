@@ -144,7 +144,7 @@ def contour_lines(
     start = best_start(candidates, lengths, least)
     levels = contour_levels(start, low, ladder, steps)
     lines = field.lines(levels.tolist(), VERTEX_STEP * spacing)
-    return clip([eased(line, radius) for line in lines], area)
+    return clip(eased(lines, radius), area)
 
 
 def _settled(field: Field, level: float) -> Floats:

@@ -31,23 +31,37 @@ def bend_radii(line: Floats) -> Floats:
     return radii
 
 
-def eased(line: Floats, radius: float) -> Floats:
-    """Ease a line until no bend is tighter than a radius.
+def eased(lines: list[Floats], radius: float) -> list[Floats]:
+    """Ease lines until no bend is tighter than a radius.
 
-    The vertices are averaged along the line with a bell-shaped weight, made wider step by step; the
-    ends stay where they are. A line that needs nothing is returned as it is.
+    The vertices of a line are averaged along it with a bell-shaped weight, made wider step by step;
+    its ends stay where they are. A line that needs nothing is returned as it is.
 
     Parameters
     ----------
-    line : (k, 2) float array
+    lines : list of (k, 2) float arrays
     radius : float
         Least bend radius [same unit].
+
+    Returns
+    -------
+    list of (m, 2) float arrays
     """
-    if radius <= 0.0 or len(line) < 3 or bend_radii(line).min() >= radius:
-        return line
+    if radius <= 0.0 or not lines:
+        return lines
+    count = np.array([len(line) for line in lines])
+    owner = np.repeat(np.arange(len(lines)), count)
+    tight = bend_radii(np.concatenate(lines)) < radius
+    tight &= owner[2:] == owner[:-2]
+    crooked = set(owner[1:-1][tight].tolist())
+    return [_eased(line, radius) if k in crooked else line for k, line in enumerate(lines)]
+
+
+def _eased(line: Floats, radius: float) -> Floats:
+    """One line eased."""
     from scipy.ndimage import gaussian_filter1d
 
-    line = evened(line, _VERTICES * radius)
+    line, _ = evened([line], _VERTICES * radius)
     if len(line) < 5:
         return line[[0, -1]]
     width = 0.25 / _VERTICES

@@ -60,7 +60,7 @@ class Falls:
     def _rate(self) -> Floats:
         along = self._spline.ev(self.places[:, 1], self.places[:, 0], dy=1)
         down = self._spline.ev(self.places[:, 1], self.places[:, 0], dx=1)
-        return np.hypot(along, down)
+        return np.asarray(np.hypot(along, down))
 
     def cuts(self, count: int) -> Floats:
         """``count`` + 1 values of t that divide the bed into strips of about equal width."""
@@ -90,9 +90,9 @@ class Falls:
 
         u, v, t = self._fine
         generator = contour_generator(u, v, t, fill_type=FillType.OuterOffset)
-        points, offsets = generator.filled(max(low, t.min() - 1.0), min(high, t.max() + 1.0))
+        filled: Any = generator.filled(max(low, t.min() - 1.0), min(high, t.max() + 1.0))
         parts = []
-        for point, offset in zip(points, offsets, strict=True):
+        for point, offset in zip(*filled, strict=True):
             rings = [point[a:b] for a, b in pairwise(offset)]
             parts.append(Polygon(rings[0], rings[1:]))
         return shapely.union_all(shapely.make_valid(np.array(parts, dtype=object)))

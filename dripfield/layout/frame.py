@@ -61,7 +61,7 @@ def points_inside(area: BaseGeometry, about: int = 900) -> Floats:
     x = np.arange(west + step / 2, east, step)
     y = np.arange(south + step / 2, north, step)
     lattice = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    return lattice[shapely.contains_xy(area, lattice)]
+    return np.asarray(lattice[shapely.contains_xy(area, lattice)])
 
 
 def best_fit_plane(xy: Floats, z: Floats) -> tuple[Floats, Floats]:

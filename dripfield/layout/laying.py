@@ -11,7 +11,7 @@ import shapely
 from dripfield.arrays import Floats
 from dripfield.layout.model import Lateral
 from dripfield.layout.terrain import Terrain
-from dripfield.layout.tracing import evened
+from dripfield.layout.tracing import evened, split
 from dripfield.site.model import LayoutRules
 
 VERTEX_STEP = 0.25  # of the spacing, between a lateral's vertices
@@ -135,11 +135,9 @@ def elevations_to_set(
     """The elevation to set for each line, by the ground that it follows and as surveyed."""
     if not pieces:
         return []
-    even = [evened(piece, _LEVEL_STEP * rules.spacing) for piece in pieces]
-    ends = np.cumsum([len(line) for line in even])[:-1]
-    places = np.concatenate(even)
-    followed = np.split(terrain.elevation(places), ends)
-    surveyed = np.split(terrain.rough_elevation(places), ends)
+    places, count = evened(pieces, _LEVEL_STEP * rules.spacing)
+    followed = split(terrain.elevation(places), count)
+    surveyed = split(terrain.rough_elevation(places), count)
     return [
         set_elevation(np.concatenate(z), rules.level_tolerance)
         for z in zip(followed, surveyed, strict=True)

@@ -52,7 +52,7 @@ def base_lines(field: Field, levels: Floats, radius: float, step: float) -> list
         if not found:
             continue
         line = max(found, key=lambda item: float(np.hypot(*np.diff(item, axis=0).T).sum()))
-        line = eased(line, radius)
+        line = eased([line], radius)[0]
         bases.append(line if line[-1, 0] >= line[0, 0] else line[::-1])
     return bases
 
@@ -140,7 +140,7 @@ def offset_lines(
         lambda at: clipped_lengths(parallels(coarse, spacing, at, area), area),
         least,
     )
-    return clip([eased(line, radius) for line in parallels(base, spacing, start, area)], area)
+    return clip(eased(parallels(base, spacing, start, area), radius), area)
 
 
 def _extremes(values: Floats) -> Floats:

@@ -8,6 +8,7 @@ grid, and dynamic programming finds the best division for each number of panels.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -134,8 +135,8 @@ class Divider:
         mask = np.stack([grid.mask for grid in grids])
         stretch = None
         if self.along_slope:
-            down, along = np.gradient(z, step, axis=(1, 2))
-            steep = np.hypot(1.0, np.hypot(down, along))
+            rise: Any = np.gradient(z, step, axis=(1, 2))
+            steep = np.hypot(1.0, np.hypot(*rise))
             stretch = (steep[:, 1:, 1:] + steep[:, :-1, :-1]) / 2.0
         fields = solve_stripes(z, rough, mask, stretch, step, self.want, rounds)
         return list(zip(grids, fields, strict=True))
@@ -215,6 +216,6 @@ class Divider:
         events = np.array((corners.min() + 1e-6, corners.max() - 1e-6))
         start = best_start(starts(events, 1.0), lengths, least)
         lines = field.lines((whole + start).tolist(), VERTEX_STEP * self.want.spacing)
-        drawn = clip([eased(line, radius) for line in lines], own)
+        drawn = clip(eased(lines, radius), own)
         self._drawn[low, high] = [panel.to_bed(line) for line in drawn]
         return self._drawn[low, high]

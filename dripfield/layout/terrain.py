@@ -107,7 +107,7 @@ class Terrain:
         """Slope at the nodes as a fraction, (rows, columns)."""
         down = self._spline(self.grid.v, self.grid.u, dx=1)
         along = self._spline(self.grid.v, self.grid.u, dy=1)
-        return np.hypot(down, along)
+        return np.asarray(np.hypot(down, along))
 
 
 def sample_terrain(

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from dripfield.arrays import Floats
+from dripfield.arrays import Floats, Ints
 from dripfield.layout.terrain import Grid
 
 _SETTLED = 1e-4  # of a cell: after a last step so short the next one would be nothing
@@ -72,24 +72,26 @@ class Field:
         list of (k, 2) float arrays
             Local coordinates, level by level; a closed line repeats its first vertex.
         """
-        rough = [(level, line) for level in levels for line in self._fine.lines(level)]
+        levels_of, rough = [], []
+        for level in levels:
+            for line in self._fine.lines(level):
+                if len(line) > 1:
+                    levels_of.append(level)
+                    rough.append(line)
         if not rough:
             return []
-        even = [evened(line, step) for _, line in rough]
-        count = np.array([len(line) for line in even])
-        moved = self.settle(np.concatenate(even), np.repeat([level for level, _ in rough], count))
-        return np.split(moved, np.cumsum(count)[:-1])
+        even, count = evened(rough, step)
+        return split(self.settle(even, np.repeat(levels_of, count)), count)
 
     def settle(self, uv: Floats, level: float | Floats, steps: int = 3) -> Floats:
         """Move points onto a level along the gradient, never farther than half a cell a step."""
-        most = self.grid.step / 2
+        gradient = self.gradient(uv)
+        square = np.maximum(np.einsum("ij,ij->i", gradient, gradient), 1e-12)
+        most = self.grid.step / 2 * np.sqrt(square)
         for _ in range(steps):
-            gradient = self.gradient(uv)
-            square = np.maximum(np.einsum("ij,ij->i", gradient, gradient), 1e-12)
-            move = ((level - self.value(uv)) / square)[:, None] * gradient
-            length = np.hypot(move[:, 0], move[:, 1])
-            uv = uv + move * np.minimum(1.0, most / np.maximum(length, 1e-300))[:, None]
-            if length.max(initial=0.0) < _SETTLED * self.grid.step:
+            short = np.clip(level - self.value(uv), -most, most)
+            uv = uv + (short / square)[:, None] * gradient
+            if np.abs(short / most).max(initial=0.0) < _SETTLED:
                 break
         return uv
 
@@ -106,23 +108,46 @@ def _follower(u: Floats, v: Floats, values: Floats) -> Any:
     return contour_generator(u, v, values, line_type=LineType.Separate)
 
 
-def evened(line: Floats, step: float) -> Floats:
-    """Points along a polyline, evenly spaced and about ``step`` apart, ends kept.
+def evened(lines: Sequence[Floats], step: float) -> tuple[Floats, Ints]:
+    """Points along polylines, evenly spaced and about ``step`` apart, ends kept.
 
     Parameters
     ----------
-    line : (k, 2) float array
+    lines : sequence of (k, 2) float arrays
     step : float
 
     Returns
     -------
-    (m, 2) float array
+    points : (m, 2) float array
+        Of all lines, one after the other.
+    count : (n,) int array
+        How many belong to each line.
     """
-    station = np.zeros(len(line))
-    np.cumsum(np.hypot(*np.diff(line, axis=0).T), out=station[1:])
-    count = max(1, int(np.ceil(station[-1] / step)))
-    at = np.linspace(0.0, station[-1], count + 1)
-    return np.column_stack((np.interp(at, station, line[:, 0]), np.interp(at, station, line[:, 1])))
+    given = np.array([len(line) for line in lines])
+    points = np.concatenate(lines)
+    last = np.cumsum(given) - 1
+    first = last - given + 1
+    run = np.zeros(len(points))
+    run[1:] = np.hypot(*np.diff(points, axis=0).T)
+    run[first] = 0.0
+    travelled = np.cumsum(run)
+    lengths = travelled[last] - travelled[first]
+    count = np.maximum(1, np.ceil(lengths / step - 1e-9)).astype(np.int64) + 1
+    owner = np.repeat(np.arange(len(lines)), count)
+    number = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    along = travelled[first][owner] + number * (lengths / (count - 1))[owner]
+    after = np.clip(np.searchsorted(travelled, along), first[owner] + 1, last[owner])
+    size = run[after]
+    part = np.clip((along - travelled[after - 1]) / np.where(size > 0.0, size, 1.0), 0.0, 1.0)
+    even = points[after - 1] + part[:, None] * (points[after] - points[after - 1])
+    ends = np.cumsum(count) - 1
+    even[ends] = points[last]
+    return even, count
+
+
+def split(points: Floats, count: Ints) -> list[Floats]:
+    """Points of several lines, one after the other, as lines."""
+    return np.split(points, np.cumsum(count)[:-1])
 
 
 def clip(lines: list[Floats], area: Any) -> list[Floats]:
@@ -140,7 +165,7 @@ def clip(lines: list[Floats], area: Any) -> list[Floats]:
     """
     parts = _parts(lines, area)
     at = shapely.get_coordinates(parts)
-    return np.split(at, np.cumsum(shapely.get_num_coordinates(parts))[:-1]) if len(parts) else []
+    return split(at, shapely.get_num_coordinates(parts)) if len(parts) else []
 
 
 def clipped_lengths(lines: list[Floats], area: Any) -> Floats:
