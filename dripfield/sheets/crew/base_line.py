@@ -95,7 +95,8 @@ def base_line(site: Site, marks: Floats, names: tuple[str, str] | None = None) -
         As ``[crew] base_line`` gives them. Without them the bed's corners, the benchmark and the
         shots described as control are tried in pairs, and the pair is taken whose line keeps
         clear of the keepouts and needs the shortest tape: the least sum of longest offset and
-        longest run beyond its ends. A line across the bed is taken only when it halves that.
+        twice the longest run beyond its ends. A line across the bed is taken only when it halves
+        that.
 
     Returns
     -------
@@ -118,7 +119,7 @@ def base_line(site: Site, marks: Floats, names: tuple[str, str] | None = None) -
             continue
         station, offset = line.station_offset(marks).T
         beyond = max(0.0, -float(station.min()), float(station.max()) - line.length)
-        reach = float(np.abs(offset).max()) + beyond
+        reach = float(np.abs(offset).max()) + 2.0 * beyond
         sight = shapely.linestrings((start.xy, end.xy))
         if shapely.crosses(sight, site.bed.boundary) or shapely.within(sight, site.bed.boundary):
             reach *= 2.0

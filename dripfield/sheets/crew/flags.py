@@ -25,7 +25,7 @@ from dripfield.surface.ground import Ground
 
 Laying = Literal["pull", "paint"]
 _STRAIGHTEST = 0.9  # a chord shorter than this share of its lateral is no pull
-_EDGE_SLACK = 1e-6  # share of the spacing by which a pull may leave the open area
+_EDGE_SLACK = 1e-3  # share of the spacing by which a pull may leave the open area: no crew sees it
 
 
 @dataclass(frozen=True)
