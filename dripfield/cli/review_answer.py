@@ -26,10 +26,11 @@ def _parts(sheet: Sheet, out: Path) -> Iterator[RenderableType]:
     from rich.text import Text
 
     yield Text(f"{sheet.site}: {sheet.answer}", style="bold")
+    yield Text(sheet.counts)
     for table in (*sheet.summary, *sheet.tables):
-        if table.marked and table.title != "Verdicts":
+        if table.marked:
             yield from _marked(table)
-    for section in sheet.sections:
+    for section in (sheet.unchecked, sheet.notes):
         if section.lines:
             yield Text(f"\n{section.title}", style="bold")
             for line in section.lines[:MOST_NOTES]:

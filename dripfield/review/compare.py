@@ -11,7 +11,7 @@ from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.measures.neighbours import REACH
-from dripfield.review.distances import line_length, mean_distance, mean_spacing, offsets
+from dripfield.review.distances import gaps_between, line_length, mean_spacing, offsets
 from dripfield.review.limits import Band, Limits, Verdict
 from dripfield.review.match import Match, match_runs
 from dripfield.review.plan import Plan, PlanRun
@@ -218,32 +218,28 @@ def _spacings(
     """On-centre distance of each paired run on the plan and in the layout.
 
     A stated spacing compares with the lateral's mean distance to its neighbours. Drawn runs compare
-    their mean distance to the next runs with that of the same laterals, so that a run that is
-    missing between two does not make its neighbours differ.
+    their mean distance to the runs of the neighbouring laterals with that of the same laterals, so
+    that a run that is missing between two does not make them differ.
     """
     result: dict[int, tuple[float | None, float | None]] = {}
-    run_of = {j: i for i, j in match.pairs}
     for i, j in match.pairs:
         run, one = plan.runs[i], measured.laterals[j]
         if run.spacing is not None:
             result[i] = (run.spacing, mean_spacing(one))
-    drawn: dict[int, list[tuple[float, float]]] = {}
-    for j in range(len(layout.laterals) - 1):
-        above, below = layout.laterals[j], layout.laterals[j + 1]
-        if above.panel != below.panel or j not in run_of or j + 1 not in run_of:
-            continue
-        upper, lower = plan.runs[run_of[j]], plan.runs[run_of[j + 1]]
-        if upper.xy is None or lower.xy is None:
-            continue
-        laid = mean_distance(above.xy, below.xy)
-        if laid <= REACH * site.rules.spacing:
-            pair = (mean_distance(upper.xy, lower.xy), laid)
-            drawn.setdefault(run_of[j], []).append(pair)
-            drawn.setdefault(run_of[j + 1], []).append(pair)
-    for i, found in drawn.items():
-        if i not in result:
-            planned, laid = np.mean(found, axis=0)
-            result[i] = (float(planned), float(laid))
+    if not plan.is_drawn or not match.pairs:
+        return result
+    # run and lateral of each pair in one order, so that both tables of gaps go together
+    numbers = [i for i, _ in match.pairs]
+    laterals = [layout.laterals[j] for _, j in match.pairs]
+    planned = gaps_between([xy for i in numbers if (xy := plan.runs[i].xy) is not None])
+    laid = gaps_between([one.xy for one in laterals])
+    panel = np.array([one.panel for one in laterals])
+    neighbours = (laid <= REACH * site.rules.spacing) & (panel[:, None] == panel)
+    np.fill_diagonal(neighbours, False)
+    for k, i in enumerate(numbers):
+        if i not in result and neighbours[k].any():
+            near = neighbours[k]
+            result[i] = (float(planned[k, near].mean()), float(laid[k, near].mean()))
     return result
 
 
@@ -253,6 +249,6 @@ def _reason(one: Difference, unit: Unit) -> str:
     if one.plan is None or one.layout is None:
         return f"up to {one.difference:.{places}f} {unit.short} aside ({limit})"
     return (
-        f"{one.quantity} {one.plan:.{places}f} on the plan, {one.layout:.{places}f} laid out "
+        f"{one.quantity} {one.plan:.{places}f} against {one.layout:.{places}f} "
         f"({one.difference:+.{places}f}, {limit})"
     )

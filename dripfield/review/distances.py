@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -46,16 +47,31 @@ def offsets(one: Floats, other: Floats, step: float) -> tuple[float, float]:
     return mean, most
 
 
-def mean_distance(one: Floats, other: Floats) -> float:
-    """Mean distance from the shorter of two lines to the other, over its middle nine tenths."""
-    shift = np.round(one[0])
-    short, long = sorted((shapely.linestrings(xy - shift) for xy in (one, other)), key=_size)
-    places = shapely.line_interpolate_point(short, np.linspace(0.05, 0.95, 41), normalized=True)
-    return float(shapely.distance(places, long).mean())
+def mean_gaps(lines: Sequence[Floats], others: Sequence[Floats]) -> Floats:
+    """Mean distance from places along each line to each other line, (n, m).
+
+    Parameters
+    ----------
+    lines, others : sequences of (k, 2) float arrays
+        Polylines [site unit]; 21 even places are taken on each of ``lines``.
+    """
+    shift = np.round(lines[0][0])
+    first, second = (
+        np.array([shapely.linestrings(xy - shift) for xy in side]) for side in (lines, others)
+    )
+    shares = np.linspace(0.0, 1.0, 21)
+    places = shapely.line_interpolate_point(first[:, None], shares, normalized=True)
+    shapely.prepare(second)
+    gaps: Floats = shapely.distance(places[:, :, None], second).mean(axis=1)
+    return gaps
 
 
-def _size(line: shapely.LineString) -> float:
-    return float(line.length)
+def gaps_between(lines: Sequence[Floats]) -> Floats:
+    """Mean distance between each two of several lines, from the shorter one, (n, n)."""
+    gaps = mean_gaps(lines, lines)
+    length = np.array([line_length(xy) for xy in lines])
+    from_shorter: Floats = np.where(length[:, None] <= length, gaps, gaps.T)
+    return from_shorter
 
 
 def mean_spacing(measure: LateralMeasure) -> float:

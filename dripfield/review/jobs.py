@@ -191,8 +191,9 @@ def _designed(folder: Path, design: Design) -> Revision:
     if design.site.file.bed.section is not None:
         from dripfield.bed.design import design_bed
         from dripfield.bed.materials import take_off
+        from dripfield.surface.build import build_surface as existing_ground
 
-        bed = design_bed(design.site, design.surface)
+        bed = design_bed(design.site, existing_ground(design.site))
         volumes = {row.material: row.volume.net for row in take_off(bed)}
     return Revision(folder, design.site, design.layout, design.measured, volumes, None)
 

@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
 from dripfield.arrays import Bools, Floats
 from dripfield.layout.model import Lateral
-from dripfield.review.distances import line_length
+from dripfield.review.distances import line_length, mean_gaps
 from dripfield.review.plan import Plan, name_key
 
 _REACH = 0.75  # a run farther from a lateral than so many spacings, on average, is not it
-_SAMPLES = 21
 _DRAWN_GATE = 1.2
 _LISTED_GATE = 1.5
 _UNLEVEL_GATE = 0.9
@@ -88,7 +86,9 @@ def match_runs(plan: Plan, laterals: Sequence[Lateral], spacing: float) -> Match
             (), tuple(range(len(plan.runs))), tuple(range(len(laterals))), {}, {}, "nothing"
         )
     if plan.is_drawn:
-        to_lateral, to_run = _one_way_gaps(plan, laterals)
+        runs = [run.xy for run in plan.runs if run.xy is not None]
+        lines = [one.xy for one in laterals]
+        to_lateral, to_run = mean_gaps(runs, lines), mean_gaps(lines, runs).T
         cost, basis = _drawn_cost(plan, laterals, np.minimum(to_lateral, to_run), spacing)
         gate = _DRAWN_GATE
     else:
@@ -112,24 +112,6 @@ def match_runs(plan: Plan, laterals: Sequence[Lateral], spacing: float) -> Match
             if to_run[:, j].min() < near and int(np.argmin(to_run[:, j])) in paired_runs
         }
     return Match(tuple(pairs), missing, extra, joined, split, basis)
-
-
-def _one_way_gaps(plan: Plan, laterals: Sequence[Lateral]) -> tuple[Floats, Floats]:
-    """Mean distance from each run to each lateral and from each lateral to each run, (n, m)."""
-    shift = np.round(laterals[0].xy[0])
-    runs = np.array(
-        [shapely.linestrings(run.xy - shift) for run in plan.runs if run.xy is not None]
-    )
-    lines = np.array([shapely.linestrings(one.xy - shift) for one in laterals])
-    return _mean_gap(runs, lines), _mean_gap(lines, runs).T
-
-
-def _mean_gap(lines: Floats, others: Floats) -> Floats:
-    shares = np.linspace(0.0, 1.0, _SAMPLES)
-    points = shapely.line_interpolate_point(lines[:, None], shares[None, :], normalized=True)
-    shapely.prepare(others)
-    gap: Floats = shapely.distance(points[:, :, None], others[None, None, :]).mean(axis=1)
-    return gap
 
 
 def _drawn_cost(

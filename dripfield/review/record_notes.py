@@ -28,7 +28,7 @@ def record_notes(
     marks = {one.name.casefold(): one for one in site.file.review.references}
     for shot in shots:
         words = {shot.point.casefold(), *shot.description.casefold().split()[:1]}
-        for key in words & set(marks):
+        for key in sorted(words & set(marks)):
             mark = marks[key]
             gap = math.hypot(shot.xyz[0] - mark.easting, shot.xyz[1] - mark.northing)
             notes.append(f"reference {mark.name} was shot {gap:.{places}f} {unit} from its place")

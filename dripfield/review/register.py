@@ -270,7 +270,7 @@ class _Job:
 
     def _stray(self, move: Similarity) -> float:
         """Mean distance from the plan's runs to the nearest lateral, the runs being placed."""
-        laterals = shapely.multilinestrings([one.xy for one in self.layout.laterals])
+        laterals = shapely.union_all([shapely.linestrings(one.xy) for one in self.layout.laterals])
         if laterals.is_empty:
             return 0.0
         shares = np.linspace(0.0, 1.0, 11)

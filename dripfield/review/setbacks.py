@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
-from dripfield.review.limits import Verdict
+from dripfield.review.limits import Band
 from dripfield.review.plan import Plan
 from dripfield.review.result import SetbackLine
 from dripfield.site.model import Site
@@ -79,8 +79,8 @@ def check_setbacks(
     -------
     list of SetbackLine
         A line inside a ring is 0 away from it; one that leaves the bed is 0 away from its edge.
-        A distance counts as kept when it is short by no more than half of the last figure that is
-        shown and a ten-thousandth, which is how round a buffer's corner is.
+        A distance that is short by less than half of the last figure shown conforms; one short by
+        a ten-thousandth more, the roundness of a drawn circle, is within limits and no more.
     """
     if not lines:
         return []
@@ -90,7 +90,7 @@ def check_setbacks(
     for one in requirements(site):
         distance = _distances(one, lines, site)
         nearest = int(distance.argmin())
-        kept = distance[nearest] >= one.required * (1.0 - 1e-4) - slack
+        allowance = Band(slack, slack + 1e-4 * one.required)
         result.append(
             SetbackLine(
                 feature=one.feature,
@@ -100,7 +100,7 @@ def check_setbacks(
                 nearest=names[nearest],
                 distance=float(distance[nearest]),
                 plan_distance=float(_distances(one, runs, site).min()) if runs else None,
-                verdict=Verdict.CONFORMS if kept else Verdict.DIFFERS,
+                verdict=allowance.judge(max(one.required - float(distance[nearest]), 0.0)),
             )
         )
     return result

@@ -106,7 +106,8 @@ def not_checked(
             where = (
                 "of every run" if len(without) == len(paired) else f"of {listed(without, most=8)}"
             )
-            said.append(f"{quantity} {where}: the plan gives none")
+            why = "draws no neighbour" if quantity == "spacing" and plan.is_drawn else "gives none"
+            said.append(f"{quantity} {where}: the plan {why}")
     if plan.boundary is None:
         said.append("bed outline and area: the plan gives no outline")
     said += [

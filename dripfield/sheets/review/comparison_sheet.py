@@ -14,6 +14,7 @@ from dripfield.sheets.review.content import (
     Sheet,
     Table,
     columns,
+    counts_line,
     limits_line,
 )
 from dripfield.sheets.review.record_sheet import laid_lines, record_table, setback_features
@@ -62,18 +63,16 @@ def comparison_sheet(
             limits_line(limits, unit),
         ),
         answer=_answer(comparison, is_no),
+        counts=counts_line({verdict.value: comparison.count(verdict) for verdict in Verdict}),
         is_no=is_no,
         summary=(
-            _counts(comparison),
             _totals_table(comparison, words),
             _setback_table(comparison, unit),
         ),
         overlay=_overlay(site, layout, comparison, words, record),
         tables=tuple(tables),
-        sections=(
-            Section("Could not be checked, and why", tuple(unchecked)),
-            Section("How it was done", tuple(notes)),
-        ),
+        unchecked=Section("Could not be checked, and why", tuple(unchecked)),
+        notes=Section("How it was done", tuple(notes)),
         files=files,
         version=__version__,
     )
@@ -104,17 +103,6 @@ def _answer(comparison: Comparison, is_no: bool) -> str:
         f"YES: every line conforms, {within} of them within limits only."
         if within
         else "YES: every line conforms."
-    )
-
-
-def _counts(comparison: Comparison) -> Table:
-    return Table(
-        "Verdicts",
-        columns("verdict", "lines", numbers=(1,)),
-        tuple((verdict.value, str(comparison.count(verdict))) for verdict in Verdict),
-        frozenset(
-            i for i, verdict in enumerate(Verdict) if verdict.is_no and comparison.count(verdict)
-        ),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -59,8 +59,8 @@ class DrawnLine:
 class Overlay:
     """What the map shows, in site coordinates.
 
-    ``shots`` stand on the laid lines; ``marks`` are permanent points by name, ``ties`` pairs of a
-    mark and a tied point.
+    ``marks`` are permanent points by name, ``numbered`` tied points by number; ``words`` name the
+    three kinds of line; ``large`` asks for the unit's larger sheet.
     """
 
     bed: Polygon
@@ -74,6 +74,7 @@ class Overlay:
     numbered: tuple[tuple[str, Floats], ...] = ()
     words: tuple[str, str, str] = ("approved plan", "laid out", "laid")
     title: str = "overlay"
+    large: bool = False
 
 
 @dataclass(frozen=True)
@@ -95,14 +96,16 @@ class Sheet:
         What is compared with what.
     answer : str
         The answer in one line.
+    counts : str
+        How many lines have each verdict.
     is_no : bool
     summary : tuple of Table
         Shown before the map.
     overlay : Overlay
     tables : tuple of Table
         Shown after the map.
-    sections : tuple of Section
-        Lists: what could not be checked, how it was done.
+    unchecked, notes : Section
+        What could not be checked and why, and how it was done.
     files : tuple of (name, SHA-256)
     version : str
     signature : tuple of str
@@ -113,11 +116,13 @@ class Sheet:
     site: str
     facts: tuple[str, ...]
     answer: str
+    counts: str
     is_no: bool
     summary: tuple[Table, ...]
     overlay: Overlay
     tables: tuple[Table, ...]
-    sections: tuple[Section, ...]
+    unchecked: Section
+    notes: Section
     files: tuple[tuple[str, str], ...]
     version: str
     signature: tuple[str, ...] = ("Name", "Licence or office", "Signature", "Date")
@@ -169,3 +174,8 @@ def limits_line(limits: Limits, unit: Unit) -> str:
     ]
     parts.append(f"totals {limits.total.same:.1%} / {limits.total.limit:.1%}")
     return f"Limits (conforms up to / allowed up to, {unit.short}): {', '.join(parts)}"
+
+
+def counts_line(counts: Mapping[str, int]) -> str:
+    """How many lines have each verdict."""
+    return ", ".join(f"{word}: {count}" for word, count in counts.items())

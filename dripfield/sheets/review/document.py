@@ -43,9 +43,9 @@ def write_document(path: Path, site: Site, sheet: Sheet) -> None:
         pages.title()
         for table in sheet.summary:
             pages.table(table)
-        for section in sheet.sections:
-            pages.section(section)
+        pages.section(sheet.unchecked)
         pages.signature()
+        pages.section(sheet.notes)
         pages.files()
         pages.overlay()
         for table in sheet.tables:
@@ -60,7 +60,7 @@ def write_picture(path: Path, site: Site, sheet: Sheet) -> None:
     """Write the page with the map alone as a PNG."""
     with drawing_defaults():
         pages = _Pages(site, sheet)
-        pages.overlay(first=True)
+        pages.overlay()
         pages.number()
         pages.figures[0].savefig(path, dpi=DOTS_PER_INCH, metadata={"Software": None})
 
@@ -70,23 +70,27 @@ class _Pages:
 
     def __init__(self, site: Site, sheet: Sheet) -> None:
         self.site, self.sheet = site, sheet
-        self.paper: Paper = usual_papers(site.unit)[0]
-        self.left, self.right = MARGIN, self.paper.width - MARGIN
-        self.low = MARGIN + _FOOT
+        self.small, self.large = usual_papers(site.unit)
+        self.paper = self.small
+        self.left, self.low = MARGIN, MARGIN + _FOOT
         self.figures: list[Any] = []
         self.axes: Any = None
-        self.all_axes: list[Any] = []
+        self.done: list[tuple[Any, Paper]] = []
         self.y = 0.0
-        self.turn()
+
+    @property
+    def right(self) -> float:
+        return self.paper.width - MARGIN
 
     @property
     def width(self) -> float:
         return self.right - self.left
 
-    def turn(self) -> None:
+    def turn(self, *, large: bool = False) -> None:
         """Begin a page."""
         from matplotlib.figure import Figure
 
+        self.paper = self.large if large else self.small
         size = (self.paper.width / POINTS_PER_INCH, self.paper.height / POINTS_PER_INCH)
         figure = Figure(figsize=size, facecolor="white")
         self.axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
@@ -95,7 +99,7 @@ class _Pages:
         self.axes.set_xlim(0.0, self.paper.width)
         self.axes.set_ylim(0.0, self.paper.height)
         self.figures.append(figure)
-        self.all_axes.append(self.axes)
+        self.done.append((self.axes, self.paper))
         self.y = self.paper.height - MARGIN
 
     def need(self, height: float) -> None:
@@ -109,6 +113,8 @@ class _Pages:
         write_text(self.axes, self.left + indent, self.y, text, size, bold=bold)
 
     def title(self) -> None:
+        """The head of the first page: site, what is compared, the answer in a box."""
+        self.turn()
         sheet = self.sheet
         for text in wrap(sheet.site, self.width, 15.0, 2, bold=True):
             self.line(text, 15.0, bold=True)
@@ -126,7 +132,8 @@ class _Pages:
         self.y -= 2.0
         for text in lines:
             self.line(text, 11.0, bold=True, indent=8.0)
-        self.y = low - 6.0
+        self.y = low - 2.0
+        self.line(sheet.counts, 8.0)
 
     def heading(self, text: str, room: float) -> None:
         self.need(26.0 + room)
@@ -253,29 +260,25 @@ class _Pages:
             write_text(self.axes, self.left + 2.0, self.y, text, 7.0)
             write_text(self.axes, self.left + 0.38 * self.width, self.y, digest, 7.0)
 
-    def overlay(self, *, first: bool = False) -> None:
-        """The map on a page of its own; ``first`` uses the page that is open."""
-        if not first:
-            self.turn()
-        heading = shorten(
-            f"{self.sheet.site}: {self.sheet.overlay.title}", self.width, 10.0, bold=True
-        )
-        self.line(heading, 10.0, bold=True)
+    def overlay(self) -> None:
+        """The map, on a page of its own."""
+        self.turn(large=self.sheet.overlay.large)
+        title = f"{self.sheet.site}: {self.sheet.overlay.title}"
+        self.line(shorten(title, self.width, 10.0, bold=True), 10.0, bold=True)
         room = 16.0
         area = (self.left, self.low + room, self.width, self.y - self.low - room - 6.0)
-        unplaced = draw_overlay(self.axes, self.site, self.paper, self.sheet.overlay, area)
-        if unplaced:
-            note = f"No room on the map for the names of {', '.join(unplaced)}: see the tables."
-            text = shorten(note, self.width, 7.0)
-            write_text(self.axes, self.left, self.low + 4.0, text, 7.0)
+        note = draw_overlay(self.axes, self.site, self.paper, self.sheet.overlay, area)
+        text = shorten(note, self.width, 7.0)
+        write_text(self.axes, self.left, self.low + 4.0, text, 7.0)
         self.y = self.low
 
     def number(self) -> None:
         """Write each page's foot, once their count is known."""
-        count = len(self.all_axes)
-        for page, axes in enumerate(self.all_axes, 1):
-            name = shorten(f"{self.sheet.site} – {self.sheet.title}", 0.6 * self.width, 7.0)
-            axes.plot([self.left, self.right], [MARGIN + 12.0] * 2, color=DIM, lw=PENS["hair"])
+        for page, (axes, paper) in enumerate(self.done, 1):
+            right = paper.width - MARGIN
+            title = f"{self.sheet.site} – {self.sheet.title}"
+            name = shorten(title, 0.6 * (right - self.left), 7.0)
+            axes.plot([self.left, right], [MARGIN + 12.0] * 2, color=DIM, lw=PENS["hair"])
             write_text(axes, self.left, MARGIN + 2.0, name, 7.0, color=DIM)
-            foot = f"dripfield {self.sheet.version}    page {page} of {count}"
-            write_text(axes, self.right, MARGIN + 2.0, foot, 7.0, ha="right", color=DIM)
+            foot = f"dripfield {self.sheet.version}, page {page} of {len(self.done)}"
+            write_text(axes, right, MARGIN + 2.0, foot, 7.0, ha="right", color=DIM)

@@ -41,7 +41,7 @@ def draw_overlay(
     paper: Paper,
     overlay: Overlay,
     rectangle: tuple[float, float, float, float],
-) -> list[str]:
+) -> str:
     """Draw the map in a rectangle of the sheet.
 
     Parameters
@@ -57,8 +57,8 @@ def draw_overlay(
 
     Returns
     -------
-    list of str
-        Names of lines for which there was no room on the map.
+    str
+        What there was no room to write, in one line; empty when there was.
     """
     left, low, width, height = rectangle
     frame = fit_frame(
@@ -80,14 +80,14 @@ def draw_overlay(
             drawn.append((line, points))
     for line in overlay.laid:
         axes.plot(*frame.to_paper(line.xy).T, zorder=6.5, **SHOT)
-    unplaced = _write_names(axes, frame, overlay, drawn)
+    note = _write_names(axes, frame, overlay, drawn)
     corners = np.asarray(frame.window.exterior.coords)
     axes.plot(*corners.T, color=INK, lw=PENS["thin"])
     middle = low + 0.5 * STRIP_HEIGHT
     north_arrow(axes, left + 16.0, middle - 3.0, frame.turn)
     right = scale_bar(axes, frame, paper, site, left + 44.0, low)
     _legend(axes, overlay, right + 20.0, left + width, middle)
-    return unplaced
+    return note
 
 
 def _shown(overlay: Overlay) -> Polygon:
@@ -127,31 +127,41 @@ def _rings(axes: Any, frame: MapFrame, polygon: Polygon, look: Look) -> None:
 
 def _write_names(
     axes: Any, frame: MapFrame, overlay: Overlay, drawn: Sequence[tuple[DrawnLine, Floats]]
-) -> list[str]:
-    """Marks first, then the lines that are flagged, then the others; what has no room is named."""
+) -> str:
+    """Marks first, then the lines that are flagged, then the others; says what has no room."""
     lines = [points for _, points in drawn]
     bed = [frame.to_paper(np.asarray(overlay.bed.exterior.coords))]
     placer = Placer(frame.window.buffer(-1.0), [*lines, *bed])
     for name, place in overlay.marks:
-        _first(axes, placer, _about(frame.to_paper(place[None, :])[0], name, 7.5, bold=True))
+        at = frame.to_paper(place[None, :])[0]
+        _first(axes, placer, _about(at, name, 7.5, (5.0, 9.0, 15.0), bold=True))
     for name, feature in overlay.features:
         seen = shapely.intersection(feature, frame.ground)
         if not seen.is_empty:
             at = frame.to_paper(shapely.get_coordinates(seen.representative_point()))[0]
-            _first(axes, placer, _about(at, name, 6.5))
+            _first(axes, placer, _about(at, name, 6.5, (4.0, 8.0, 14.0)))
+    unnumbered = 0
     for name, place in overlay.numbered:
-        _first(axes, placer, _about(frame.to_paper(place[None, :])[0], name, 5.5))
-    unplaced, seen_names = [], set()
-    order = sorted(range(len(drawn)), key=lambda i: not drawn[i][0].flag)
-    for i in order:
+        at = frame.to_paper(place[None, :])[0]
+        unnumbered += not _first(axes, placer, _about(at, name, 5.0, (2.5, 4.5, 6.5)))
+    unnamed, seen_names = [], set()
+    for i in sorted(range(len(drawn)), key=lambda i: not drawn[i][0].flag):
         line, points = drawn[i]
         if not line.name or line.name in seen_names:
             continue
         seen_names.add(line.name)
         text = f"{line.name} {line.flag}".strip()
         if not _first(axes, placer, _line_places(points, text, bool(line.flag)), own=i):
-            unplaced.append(line.name)
-    return unplaced
+            unnamed.append(line.name)
+    said = []
+    if unnamed:
+        said.append(f"No room for the names of {', '.join(unnamed)}.")
+    if unnumbered:
+        said.append(
+            f"No room for {unnumbered} numbers of tied points: they run on along each lateral, as "
+            "in the table."
+        )
+    return " ".join(said)
 
 
 def _first(axes: Any, placer: Placer, choices: Iterator[Words], own: int | None = None) -> bool:
@@ -163,10 +173,12 @@ def _first(axes: Any, placer: Placer, choices: Iterator[Words], own: int | None 
     return bool(words)
 
 
-def _about(at: Floats, text: str, size: float, *, bold: bool = False) -> Iterator[Words]:
+def _about(
+    at: Floats, text: str, size: float, gaps: Sequence[float], *, bold: bool = False
+) -> Iterator[Words]:
     """Places round a point, the nearest ones first."""
     half = 0.5 * text_width(text, size, bold=bold)
-    for gap in (4.0, 8.0, 14.0, 22.0):
+    for gap in gaps:
         for x, y in ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1)):
             yield (
                 Label(

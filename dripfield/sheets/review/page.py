@@ -7,7 +7,7 @@ import re
 from html import escape
 from pathlib import Path
 
-from dripfield.sheets.review.content import Sheet, Table
+from dripfield.sheets.review.content import Section, Sheet, Table
 from dripfield.sheets.review.overlay import draw_overlay
 from dripfield.sheets.style import POINTS_PER_INCH, drawing_defaults, plain, usual_papers
 from dripfield.site.model import Site
@@ -60,8 +60,10 @@ def page(site: Site, sheet: Sheet) -> str:
         f"<p>{_safe(sheet.title)}</p>",
         *(f"<p>{_safe(fact)}</p>" for fact in sheet.facts),
         f'<p class="answer">{_safe(sheet.answer)}</p>',
+        f"<p>{_safe(sheet.counts)}</p>",
         *(_table(table) for table in sheet.summary),
-        *(_list(section.title, section.lines) for section in sheet.sections),
+        _list(sheet.unchecked),
+        _list(sheet.notes),
         f"<h2>{_safe(sheet.overlay.title.capitalize())}</h2>",
         f"<figure>{_picture(site, sheet)}</figure>",
         *(_table(table) for table in sheet.tables),
@@ -111,16 +113,16 @@ def _number(is_number: bool) -> str:
     return ' class="number"' if is_number else ""
 
 
-def _list(title: str, lines: tuple[str, ...]) -> str:
-    items = "".join(f"<li>{_safe(line)}</li>" for line in lines or ("nothing",))
-    return f"<h2>{_safe(title)}</h2><ul>{items}</ul>"
+def _list(section: Section) -> str:
+    items = "".join(f"<li>{_safe(line)}</li>" for line in section.lines or ("nothing",))
+    return f"<h2>{_safe(section.title)}</h2><ul>{items}</ul>"
 
 
 def _picture(site: Site, sheet: Sheet) -> str:
     """The map as an SVG element."""
     from matplotlib.figure import Figure
 
-    paper = usual_papers(site.unit)[0]
+    paper = usual_papers(site.unit)[1 if sheet.overlay.large else 0]
     width, height = paper.width, 0.8 * paper.height
     with drawing_defaults():
         figure = Figure(figsize=(width / POINTS_PER_INCH, height / POINTS_PER_INCH))

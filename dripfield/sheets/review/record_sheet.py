@@ -17,6 +17,7 @@ from dripfield.sheets.review.content import (
     Sheet,
     Table,
     columns,
+    counts_line,
     limits_line,
 )
 from dripfield.sheets.review.tables import figure
@@ -44,8 +45,16 @@ def record_sheet(
             limits_line(limits, unit),
         ),
         answer=_answer(record),
+        counts=counts_line(
+            {
+                _WORDS.get(verdict, verdict.value): sum(
+                    line.verdict is verdict for line in record.lines
+                )
+                for verdict in Verdict
+            }
+        ),
         is_no=record.is_no,
-        summary=(_counts(record), _reference_table(record, unit)),
+        summary=(_reference_table(record, unit),),
         overlay=Overlay(
             bed=site.bed.boundary,
             designed=tuple(DrawnLine("", one.xy) for one in layout.laterals),
@@ -58,16 +67,15 @@ def record_sheet(
             numbered=tuple((str(i), tie.xy) for i, tie in enumerate(record.ties, 1)),
             words=("", "design", "laid, with its shots"),
             title="record drawing",
+            large=True,
         ),
         tables=tuple(
             table
             for table in (tie_table(record, unit), record_table(record, unit))
             if table is not None
         ),
-        sections=(
-            Section("Could not be checked, and why", record.unchecked),
-            Section("How it was done", record.notes),
-        ),
+        unchecked=Section("Could not be checked, and why", record.unchecked),
+        notes=Section("How it was done", record.notes),
         files=files,
         version=__version__,
     )
@@ -82,19 +90,6 @@ def _answer(record: Record) -> str:
     )
     more = f" and {len(bad) - 8} more" if len(bad) > 8 else ""
     return f"NO: {len(bad)} of {len(record.lines)} laterals: {names}{more}."
-
-
-def _counts(record: Record) -> Table:
-    counts = [sum(line.verdict is verdict for line in record.lines) for verdict in Verdict]
-    return Table(
-        "Verdicts",
-        columns("verdict", "laterals", numbers=(1,)),
-        tuple(
-            (_WORDS.get(verdict, verdict.value), str(count))
-            for verdict, count in zip(Verdict, counts, strict=True)
-        ),
-        frozenset(i for i, verdict in enumerate(Verdict) if verdict.is_no and counts[i]),
-    )
 
 
 def _reference_table(record: Record, unit: Unit) -> Table:

@@ -1,0 +1,118 @@
+"""The sample sites reviewed with their own drawings and tables, as laid out by the engine."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from pathlib import Path
+
+import ezdxf
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from ezdxf.math import Matrix44
+from pyproj import Transformer
+
+from dripfield.cli import main
+
+SITES = Path(__file__).parents[2] / "sample_sites"
+
+
+def run(*arguments: object) -> int:
+    result = CliRunner().invoke(main, [str(one) for one in arguments])
+    assert isinstance(result.exception, SystemExit | None), result.exception
+    return result.exit_code
+
+
+def verdicts(folder: Path) -> dict[str, dict[str, str]]:
+    with (folder / "comparison.csv").open(encoding="utf-8", newline="") as stream:
+        return {row["lateral"] or row["run"]: row for row in csv.DictReader(stream)}
+
+
+@pytest.fixture(scope="module")
+def nose(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The layout of the nose: bent laterals, some in two pieces beside a rock."""
+    out = tmp_path_factory.mktemp("nose")
+    assert run("layout", SITES / "nose", "--out", out) == 0
+    return out
+
+
+def test_own_drawing_turned_at_paper_scale_and_changed(nose: Path, tmp_path: Path) -> None:
+    """One lateral moved 0.70 north and 0.70 east, another taken out: just these are found."""
+    document = ezdxf.readfile(nose / "staking.dxf")
+    space = document.modelspace()
+    laterals = list(space.query("LWPOLYLINE[layer=='C-SSWR-LATL']"))
+    names = [one.get_xdata("DRIPFIELD")[0].value.removeprefix("lateral=") for one in laterals]
+    laterals[9].translate(0.7, 0.7, 0.0)
+    space.delete_entity(laterals[4])
+    for one in laterals[12::3]:
+        one.explode()
+    x, y = laterals[0][0][:2]
+    matrix = (
+        Matrix44.translate(-x, -y, 0.0)
+        @ Matrix44.scale(1.0 / 20.0, 1.0 / 20.0, 1.0)
+        @ Matrix44.z_rotate(1.1)
+    )
+    for entity in list(space):
+        if entity.dxftype() == "HATCH":
+            space.delete_entity(entity)
+        else:
+            entity.transform(matrix)
+    document.saveas(tmp_path / "approved.dxf")
+    code = run("compare", SITES / "nose", "--plan", tmp_path / "approved.dxf", "--out", tmp_path)
+    assert code == 4
+    found = verdicts(tmp_path)
+    assert found[names[4]]["verdict"] == "not on plan"
+    assert found[names[9]]["verdict"] == "does not conform"
+    moved = math.hypot(0.7, 0.7)
+    assert 0.7 <= float(found[names[9]]["offset_max"]) <= moved + 0.01
+    others = [name for name in names if name not in (names[4], names[9])]
+    assert {found[name]["verdict"] for name in others} == {"conforms"}
+    assert [found[name]["run"] for name in others] == others
+
+
+def test_own_table_conforms(nose: Path, tmp_path: Path) -> None:
+    plan = nose / "laterals.csv"
+    assert run("compare", SITES / "nose", "--plan", plan, "--out", tmp_path) == 0
+    assert {row["verdict"] for row in verdicts(tmp_path).values()} == {"conforms"}
+
+
+def test_own_laterals_in_longitude_and_latitude(nose: Path, tmp_path: Path) -> None:
+    """GeoJSON as RFC 7946 has it, made with pyproj."""
+    back = Transformer.from_crs("EPSG:6595", "EPSG:4326", always_xy=True)
+    stakes: dict[str, list[tuple[float, float]]] = {}
+    with (nose / "stakes.csv").open(encoding="utf-8", newline="") as stream:
+        for row in csv.DictReader(stream):
+            place = back.transform(float(row["easting"]), float(row["northing"]))
+            stakes.setdefault(row["description"].split()[0], []).append(place)
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"name": name},
+            "geometry": {"type": "LineString", "coordinates": places},
+        }
+        for name, places in stakes.items()
+    ]
+    plan = tmp_path / "plan.geojson"
+    plan.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    assert run("compare", SITES / "nose", "--plan", plan, "--out", tmp_path) == 0
+    assert max(float(row["offset_max"]) for row in verdicts(tmp_path).values()) < 0.1
+
+
+def test_stakes_shot_as_they_stand(nose: Path, tmp_path: Path) -> None:
+    stakes = nose / "stakes.csv"
+    assert run("record", SITES / "nose", "--shots", stakes, "--out", tmp_path) == 0
+    with (tmp_path / "record.csv").open(encoding="utf-8", newline="") as stream:
+        table = list(csv.DictReader(stream))
+    assert {row["verdict"] for row in table} == {"conforms"}
+    assert np.max([float(row["offset_max"]) for row in table]) < 0.01
+
+
+def test_another_method_is_another_layout(nose: Path, tmp_path: Path) -> None:
+    straight = tmp_path / "straight"
+    assert run("layout", SITES / "nose", "--method", "straight", "--out", straight) == 0
+    assert run("compare", SITES / "nose", nose, "--out", tmp_path / "same") == 0
+    assert run("compare", nose, straight, "--out", tmp_path / "none") == 2
+    assert run("compare", SITES / "nose", straight, "--out", tmp_path / "other") == 4
+    assert {row["verdict"] for row in verdicts(tmp_path / "other").values()} >= {"does not conform"}
