@@ -179,5 +179,9 @@ def _parts(lines: list[Floats], area: Any) -> Any:
         return np.empty(0, dtype=object)
     owner = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
     whole = shapely.linestrings(np.concatenate(lines), indices=owner)
-    parts = shapely.get_parts(shapely.intersection(whole, area))
+    inside = shapely.intersection(whole, area)
+    # a closed line is not parted where it begins, nor any line where it touches a corner
+    several = shapely.get_num_geometries(inside) > 1
+    inside[several] = shapely.line_merge(inside[several])
+    parts = shapely.get_parts(inside)
     return parts[shapely.get_type_id(parts) == 1]
