@@ -66,12 +66,11 @@ def _eased(line: Floats, radius: float) -> Floats:
         return line[[0, -1]]
     width = 0.25 / _VERTICES
     smooth = line
-    while width < len(line):
-        pad = min(len(line) - 1, int(4 * width) + 1)
-        head = 2 * line[0] - line[pad:0:-1]
-        tail = 2 * line[-1] - line[-2 : -2 - pad : -1]
-        smooth = gaussian_filter1d(np.concatenate((head, line, tail)), width, axis=0)
-        smooth = smooth[pad:-pad]
+    while width < 4 * len(line):
+        # carried on beyond its ends turned by half a turn, so that they stay where they are
+        pad = int(4 * width) + 1
+        beyond = np.pad(line, ((pad, pad), (0, 0)), mode="reflect", reflect_type="odd")
+        smooth = gaussian_filter1d(beyond, width, axis=0)[pad:-pad]
         smooth[0], smooth[-1] = line[0], line[-1]
         if bend_radii(smooth).min() >= radius:
             break

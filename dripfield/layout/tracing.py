@@ -184,4 +184,4 @@ def _parts(lines: list[Floats], area: Any) -> Any:
     several = shapely.get_num_geometries(inside) > 1
     inside[several] = shapely.line_merge(inside[several])
     parts = shapely.get_parts(inside)
-    return parts[shapely.get_type_id(parts) == 1]
+    return parts[(shapely.get_type_id(parts) == 1) & ~shapely.is_empty(parts)]

@@ -1,0 +1,60 @@
+"""Bend radii, and lines eased until none is too tight."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import LineString
+
+from dripfield.layout.fairing import bend_radii, eased
+
+
+def test_radius_of_a_circle_and_of_a_straight_line():
+    angle = np.linspace(0.0, 4.0, 60)
+    circle = 7.0 * np.column_stack((np.cos(angle), np.sin(angle))) + (3.0, 9.0)
+    np.testing.assert_allclose(bend_radii(circle), 7.0)
+    np.testing.assert_allclose(bend_radii(circle[::-1]), 7.0)
+    line = np.column_stack((np.arange(5.0), 2.0 * np.arange(5.0)))
+    assert np.isinf(bend_radii(line)).all()
+    # hand-derived: right angle with legs 3 and 4, the circle's diameter is the hypotenuse
+    assert bend_radii(np.array([(0.0, 0.0), (3.0, 0.0), (3.0, 4.0)])) == pytest.approx(2.5)
+
+
+def test_what_needs_nothing_is_returned_as_it_is():
+    smooth = np.column_stack((np.linspace(0, 40, 161), 2.0 * np.sin(np.linspace(0, 6, 161))))
+    (same,) = eased([smooth], 2.0)
+    assert same is smooth
+    assert eased([], 2.0) == []
+    kinked = np.array([(0.0, 0.0), (5.0, 0.0), (5.0, 5.0)])
+    (same,) = eased([kinked], 0.0)
+    assert same is kinked
+
+
+def test_a_corner_is_rounded_and_its_neighbour_line_is_left():
+    corner = np.array([(0.0, 0.0), (20.0, 0.0), (20.0, 20.0)])
+    straight = np.array([(0.0, 5.0), (20.0, 5.0), (40.0, 5.0)])
+    round_corner, same = eased([corner, straight], 3.0)
+    assert same is straight
+    assert bend_radii(round_corner).min() >= 3.0
+    np.testing.assert_array_equal(round_corner[[0, -1]], corner[[0, -1]])
+    # a bell as wide as the radius leaves the corner by less than the radius itself
+    assert LineString(round_corner).hausdorff_distance(LineString(corner)) < 3.0
+    assert np.hypot(*(round_corner - (20.0, 0.0)).T).min() < 3.0
+
+
+@st.composite
+def wiggles(draw):
+    count = draw(st.integers(3, 30))
+    steps = draw(st.lists(st.floats(-1.5, 1.5), min_size=count, max_size=count))
+    return np.column_stack((0.7 * np.arange(count), np.cumsum(steps)))
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(wiggles(), st.floats(0.5, 4.0))
+def test_any_line_keeps_the_radius_and_its_ends(line, radius):
+    (smooth,) = eased([line], radius)
+    if len(smooth) > 2:
+        assert bend_radii(smooth).min() >= radius
+    np.testing.assert_array_equal(smooth[[0, -1]], line[[0, -1]])
