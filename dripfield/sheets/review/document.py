@@ -29,6 +29,7 @@ DOTS_PER_INCH = 200
 _FOOT = 20.0  # under the text, for the page's number [pt]
 _CELL = 7.2  # type of a table [pt]
 _PAD = 8.0  # between cells [pt]
+_GUTTER = 16.0  # between the halves of a narrow table [pt]
 _WIDEST = 140.0  # of a column that is not the wide one [pt]
 _LINES = 6  # of a wrapped cell at most
 
@@ -151,13 +152,17 @@ class _Pages:
                 self.line(text, 7.6, indent=12.0)
 
     def table(self, table: Table, *, new_page: bool = False) -> None:
+        """A table; one that takes less than half of the width runs on beside itself."""
         if not table.rows:
             return
         if new_page:
             self.turn()
         widths = self._widths(table)
+        beside = 0.5 * (self.width + _GUTTER)
+        left = self.left
         self.heading(table.title, 40.0)
-        self._heads(table, widths)
+        top = lowest = self.y
+        self._heads(table, widths, left)
         for number, row in enumerate(table.rows):
             marked = number in table.marked
             cells = [
@@ -166,11 +171,17 @@ class _Pages:
             ]
             height = 1.35 * _CELL * max(len(lines) for lines in cells) + 2.2
             if self.y - height < self.low:
-                self.turn()
-                self.line(f"{table.title}, continued", 8.0)
-                self.y -= 2.0
-                self._heads(table, widths)
-            self._row(table, widths, cells, height, marked=marked)
+                if left == self.left and sum(widths) <= beside - _GUTTER:
+                    left, lowest, self.y = self.left + beside, self.y, top
+                else:
+                    self.turn()
+                    self.line(f"{table.title}, continued", 8.0)
+                    self.y -= 2.0
+                    left, top = self.left, self.y
+                    lowest = top
+                self._heads(table, widths, left)
+            self._row(table, widths, cells, left, height, marked=marked)
+        self.y = min(self.y, lowest)
 
     def _widths(self, table: Table) -> list[float]:
         """Natural widths, no wider than a name needs; the wide column takes what is left."""
@@ -189,10 +200,10 @@ class _Pages:
             natural = [width * squeeze for width in natural]
         return natural
 
-    def _heads(self, table: Table, widths: list[float]) -> None:
+    def _heads(self, table: Table, widths: list[float], left: float) -> None:
         depth = max(len(column.head.split("\n")) for column in table.columns)
         top = self.y
-        x = self.left
+        x = left
         for column, width in zip(table.columns, widths, strict=True):
             for i, part in enumerate(column.head.split("\n")):
                 at = x + width - 0.5 * _PAD if column.number else x + 0.5 * _PAD
@@ -201,33 +212,34 @@ class _Pages:
                 write_text(self.axes, at, y, part, _CELL, bold=True, ha=side)
             x += width
         self.y = top - 1.3 * _CELL * depth - 3.0
-        right = self.left + sum(widths)
-        self.axes.plot([self.left, right], [self.y] * 2, color=INK, lw=PENS["medium"])
+        right = left + sum(widths)
+        self.axes.plot([left, right], [self.y] * 2, color=INK, lw=PENS["medium"])
 
     def _row(
         self,
         table: Table,
         widths: list[float],
         cells: list[list[str]],
+        left: float,
         height: float,
         *,
         marked: bool,
     ) -> None:
-        right = self.left + sum(widths)
+        right = left + sum(widths)
         if marked:
-            corners = [self.left, right, right, self.left]
+            corners = [left, right, right, left]
             low = self.y - height
             self.axes.fill(corners, [low, low, self.y, self.y], color=WASH, lw=0, zorder=0.5)
-        x = self.left
+        x = left
         for lines, width, column in zip(cells, widths, table.columns, strict=True):
             for i, text in enumerate(lines):
                 at = x + width - 0.5 * _PAD if column.number else x + 0.5 * _PAD
                 side = "right" if column.number else "left"
                 y = self.y - 1.35 * _CELL * (i + 1) + 0.2
-                write_text(self.axes, at, y, text, _CELL, ha=side, bold=marked and x == self.left)
+                write_text(self.axes, at, y, text, _CELL, ha=side, bold=marked and x == left)
             x += width
         self.y -= height
-        self.axes.plot([self.left, right], [self.y] * 2, color=PALE, lw=PENS["hair"])
+        self.axes.plot([left, right], [self.y] * 2, color=PALE, lw=PENS["hair"])
 
     def signature(self) -> None:
         fields = self.sheet.signature

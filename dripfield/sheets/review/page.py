@@ -7,7 +7,7 @@ import re
 from html import escape
 from pathlib import Path
 
-from dripfield.sheets.review.content import Section, Sheet, Table
+from dripfield.sheets.review.content import Column, Section, Sheet, Table
 from dripfield.sheets.review.overlay import draw_overlay
 from dripfield.sheets.style import POINTS_PER_INCH, drawing_defaults, plain, usual_papers
 from dripfield.site.model import Site
@@ -27,6 +27,8 @@ th, td { border-bottom: 1px solid #888; padding: 0.2rem 0.5rem; text-align: left
 th { border-bottom: 2px solid #000; white-space: pre-line; vertical-align: bottom; }
 th.number, td.number { text-align: right; white-space: nowrap;
   font-variant-numeric: tabular-nums; }
+th, td { min-width: 3rem; }
+td.wide { min-width: 16rem; }
 tr.marked { background: #d9d9d9; }
 tr.marked td:first-child { font-weight: bold; }
 code { font-size: 0.75rem; overflow-wrap: anywhere; }
@@ -91,14 +93,14 @@ def _table(table: Table) -> str:
     if not table.rows:
         return ""
     heads = "".join(
-        f'<th scope="col"{_number(column.number)}>'
+        f'<th scope="col"{_kind(column)}>'
         f"{'<br>'.join(_safe(part) for part in column.head.split(chr(10)))}</th>"
         for column in table.columns
     )
     rows = []
     for number, row in enumerate(table.rows):
         cells = "".join(
-            f"<td{_number(column.number)}>{_safe(cell)}</td>"
+            f"<td{_kind(column)}>{_safe(cell)}</td>"
             for cell, column in zip(row, table.columns, strict=True)
         )
         marked = ' class="marked"' if number in table.marked else ""
@@ -109,8 +111,9 @@ def _table(table: Table) -> str:
     )
 
 
-def _number(is_number: bool) -> str:
-    return ' class="number"' if is_number else ""
+def _kind(column: Column) -> str:
+    kind = "number" if column.number else "wide" if column.wide else ""
+    return f' class="{kind}"' if kind else ""
 
 
 def _list(section: Section) -> str:

@@ -32,7 +32,8 @@ LAYERS = {
     "C-ANNO-TABL": Layer("table of ties"),
     "C-ANNO-TTLB": Layer("title and notes"),
 }
-_CELL = 1.2  # width of a table's column in text heights, for each of its longest letters
+_LETTER = 0.75  # width of a letter in text heights, amply
+_TABLE_ROWS = 60  # a longer table goes on in a further column
 
 
 def write_record_dxf(path: Path, site: Site, layout: Layout, record: Record) -> None:
@@ -160,17 +161,19 @@ def _text(space: Modelspace, text: str, at: tuple[float, float], height: float, 
 
 def _draw_table(space: Modelspace, table: Table, at: tuple[float, float], height: float) -> None:
     """The table of ties, its upper left corner at a place."""
-    x0, y = at
     heads = tuple(column.head.replace("\n", " ") for column in table.columns)
     letters = [max(len(row[i]) for row in (heads, *table.rows)) for i in range(len(heads))]
+    widths = [(count + 2.0) * _LETTER * height for count in letters]
     step = 1.7 * height
-    _text(space, table.title, (x0, y), 1.2 * height, "C-ANNO-TABL")
-    for row in (heads, *table.rows):
-        y -= step
-        x = x0
-        for cell, width in zip(row, letters, strict=True):
-            _text(space, cell, (x, y), height, "C-ANNO-TABL")
-            x += (width + 2.0) * 0.62 * _CELL * height
-    space.add_line(
-        (x0, at[1] - 1.3 * step), (x, at[1] - 1.3 * step), dxfattribs={"layer": "C-ANNO-TABL"}
-    )
+    _text(space, table.title, at, 1.2 * height, "C-ANNO-TABL")
+    for first in range(0, len(table.rows), _TABLE_ROWS):
+        left = at[0] + first // _TABLE_ROWS * (sum(widths) + 4.0 * height)
+        y = at[1]
+        for row in (heads, *table.rows[first : first + _TABLE_ROWS]):
+            y -= step
+            x = left
+            for cell, width in zip(row, widths, strict=True):
+                _text(space, cell, (x, y), height, "C-ANNO-TABL")
+                x += width
+        rule = at[1] - 1.3 * step
+        space.add_line((left, rule), (x, rule), dxfattribs={"layer": "C-ANNO-TABL"})

@@ -109,44 +109,48 @@ def _reference_table(record: Record, unit: Unit) -> Table:
 
 
 def tie_table(record: Record, unit: Unit) -> Table | None:
-    """Every tied point with its distances; None without ties."""
+    """Every tied point with its distances; None without ties.
+
+    With two references each has its column; with more, each row says which two it is tied from.
+    """
     if not record.ties:
         return None
     places = unit.places - 1  # a tape on a hillside is read to a tenth of a foot, to a centimetre
-    return Table(
-        f"Ties: horizontal distances from two permanent points ({unit.short})",
-        columns(
-            "no.",
-            "lateral",
-            "point",
-            "from",
-            "distance",
-            "from",
-            "distance",
-            "side",
-            "angle",
-            "found\nwithin",
-            "fix",
-            "elev.",
-            numbers=(4, 6, 8, 9, 11),
-        ),
-        tuple(
+    one_pair = len(record.references) == 2
+    rows = []
+    for number, tie in enumerate(record.ties, 1):
+        distances = [figure(distance, places) for distance in tie.distances]
+        named = [cell for pair in zip(tie.references, distances, strict=True) for cell in pair]
+        rows.append(
             (
                 str(number),
                 tie.lateral,
                 tie.mark,
-                tie.references[0],
-                figure(tie.distances[0], places),
-                tie.references[1],
-                figure(tie.distances[1], places),
+                *(distances if one_pair else named),
                 tie.side,
                 f"{tie.angle:.0f}°",
                 figure(tie.error, unit.places),
                 "weak" if tie.weak else "good",
                 figure(tie.elevation, unit.places),
             )
-            for number, tie in enumerate(record.ties, 1)
-        ),
+        )
+    if one_pair:
+        ties = tuple(f"from\n{one.name}" for one in record.references)
+        heads = columns(
+            *("no.", "lateral", "point", *ties, "side", "angle", "found\nwithin", "fix", "elev."),
+            numbers=(3, 4, 6, 7, 9),
+        )
+    else:
+        ties = ("from", "distance", "and from", "distance")
+        heads = columns(
+            *("no.", "lateral", "point", *ties, "side", "angle", "found\nwithin", "fix", "elev."),
+            numbers=(4, 6, 8, 9, 11),
+        )
+    return Table(
+        f"Ties: horizontal distances from permanent points ({unit.short}); the side is that of a "
+        "person who looks from the first point to the second",
+        heads,
+        tuple(rows),
         frozenset(i for i, tie in enumerate(record.ties) if tie.weak),
     )
 
