@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from dripfield.arrays import Floats
-from dripfield.errors import input_error
+from dripfield.survey.dxf_drawing import open_dxf
 from dripfield.textfile import check_plain_file
 
 _MOST_BYTES = 200_000_000
@@ -43,12 +43,13 @@ class Text:
 
 @dataclass
 class Drawing:
-    """What a drawing holds, in its own units."""
+    """What a drawing holds, in its own units; ``skipped`` entities have no geometry to read."""
 
     pieces: list[Piece] = field(default_factory=list)
     texts: list[Text] = field(default_factory=list)
     marks: list[Floats] = field(default_factory=list)
     declared: str | None = None
+    skipped: int = 0
 
 
 def read_drawing(path: Path) -> Drawing:
@@ -59,24 +60,10 @@ def read_drawing(path: Path) -> Drawing:
     Raises
     ------
     InputError
-        Missing, too large, not a DXF, or one that cannot be mended.
+        Missing, too large, not a DXF, or a damaged one.
     """
     check_plain_file(path, _MOST_BYTES)
-    from ezdxf import recover
-    from ezdxf.lldxf.const import DXFError
-
-    try:
-        document, audit = recover.readfile(path)
-    except (OSError, DXFError, ValueError, KeyError, IndexError, TypeError):
-        raise input_error(
-            "this is not a DXF drawing that can be read", "export it as DXF again", file=path
-        ) from None
-    if audit.has_errors:
-        raise input_error(
-            f"the drawing is damaged ({audit.errors[0].message})",
-            "export it as DXF again",
-            file=path,
-        )
+    document = open_dxf(path)
     spaces = [
         document.modelspace(),
         *(document.layout(n) for n in list(document.layout_names_in_taborder())[1:]),
@@ -91,6 +78,7 @@ def read_drawing(path: Path) -> Drawing:
 
 def _read_space(space: Any) -> Drawing:
     from ezdxf import bbox
+    from ezdxf.lldxf.const import DXFError
 
     drawing = Drawing()
     box = bbox.extents(space, fast=True)
@@ -98,7 +86,11 @@ def _read_space(space: Any) -> Drawing:
     for entity, layer in _plain_entities(space, None, 0):
         kind = entity.dxftype()
         if kind in _LINEWORK:
-            piece = _piece(entity, layer, max(extent, 1e-9) * _FLAT)
+            try:
+                piece = _piece(entity, layer, max(extent, 1e-9) * _FLAT)
+            except (DXFError, ValueError, ZeroDivisionError):
+                drawing.skipped += 1
+                continue
             if piece is not None:
                 drawing.pieces.append(piece)
             if kind == "CIRCLE":

@@ -64,15 +64,14 @@ class RevisionReview:
     comparison: Comparison
 
 
-def lay_out_site(folder: Path) -> Design:
-    """Read a site and lay it out.
+def lay_out_site(site: Site) -> Design:
+    """Lay out a site for a review.
 
     Raises
     ------
     InputError
-        As reading and laying out do, or no lateral fits, or a limit contradicts another.
+        As laying out does, or no lateral fits, or a limit contradicts another.
     """
-    site = read_site(folder)
     limits = review_limits(site)
     surface = build_surface(site)
     layout = lay_out(site, surface)
@@ -116,7 +115,7 @@ def review_plan(
     plan = read_plan(plan_file, site, options)
     common = None if common_file is None else read_common_points(common_file)
     shots = None if shots_file is None else read_laid_shots(shots_file, site)
-    design = lay_out_site(folder)
+    design = lay_out_site(site)
     placement = None
     if plan.is_drawn:
         plan, placement = place_plan(
@@ -144,7 +143,7 @@ def review_shots(folder: Path, shots_file: Path) -> tuple[Design, Record]:
     """
     site = read_site(folder)
     shots = read_laid_shots(shots_file, site)
-    design = lay_out_site(folder)
+    design = lay_out_site(site)
     record = make_record(
         design.site, design.surface, design.layout, design.measured, shots, design.limits
     )
@@ -167,7 +166,7 @@ def review_revision(first: Path, second: Path) -> RevisionReview:
             file=second,
         )
     designs = [
-        None if is_written else lay_out_site(folder)
+        None if is_written else lay_out_site(read_site(folder))
         for folder, is_written in zip((first, second), written, strict=True)
     ]
     home = next(design for design in designs if design is not None)

@@ -74,6 +74,8 @@ def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
             "name the laterals' layer with --layer",
             file=path,
         )
+    if drawing.skipped:
+        notes.append(f"{drawing.skipped} lines of the drawing are damaged and were left out")
     if repeated:
         notes.append(f"{repeated} pieces of layer {layer!r} are drawn twice and count once")
     if len(lines) + repeated < len(pieces):

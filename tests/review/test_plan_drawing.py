@@ -447,7 +447,8 @@ def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
         (
             "plan.dxf",
             "this is no drawing",
-            "plan.dxf: this is not a DXF drawing that can be read; export it as DXF again",
+            "plan.dxf: it is no DXF drawing, or it is damaged or cut short; export it again as "
+            "ASCII DXF",
         ),
         (
             "plan.pdf",
