@@ -7,6 +7,8 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Literal
 
+from dripfield.units import Unit
+
 System = Literal["feet", "metres"]
 
 METRES = {
@@ -136,6 +138,14 @@ def unit_in(text: str) -> str | None:
 def system_of(unit: str) -> System:
     """The system of units that a unit belongs to: inches to feet, millimetres to metres."""
     return "metres" if unit in ("m", "cm", "mm") else "feet"
+
+
+def into_unit(length: float, system: System, unit: Unit) -> float:
+    """A length in feet or metres in a site's unit; feet on a site in feet are its own feet,
+    whichever they are (2 in a million)."""
+    if (system == "metres") == unit.is_metric:
+        return length
+    return length * METRES["m" if system == "metres" else "ft"] / unit.metres
 
 
 def _plain(text: str) -> str:

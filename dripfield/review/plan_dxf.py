@@ -16,7 +16,7 @@ from dripfield.errors import InputError, input_error
 from dripfield.review.drawing import Drawing, Piece, Text, read_drawing
 from dripfield.review.join import join_pieces
 from dripfield.review.labels import Label, read_label
-from dripfield.review.lengths import TypedLength, system_of
+from dripfield.review.lengths import TypedLength, into_unit, system_of
 from dripfield.review.plan import Plan, PlanOptions, PlanRun, check_names, ring_of
 from dripfield.units import Unit
 
@@ -199,23 +199,15 @@ class _LabelUnits:
     def convert(self, typed: TypedLength | None, run: str) -> float | None:
         if typed is None:
             return None
-        if typed.system is None:
-            # writing on a plan at paper scale or in inches still gives feet
-            return typed.value * (
-                1.0 if self.options.units in (None, "in") else self.options.factor(self.unit)
-            )
+        # what is written on a sheet is in feet or metres, whatever the lines are drawn in
         wanted = system_of(self.options.units or self.unit.value)
-        if typed.system != wanted:
+        if typed.system not in (None, wanted):
             raise input_error(
                 f"the writing beside run {run!r} is in {typed.system} and the plan in {wanted}",
                 "give the plan's unit with --plan-units",
                 file=self.path,
             )
-        if (typed.system == "metres") == self.unit.is_metric:
-            return typed.value
-        return typed.value * PlanOptions(units="m" if typed.system == "metres" else "ft").factor(
-            self.unit
-        )
+        return into_unit(typed.value, wanted, self.unit)
 
 
 def _runs(

@@ -12,6 +12,7 @@ from dripfield.review.lengths import (
     METRES,
     UNIT_WORDS,
     TypedLength,
+    into_unit,
     parse_length,
     system_of,
     unit_in,
@@ -80,16 +81,9 @@ class _Reading:
             typed = TypedLength(typed.value * scale, system)
         elif typed.system is not None:
             self._check_system(text, column, row, typed.system)
-        return self._in_site_unit(typed)
-
-    def _in_site_unit(self, typed: TypedLength) -> float:
-        """Feet on a site in feet are its own feet, whichever they are: 2 in a million."""
         if typed.system is None:
             return typed.value * self.options.factor(self.unit)
-        if (typed.system == "metres") == self.unit.is_metric:
-            return typed.value
-        metres = METRES["m" if typed.system == "metres" else "ft"]
-        return typed.value * metres / self.unit.metres
+        return into_unit(typed.value, typed.system, self.unit)
 
     def _check_system(self, found: str, column: _Column, row: int, system: str) -> None:
         """Refuse metres on a site in feet and the other way about, unless it was said."""
