@@ -44,11 +44,12 @@ def step_down(
     ----------
     terrain : Terrain
     line : (k, 2) float array
-        Places on the level line (all its parts).
+        Places on the level line (all its parts) within the area, the ends of the parts among them.
     level : float
         Its elevation.
     area : Polygon or MultiPolygon
-        Only places inside it count.
+        Ground for the usual step counts only inside it; the steepest place counts wherever the
+        next line would be, for it may yet cross the area beside.
     spacing, tolerance : float
         On-centre distance and the fraction it may fall short by.
     along_slope : bool
@@ -57,9 +58,8 @@ def step_down(
     Returns
     -------
     float
-        Difference in elevation, NaN when no place lies in the area.
+        Difference in elevation, NaN when there is no place.
     """
-    line = line[shapely.contains_xy(area, line)]
     if not len(line):
         return float("nan")
     rise = terrain.gradient(line)
@@ -72,7 +72,7 @@ def step_down(
         counted = np.ones(len(line), dtype=bool)
     usual = np.median(level - terrain.elevation(ahead)[counted])
     nearest = terrain.elevation(line + (1.0 - tolerance) * apart * down)
-    return float(max(usual, (level - nearest)[counted].max(), 1e-6))
+    return float(max(usual, (level - nearest).max(), 1e-6))
 
 
 def contour_levels(first: float, lowest: float, at: Floats, step: Floats) -> Floats:
@@ -123,7 +123,7 @@ def contour_lines(
     ladder = np.linspace(low, high, _LADDER + 2)[1:-1]
     steps = np.array(
         [
-            step_down(terrain, _settled(field, at), at, area, spacing, tolerance, along_slope)
+            step_down(terrain, _places(field, at, area), at, area, spacing, tolerance, along_slope)
             for at in ladder
         ]
     )
@@ -147,7 +147,7 @@ def contour_lines(
     return clip(eased(lines, radius), area)
 
 
-def _settled(field: Field, level: float) -> Floats:
-    """All places on a level line in one array."""
-    rough = field.rough_lines(level)
-    return field.settle(np.concatenate(rough)[::2], level) if rough else np.empty((0, 2))
+def _places(field: Field, level: float, area: BaseGeometry) -> Floats:
+    """Places on a level line within an area, (k, 2)."""
+    parts = clip(field.rough_lines(level), area)
+    return field.settle(np.concatenate(parts), level) if parts else np.empty((0, 2))
