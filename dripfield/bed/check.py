@@ -234,6 +234,10 @@ def with_laterals(check: BedCheck, layout: Layout, tolerance: float) -> BedCheck
     layout : Layout
     tolerance : float
         Allowed departure of any point of a lateral from its middle elevation [site unit].
+
+    Returns
+    -------
+    BedCheck
     """
     surface = _between(check.shots.xyz[check.inside])
     if surface is None:

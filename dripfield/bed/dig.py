@@ -89,6 +89,11 @@ def stripped(ground: Pieces, floor: Surface | float) -> Pieces:
         With the level ``ground``.
     floor : Surface or float
         From :func:`dig_floor`.
+
+    Returns
+    -------
+    Pieces
+        Each with the level ``stripped`` besides those it had.
     """
     if isinstance(floor, float):
         return ground.with_level("stripped", ground.levels["ground"] - floor)

@@ -123,9 +123,15 @@ def plane_over(area: Polygon, at: Floats, elevation: float, gradient: Floats) ->
     ----------
     area : Polygon
     at : (2,) float array
-        Easting, northing of the point that has ``elevation`` [site unit].
+        Easting, northing of a point of the plane [site unit].
+    elevation : float
+        Of that point [site unit].
     gradient : (2,) float array
         Rise per unit of easting and of northing.
+
+    Returns
+    -------
+    Surface
     """
     low, high = np.array(area.bounds).reshape(2, 2)
     step = float((high - low).max()) / _CELLS

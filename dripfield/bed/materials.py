@@ -135,6 +135,11 @@ def in_states(amount: float, state: str, material: Material | None) -> dict[str,
     material : Material or None
         ``loose`` and ``compacted`` are volumes for one in the bank.
 
+    Returns
+    -------
+    dict of str to float
+        Volumes by state, the known one first [the same unit].
+
     Examples
     --------
     >>> from dripfield.site.bed_section import Material

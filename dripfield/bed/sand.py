@@ -149,6 +149,10 @@ def faults(passing: Mapping[str, float], limits: Gradation) -> list[str]:
     passing : mapping of str to float
         From :func:`read_sieves`.
     limits : Gradation
+
+    Returns
+    -------
+    list of str
     """
     found: list[str] = []
     graded = dict(passing)

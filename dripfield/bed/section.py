@@ -78,6 +78,11 @@ def bed_sections(design: BedDesign, ground: Surface) -> tuple[Section, Section]:
     design : BedDesign
     ground : Surface
         Existing ground, drawn beyond the daylight line too.
+
+    Returns
+    -------
+    tuple of Section
+        Down the slope, across it.
     """
     fall = fall_direction(design)
     across = np.array((fall[1], -fall[0]))  # to the right as seen looking up the slope
@@ -137,6 +142,10 @@ def section_along(
         Easting, northing [site unit].
     along : (2,) float array
         Unit vector.
+
+    Returns
+    -------
+    Section
     """
     corners = shapely.get_coordinates(ground.outline) - through
     far = float(np.hypot(*corners.T).max()) + 1.0

@@ -24,7 +24,7 @@ from dripfield.site.model import LayoutRules
 
 STRIPS = 12
 _ROUGH = 2.0  # of the spacing: node distance of the rough grids
-_WAVE_ALONG = 6.5  # of the spacing: shortest wave wanted along a lateral
+_WAVE_ALONG = 5.5  # of the spacing: shortest wave wanted along a lateral
 _WAVE_ACROSS = 4.0  # of the spacing: shortest wave wanted across the laterals
 
 

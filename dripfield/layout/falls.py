@@ -117,6 +117,11 @@ def fall_coordinate(terrain: Terrain, area: BaseGeometry, step: float, margin: f
         Distance between the nodes of the coarse grid.
     margin : float
         How far the grid reaches beyond the area.
+
+    Returns
+    -------
+    Falls
+        With t about zero in the mean, rising to the right of who looks down the slope.
     """
     import scipy.sparse as sparse
     from scipy.sparse.linalg import spsolve

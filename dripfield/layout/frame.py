@@ -84,6 +84,10 @@ def fit_frame(ground: Ground, area: BaseGeometry, bearing: float | None = None) 
         Direction of the laterals, degrees clockwise from grid north; without it the strike of the
         best-fit plane.
 
+    Returns
+    -------
+    Frame
+
     Raises
     ------
     InputError

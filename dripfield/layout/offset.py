@@ -66,6 +66,11 @@ def worst_departure(distance: Floats, z: Floats, spacing: float) -> float:
         Signed distance to the base and elevation at places in the bed.
     spacing : float
         Width of the strip that stands for one parallel; its own fall is taken out.
+
+    Returns
+    -------
+    float
+        [site unit]
     """
     strip = np.floor(distance / spacing + 0.5).astype(np.int64)
     strip -= strip.min()

@@ -175,6 +175,11 @@ class Divider:
             Node distance of the rough grids.
         gap : float
             Width lost along a seam.
+
+        Returns
+        -------
+        list of Division
+            For one panel, two, three … in that order.
         """
         cuts = self.falls.cuts(strips)
         pairs = [(i, j) for i in range(strips) for j in range(i + 1, strips + 1)]

@@ -22,6 +22,11 @@ def starts(events: Floats, period: float, even: int = EVEN_STARTS) -> Floats:
         Distance between lines in the same coordinate.
     even : int
         How many even ones.
+
+    Returns
+    -------
+    (n,) float array
+        Rising, from 0 to the period.
     """
     spread = period * np.arange(even) / even
     return np.unique(np.round(np.mod(np.concatenate((events, spread)), period), 9))
@@ -37,6 +42,10 @@ def best_start(candidates: Floats, lengths_from: Callable[[float], Floats], leas
         Lengths of the pieces for a start.
     least : float
         Pieces shorter than this are not laid.
+
+    Returns
+    -------
+    float
     """
     tubing = []
     for start in candidates:

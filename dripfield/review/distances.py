@@ -54,6 +54,11 @@ def mean_gaps(lines: Sequence[Floats], others: Sequence[Floats]) -> Floats:
     ----------
     lines, others : sequences of (k, 2) float arrays
         Polylines [site unit]; 21 even places are taken on each of ``lines``.
+
+    Returns
+    -------
+    (n, m) float array
+        [site unit]
     """
     shift = np.round(lines[0][0])
     first, second = (

@@ -106,6 +106,10 @@ def review_plan(
     shots_file : Path, optional
         Shots of what was laid.
 
+    Returns
+    -------
+    PlanReview
+
     Raises
     ------
     InputError

@@ -80,6 +80,10 @@ def match_runs(plan: Plan, laterals: Sequence[Lateral], spacing: float) -> Match
     laterals : sequence of Lateral
     spacing : float
         On-centre distance [site unit].
+
+    Returns
+    -------
+    Match
     """
     if not plan.runs or not laterals:
         return Match(

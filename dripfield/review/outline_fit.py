@@ -46,6 +46,10 @@ def fit_outlines(
         Site units in one plan unit; solved for unless given.
     mirrored : bool
         Lay the plan's mirror image.
+
+    Returns
+    -------
+    list of OutlineFit
     """
     source = _around(plan)
     target = _around(bed)

@@ -40,6 +40,10 @@ def name_scale(scale: float, unit: Unit, options: PlanOptions) -> NamedScale | N
         The site's.
     options : PlanOptions
         With ``units`` given, only that unit and paper scales are looked for.
+
+    Returns
+    -------
+    NamedScale or None
     """
     known = [NamedScale(options.factor(unit), "same", options.units or unit.value)]
     if options.units is None:

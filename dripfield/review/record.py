@@ -45,6 +45,10 @@ def make_record(
         The shots, in the site's coordinates.
     limits : Limits
 
+    Returns
+    -------
+    Record
+
     Raises
     ------
     InputError

@@ -61,6 +61,10 @@ def place_plan(
     ----------
     plan : Plan
         Every run drawn.
+    site : Site
+    layout : Layout
+    limits : Limits
+    options : PlanOptions
     common : mapping, optional
         Common points given by a person; else those whose names the plan and the site share.
 

@@ -140,6 +140,11 @@ def read_layout_folder(folder: Path, unit: Unit) -> tuple[Lateral, ...]:
     unit : Unit
         That of the site it is compared with.
 
+    Returns
+    -------
+    tuple of Lateral
+        In the order of ``laterals.csv``.
+
     Raises
     ------
     InputError

@@ -119,6 +119,10 @@ def tie_line(
         Wanted accuracy of a point found again [site unit].
     tie_error : float
         How far off each tie may be measured [site unit].
+
+    Returns
+    -------
+    list of Tie
     """
     ties = []
     for vertex, mark in tie_places(xyz[:, :2], accuracy):

@@ -18,6 +18,7 @@ from dripfield.site.model import Site
 def plan_totals(
     site: Site, plan: Plan, measured: Measured, lines: Sequence[Line], limits: Limits
 ) -> list[Total]:
+    """Runs, tubing and what else the plan states, each beside the layout's with its verdict."""
     unit = site.unit
     places = unit.places
     runs = Total(
@@ -135,5 +136,6 @@ def not_checked(
 
 
 def listed(names: Sequence[str], most: int = 12) -> str:
+    """Names with commas between; those beyond ``most`` are only counted."""
     more = f" and {len(names) - most} more" if len(names) > most else ""
     return ", ".join(names[:most]) + more

@@ -26,6 +26,7 @@ class Facts:
 
     @property
     def unit(self) -> Unit:
+        """The site's."""
         return self.site.unit
 
     @cached_property

@@ -15,12 +15,14 @@ if TYPE_CHECKING:
 
 
 def on(layer: str, **more: object) -> dict[str, object]:
+    """Attributes of an entity on a layer."""
     return {"layer": layer, **more}
 
 
 def polyline(
     space: Modelspace, xy: Floats, layer: str, *, elevation: float = 0.0, closed: bool = False
 ) -> object:
+    """Draw a polyline through points (k, 2) [drawing unit] at one elevation."""
     return space.add_lwpolyline(
         np.asarray(xy)[:, :2].tolist(),
         format="xy",
@@ -39,6 +41,7 @@ def text_at(
     angle: float = 0.0,
     align: str = "LEFT",
 ) -> None:
+    """Write text of a height [drawing unit], turned by an angle [degrees counterclockwise]."""
     from ezdxf.enums import TextEntityAlignment
 
     entity = space.add_text(

@@ -26,6 +26,7 @@ class Pen:
         )
 
     def line(self, points: Floats, **look: Any) -> None:
+        """Draw a line through points (k, 2) that are already on the sheet."""
         look.setdefault("color", INK)
         look.setdefault("solid_capstyle", "butt")
         (drawn,) = self.axes.plot(*points.T, **look)

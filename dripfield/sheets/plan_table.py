@@ -116,6 +116,10 @@ def fit_table(
         Rows that do not fit in so many columns of the smallest type are left out and counted.
     type_scale : float
         Of the largest type.
+
+    Returns
+    -------
+    PlanTable
     """
     rows = tuple(_rows(measured, unit))
     heads: tuple[Row, Row] = (

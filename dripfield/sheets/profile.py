@@ -147,7 +147,13 @@ def draw_slope_profile(
 
 
 def fall_section(site: Site, ground: Ground) -> LineString:
-    """The straight section down the mean fall through the middle of the bed, upper end first."""
+    """The straight section down the mean fall through the middle of the bed, upper end first.
+
+    Raises
+    ------
+    DripfieldError
+        The bed has no fall.
+    """
     bed = site.bed.boundary
     middle = np.asarray(bed.centroid.coords[0])
     left, low, right, high = bed.bounds

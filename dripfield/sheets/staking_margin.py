@@ -45,6 +45,7 @@ class StakingSheet:
         self.right, self.high = np.maximum(shots.max(axis=0), (right, high)).tolist()
 
     def elevation(self, value: float) -> str:
+        """An elevation with the unit's own decimals."""
         return number(value, self.unit.places)
 
 

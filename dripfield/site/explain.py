@@ -43,6 +43,11 @@ def explain(path: Path, content: dict[str, Any], finding: str) -> InputError:
         What was validated.
     finding : str
         The text of msgspec's ``ValidationError``.
+
+    Returns
+    -------
+    InputError
+        Not raised.
     """
     match = _FINDING.fullmatch(finding)
     assert match is not None  # the pattern takes any text

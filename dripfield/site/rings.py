@@ -62,7 +62,13 @@ def read_ring(path: Path, unit: Unit, decimal: str = ".") -> Polygon:
 
 
 def read_line(path: Path, unit: Unit, decimal: str = ".") -> LineString:
-    """Read a polyline of at least two different points, in (easting, northing)."""
+    """Read a polyline of at least two different points, in (easting, northing).
+
+    Raises
+    ------
+    InputError
+        As for a ring, or fewer than two different points.
+    """
     xy = _read_places(path, unit, decimal)
     if len(np.unique(xy, axis=0)) < 2:
         raise input_error("a line needs two different points", "add the other end", file=path)

@@ -41,7 +41,13 @@ def read_settings(path: Path) -> SiteFile:
 
 
 def convert(content: dict[str, Any], path: Path) -> SiteFile:
-    """Validate the content of a ``site.toml`` (dates may stand without quotes)."""
+    """Validate the content of a ``site.toml`` (dates may stand without quotes).
+
+    Raises
+    ------
+    InputError
+        A key that is not known, is missing, or holds what it may not.
+    """
     plain = _plain(content)
     for place, value in _numbers(plain, ""):
         if not math.isfinite(value):

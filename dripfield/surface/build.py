@@ -69,6 +69,10 @@ def survey_surface(survey: Survey, unit: Unit) -> Surface:
     unit : Unit
         The site's unit.
 
+    Returns
+    -------
+    Surface
+
     Raises
     ------
     InputError

@@ -38,14 +38,17 @@ class Plate:
     coefficients: Floats
 
     def elevation(self, xy: Floats) -> Floats:
+        """Elevations (k,) at places (k, 2)."""
         near = xy - self.origin
         bent = self.grid.value(self.coefficients, near)
         return np.asarray(self.plane[0] + near @ self.plane[1:] + bent)
 
     def gradient(self, xy: Floats) -> Floats:
+        """Rise per unit of easting and northing, (k, 2)."""
         return self.plane[1:] + self._derivatives(xy, (1, 0), (0, 1))
 
     def curvature(self, xy: Floats) -> Floats:
+        """Second derivatives (k, 3): twice by easting, by both, twice by northing."""
         return self._derivatives(xy, (2, 0), (1, 1), (0, 2))
 
     def _derivatives(self, xy: Floats, *orders: tuple[int, int]) -> Floats:
@@ -75,6 +78,10 @@ def fit_plate(
         Further points that it should follow, without that bound.
     crossed : callable
         ``crossed(grid, origin)``: which cells (nx, ny) may bend freely.
+
+    Returns
+    -------
+    Plate
     """
     count = len(shots)
     shots = np.vstack((shots, guide))

@@ -94,6 +94,10 @@ def trust(surface: Surface, bed: Polygon, spacing: float, tolerance: float) -> T
         Median distance between its shots [site unit].
     tolerance : float
         Level tolerance asked for [site unit].
+
+    Returns
+    -------
+    Trust
     """
     residuals = leave_one_out(surface)
     known = np.abs(residuals[np.isfinite(residuals)])

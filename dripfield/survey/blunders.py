@@ -64,6 +64,10 @@ def suspects(survey: Survey, unit: Unit) -> list[Suspect]:
         Distinct shots [unit].
     unit : Unit
         Sets the least disagreement worth a word: 0.10 ft or 0.03 m.
+
+    Returns
+    -------
+    list of Suspect
     """
     found = _repeated_names(survey, unit)
     slips = _no_readings(survey)

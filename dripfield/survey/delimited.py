@@ -263,7 +263,13 @@ def _named_columns(table: Table, options: SurveyTable, unit: Unit) -> Columns | 
 
 
 def check_unit(table: Table, name: str, unit: Unit) -> None:
-    """Refuse a column named in metres on a site in feet, or the other way about."""
+    """Refuse a column named in metres on a site in feet, or the other way about.
+
+    Raises
+    ------
+    InputError
+        The column names another unit.
+    """
     written = (unit_in_name(name) or "").lower().replace(".", "").replace(" ", "")
     metric = written in ("m", "metre", "metres", "meter", "meters")
     feet = written in ("ft", "feet", "foot", "usft", "ftus", "ussurveyfeet", "ift")

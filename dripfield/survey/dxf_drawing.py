@@ -46,7 +46,13 @@ def open_dxf(path: Path) -> Drawing:
 
 
 def check_unit(drawing: Drawing, path: Path, unit: Unit) -> list[str]:
-    """Refuse a drawing in another unit; the note where it names none."""
+    """Refuse a drawing in another unit; the note where it names none.
+
+    Raises
+    ------
+    InputError
+        The drawing is in another unit.
+    """
     code = int(drawing.header.get("$INSUNITS", 0))
     if code == 0:
         return [f"{path.name}: the drawing names no unit; read as {unit.label}"]
@@ -67,7 +73,13 @@ def same_layer(layer: str, wanted: str) -> bool:
 
 
 def check_layer(drawing: Drawing, path: Path, wanted: str, key: str) -> None:
-    """Refuse a layer that the drawing does not have; the error lists those it has."""
+    """Refuse a layer that the drawing does not have; the error lists those it has.
+
+    Raises
+    ------
+    InputError
+        There is no such layer.
+    """
     layers = {layer.dxf.name for layer in drawing.layers}
     layers |= {layer_of(entity) for entity in drawing.entitydb.values()}
     if not any(same_layer(wanted, layer) for layer in layers):

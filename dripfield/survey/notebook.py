@@ -165,6 +165,10 @@ def reduce_levels(readings: list[Reading], path: Path, marks: Mapping[str, float
     marks : mapping of name to elevation
         Known marks, beside those that carry their elevation in the book.
 
+    Returns
+    -------
+    Levelled
+
     Raises
     ------
     InputError

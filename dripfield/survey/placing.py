@@ -38,6 +38,11 @@ def into_site(
     elevations_in_site_unit : bool
         True for files whose elevations are in the site's unit unless told otherwise.
 
+    Returns
+    -------
+    Survey
+        In the site's coordinates and unit, with notes of what was done.
+
     Raises
     ------
     InputError

@@ -250,7 +250,13 @@ def read_table(path: Path, decimal: str = ".") -> Table:
 
 
 def split_first(path: Path, lines: list[str], decimal: str, ends_open: bool = False) -> Table:
-    """Make a table of lines: find its first row and the delimiter that parts it."""
+    """Make a table of lines: find its first row and the delimiter that parts it.
+
+    Raises
+    ------
+    InputError
+        There is no row, or one goes on without an end.
+    """
     if any(line.startswith("#") for line in lines):
         lines = _without_comments(lines)
     first_row = next((i for i, line in enumerate(lines, 1) if line.strip(" \t,;")), None)

@@ -40,6 +40,10 @@ def bed_report(site: Site, ground: Surface) -> BedReport:
     ground : Surface
         Existing ground.
 
+    Returns
+    -------
+    BedReport
+
     Raises
     ------
     InputError

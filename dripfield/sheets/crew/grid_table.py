@@ -95,6 +95,11 @@ def table_pages(
         With at least one row.
     notes : sequence of str
         Paragraphs, wrapped to the sheet's width.
+
+    Returns
+    -------
+    list of Page
+        One or more.
     """
     _, _, width, height = body(paper)
     table = _enlarged(table, width, height - 1.35 * _NOTE * 3.0 * len(notes))

@@ -105,9 +105,12 @@ def lateral_rows(
     level_tolerance : float
         Half the allowed band of the reading [site unit].
     emitters : EmitterTable or None
-
     unit : Unit
         Elevations are taken as the crew reads them, so that printed sums close.
+
+    Returns
+    -------
+    tuple of LateralRow
 
     Notes
     -----
@@ -165,6 +168,10 @@ def rod_rows(
         Not empty.
     ground : sequence of float
         Ground elevation at each stake, NaN where not known [site unit].
+
+    Returns
+    -------
+    tuple of RodRow
     """
     by_number = {setup.number: setup for setup in setups}
     of_lateral: dict[str, list[tuple[int | None, float]]] = {}

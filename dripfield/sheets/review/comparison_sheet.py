@@ -45,6 +45,10 @@ def comparison_sheet(
         What the two sides are called.
     record : Record, optional
         Shots of what was laid, shown as the third line style and in a table of their own.
+
+    Returns
+    -------
+    Sheet
     """
     unit = site.unit
     is_no = comparison.is_no or (record is not None and record.is_no)
