@@ -11,15 +11,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from dripfield.errors import input_error
-from dripfield.layout.engine import candidates
+from dripfield.layout.engine import PLAIN, candidates
 from dripfield.layout.model import Layout, PanelOption
-from dripfield.measures.field import measure_merit
+from dripfield.measures.field import Merit, measure_merit
 from dripfield.site.model import Bed, LayoutRules, Site
 from dripfield.surface.ground import Ground
 from dripfield.surface.smooth import smooth_ground
 from dripfield.surface.tin import Surface
 
-_EQUAL = 0.002  # merit: candidates nearer than this are equal, and the plainer one is taken
+_EQUAL = 2e-4  # merit: candidates nearer than this are equal, and the plainer one is taken
 
 
 def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
@@ -101,33 +101,57 @@ def choose(laid: Iterable[Layout], ground: Ground, rules: LayoutRules, bed: Bed)
     Choice
     """
     gain = rules.panel_gain
-    best: tuple[float, Layout, float] | None = None
-    by_panels: dict[int, tuple[float, Layout, float]] = {}
+    best: _Judged | None = None
+    by_panels: dict[int, _Judged] = {}
     behind = 0
     for layout in laid:
-        measured = measure_merit(layout, ground, rules, bed)
-        panels = max(measured.panels, 1)
-        here = (measured.merit, layout, measured.tubing)
-        if panels not in by_panels or measured.merit > by_panels[panels][0] + _EQUAL:
-            by_panels[panels] = here
-        worth = measured.merit - gain * (panels - 1)
-        if best is None or worth > best[0] + _EQUAL:
-            best = (worth, layout, measured.merit)
-            behind = 0
-        elif panels > 1:
+        here = _Judged(layout, measure_merit(layout, ground, rules, bed), gain)
+        rival = by_panels.setdefault(here.panels, here)
+        if here.measured.merit > rival.measured.merit + _EQUAL:
+            by_panels[here.panels] = here
+        if best is None or here.worth > best.worth + _EQUAL:
+            best, behind = here, 0
+        elif here.panels > 1:
             behind += 1
-        amiss = 1.0 - measured.share_both
-        if layout is best[1] and measured.merit * amiss < gain * (1.0 - amiss):
-            break
-        if behind == 2:
+        plain_to_come = layout.method in PLAIN[:-1]
+        if behind == 2 or (best.to_gain < gain and not plain_to_come):
             break
     if best is None:
         raise ValueError("there is no candidate to choose from")
     options = tuple(
-        PanelOption(panels, len(one.laterals), tubing, merit, chosen=one is best[1])
-        for panels, (merit, one, tubing) in sorted(by_panels.items())
+        PanelOption(
+            panels=panels,
+            laterals=len(one.layout.laterals),
+            tubing=one.measured.tubing,
+            merit=one.measured.merit,
+            chosen=one is best,
+        )
+        for panels, one in sorted(by_panels.items())
     )
-    return Choice(best[1], options)
+    return Choice(best.layout, options)
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """A candidate with its merit, each panel beyond the first weighed at ``gain``."""
+
+    layout: Layout
+    measured: Merit
+    gain: float
+
+    @property
+    def panels(self) -> int:
+        return max(self.measured.panels, 1)
+
+    @property
+    def worth(self) -> float:
+        return self.measured.merit - self.gain * (self.panels - 1)
+
+    @property
+    def to_gain(self) -> float:
+        """Merit of all that is out of tolerance: the most that a further panel can add."""
+        share = max(self.measured.share_both, 1e-9)
+        return self.measured.merit * (1.0 - share) / share
 
 
 def _notes(site: Site, bare: float) -> tuple[str, ...]:

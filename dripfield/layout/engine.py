@@ -21,6 +21,9 @@ from dripfield.layout.terrain import Terrain, grid_over, sample_terrain
 from dripfield.site.model import LayoutRules
 from dripfield.surface.ground import Ground
 
+PLAIN = ("straight", "offset", "contour")
+"""Methods of one family of lines, the easiest to stake first."""
+
 _GRID_STEP = 0.5  # of the spacing, between nodes at which the ground is sampled
 _RIM = 1e-6  # of the spacing: a line that lies on the area's edge is inside it
 _NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
@@ -73,8 +76,8 @@ def candidates(
         yield _plain(method, terrain, local, area, rules)
         return
     if rules.panels in (None, 1):
-        yield _plain("contour", terrain, local, area, rules)
-        yield _plain("offset", terrain, local, area, rules)
+        for plain in PLAIN:
+            yield _plain(plain, terrain, local, area, rules)
     for layout in balanced_layouts(terrain, local, rules):
         yield replace(layout, area=area)
 

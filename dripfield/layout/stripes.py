@@ -37,6 +37,7 @@ from dripfield.arrays import Bools, Floats
 
 LEVEL_PART = 0.92  # of the level tolerance asked of the field: the rest is for drawing it
 SPACING_PART = 0.85  # of the spacing tolerance, likewise
+_BOTH = 0.5  # how far the intervals hold on smoothed and surveyed ground alike, 0 to 1
 _LEVEL_WEIGHT = 1.0  # stiffness of the level term in the alternation
 _SPACING_WEIGHT = 4.0  # stiffness of the spacing term
 _PUSH = 2.0  # weight of a departure against smoothness
@@ -133,7 +134,8 @@ def solve_stripes(
     down, along, curve, penalty = _spectrum(rows, columns, step, want)
     whole = _LEVEL_WEIGHT + _SPACING_WEIGHT * curve + penalty
 
-    lower, upper = np.minimum(z, rough), np.maximum(z, rough)
+    apart = _BOTH * np.abs(z - rough) / 2.0
+    lower, upper = (z + rough) / 2.0 - apart, (z + rough) / 2.0 + apart
     maps = [_first_map(z[i], mask[i], step, want) for i in range(panels)]
     phi = np.stack([maps[i].stripe_at(z[i]) for i in range(panels)])
     waves = down @ phi @ along.T

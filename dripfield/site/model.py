@@ -8,11 +8,13 @@ filled in by :mod:`dripfield.site.reader`.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
 
 import msgspec
+import shapely
 from msgspec import Meta
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -170,16 +172,26 @@ class Bed:
         Polygon or MultiPolygon
             Possibly empty.
         """
-        area = (
-            self.boundary.buffer(-edge_clearance, quad_segs=32)
-            if edge_clearance
-            else (self.boundary)
-        )
+        area = self.boundary.buffer(-edge_clearance, quad_segs=_ARC)
         for keepout in self.keepouts:
-            area = area.difference(keepout.buffer(edge_clearance, quad_segs=32))
+            area = area.difference(keepout.buffer(edge_clearance, quad_segs=_ARC))
         for setback in self.setbacks:
-            area = area.difference(setback.feature.buffer(setback.distance, quad_segs=64))
+            area = area.difference(_kept_clear(setback.feature, setback.distance))
         return area
+
+
+_ARC = 64  # chords of a quarter circle
+
+
+def _kept_clear(feature: BaseGeometry, distance: float) -> BaseGeometry:
+    """What lies within a distance of a feature, and no less of it than that.
+
+    The chords that GEOS draws a circle with lie inside it: 100 ft would fall short by 0.007 ft. So
+    the circles about a feature's points are drawn longer by as much.
+    """
+    corners = shapely.multipoints(shapely.get_coordinates(feature))
+    circles = corners.buffer(distance / math.cos(math.pi / (4 * _ARC)), quad_segs=_ARC)
+    return shapely.union(feature.buffer(distance, quad_segs=_ARC), circles)
 
 
 @dataclass(frozen=True)
