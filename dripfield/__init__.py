@@ -25,11 +25,12 @@ if TYPE_CHECKING:
     from dripfield.layout.model import Lateral, Layout
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
-    from dripfield.run import build_surface, lay_out, measure, read_site, write_layout
+    from dripfield.run import build_surface, lay_out, measure, read_site
     from dripfield.site.model import Bed, LayoutRules, Site
     from dripfield.surface.tin import Surface
     from dripfield.survey.shots import Survey
     from dripfield.units import Unit
+    from dripfield.write import write_layout
 
 _HOMES = {
     "Bed": "dripfield.site.model",
@@ -48,7 +49,7 @@ _HOMES = {
     "lay_out": "dripfield.run",
     "measure": "dripfield.run",
     "read_site": "dripfield.run",
-    "write_layout": "dripfield.run",
+    "write_layout": "dripfield.write",
 }
 
 __all__ = [

@@ -1,12 +1,13 @@
-"""The main job in five steps, each a public function of the package."""
+"""The main job's steps up to the measures, each a public function of the package.
+
+The last one, writing, is in :mod:`dripfield.write`.
+"""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dripfield.output import staged_output
-from dripfield.site.reader import input_files, read_site
+from dripfield.site.reader import read_site
 
 if TYPE_CHECKING:
     from dripfield.layout.model import Layout
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from dripfield.site.model import Site
     from dripfield.surface.tin import Surface
 
-__all__ = ["build_surface", "lay_out", "measure", "read_site", "write_layout"]
+__all__ = ["build_surface", "lay_out", "measure", "read_site"]
 
 
 def build_surface(site: Site) -> Surface:
@@ -75,33 +76,3 @@ def measure(site: Site, layout: Layout, surface: Surface) -> Measured:
     from dripfield.measures import measure_layout
 
     return measure_layout(layout, surface, site.rules, site.bed)
-
-
-def write_layout(
-    site: Site, surface: Surface, layout: Layout, measured: Measured, out: str | Path
-) -> tuple[Path, ...]:
-    """Write lateral table, stakes, drawing and plan: all of them or none.
-
-    Parameters
-    ----------
-    site, surface, layout, measured
-        As the steps before returned them.
-    out : str or Path
-        Folder to write into; made when missing, its other files are kept.
-
-    Returns
-    -------
-    tuple of Path
-        The files written.
-
-    Raises
-    ------
-    InputError
-        The folder may not be written, or a file of the site itself would be replaced.
-    """
-    from dripfield.sheets import write
-
-    out = Path(out)
-    with staged_output(out, protect=input_files(site)) as stage:
-        files = write.write_layout(site, surface, layout, measured, stage)
-    return tuple(out / path.name for path in files)
