@@ -1,1 +1,1 @@
-
+"""Level lines of a surface and the interval between them."""

@@ -1,1 +1,1 @@
-
+"""The site folder: what may stand in it, read and checked."""

@@ -1,1 +1,1 @@
-
+"""The ground as a triangulated surface, and how far it can be trusted."""

@@ -1,1 +1,1 @@
-
+"""Surveys in every kind of file, turned into shots and checked."""
