@@ -72,7 +72,14 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
 
 
 def measure(site: Site, layout: Layout, surface: Surface) -> Measured:
-    """Measure a layout's finished lines against the ground and against each other."""
-    from dripfield.measures import measure_layout
+    """Measure a layout's finished lines against each other and against the ground.
 
-    return measure_layout(layout, surface, site.rules, site.bed)
+    The ground is the bare triangles of the survey; how level the lines are on the smoothed ground
+    that they follow is measured beside it.
+    """
+    from dripfield.measures import measure_layout
+    from dripfield.surface.smooth import smooth_ground
+
+    most = site.rules.smoothing
+    smoothed = smooth_ground(surface, most) if most else None
+    return measure_layout(layout, surface, site.rules, site.bed, smoothed=smoothed)

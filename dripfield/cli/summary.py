@@ -112,11 +112,11 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
         f"of the tubing, within {100 * rules.spacing_tolerance:g} % of {rules.spacing:g} "
         f"{unit.short}",
     )
-    if measured.raw is not None:
+    if measured.smoothed is not None:
         table.add_row(
-            "On bare triangles",
-            _percent(measured.raw.share_level),
-            f"level on unsmoothed ground, worst {measured.raw.worst:.{unit.places}f} off",
+            "Level, smoothed",
+            _percent(measured.smoothed.share_level),
+            f"on the ground without its noise, worst {measured.smoothed.worst:.{unit.places}f} off",
         )
     if layout.dropped_count:
         table.add_row(

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dripfield.measures.field import Measured, RawLevel, measure_layout, served_area
+from dripfield.measures.field import Measured, SmoothedLevel, measure_layout, served_area
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 
 __all__ = [
     "LateralMeasure",
     "Measured",
-    "RawLevel",
+    "SmoothedLevel",
     "measure_laterals",
     "measure_layout",
     "served_area",

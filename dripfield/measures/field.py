@@ -20,8 +20,10 @@ _FINE = 2000.0  # coverage is drawn to this part of its half width: good to abou
 
 
 @dataclass(frozen=True)
-class RawLevel:
-    """The level measure taken against the raw triangles when the layout used smoothed ground.
+class SmoothedLevel:
+    """The level measure taken against the smoothed ground that the lines follow.
+
+    The layout itself is measured on the bare triangles of the survey, noise and clods included.
 
     Attributes
     ----------
@@ -65,8 +67,8 @@ class Measured:
         The area that could be served, in plan [site unit squared].
     missed_level, missed_spacing : int
         Laterals out of each tolerance somewhere.
-    raw : RawLevel or None
-        None when the layout was made on the raw triangles themselves.
+    smoothed : SmoothedLevel or None
+        None when the layout was made on the bare triangles themselves.
     notes : tuple of str
         What a person should know of the figures.
     """
@@ -82,7 +84,7 @@ class Measured:
     served_area: float
     missed_level: int
     missed_spacing: int
-    raw: RawLevel | None = None
+    smoothed: SmoothedLevel | None = None
     notes: tuple[str, ...] = ()
 
 
@@ -105,7 +107,7 @@ def served_area(bed: Bed, spacing: float) -> Polygon | MultiPolygon:
 
 
 def measure_layout(
-    layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed, raw: Ground | None = None
+    layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed, smoothed: Ground | None = None
 ) -> Measured:
     """Measure a finished layout.
 
@@ -113,13 +115,13 @@ def measure_layout(
     ----------
     layout : Layout
     ground : Ground
-        The ground that the laterals are meant to lie level on.
+        The ground that the laterals are measured on.
     rules : LayoutRules
         Spacing and tolerances.
     bed : Bed
         What could be served: :func:`served_area`.
-    raw : Ground, optional
-        The raw triangles, when ``ground`` is a smoothed version of them.
+    smoothed : Ground, optional
+        The smoothed ground that the lines follow, to measure their level on as well.
 
     Returns
     -------
@@ -153,7 +155,7 @@ def measure_layout(
         served_area=float(area.area),
         missed_level=sum(not one.level_ok for one in laterals),
         missed_spacing=sum(not one.spacing_ok for one in laterals),
-        raw=_raw_level(laterals, raw, rules.level_tolerance) if raw is not None else None,
+        smoothed=None if smoothed is None else _level_on(smoothed, laterals, rules.level_tolerance),
         notes=_notes(laterals),
     )
 
@@ -233,20 +235,20 @@ def _middles(low: float, high: float, cells: int = 100) -> Floats:
     return low + (np.arange(cells) + 0.5) * (high - low) / cells
 
 
-def _raw_level(
-    laterals: tuple[LateralMeasure, ...], raw: Ground, level_tolerance: float
-) -> RawLevel:
+def _level_on(
+    other: Ground, laterals: tuple[LateralMeasure, ...], level_tolerance: float
+) -> SmoothedLevel:
     """The level measure of the same samples on other ground."""
     if not laterals:
-        return RawLevel(0.0, 0, float("nan"), float("nan"))
+        return SmoothedLevel(0.0, 0, float("nan"), float("nan"))
     xy = np.concatenate([one.xy for one in laterals])
     first = np.cumsum([0] + [len(one.xy) for one in laterals])
     set_height = np.repeat([one.elevation for one in laterals], np.diff(first))
-    off = np.abs(raw.elevation(xy) - set_height)
+    off = np.abs(other.elevation(xy) - set_height)
     level = off <= level_tolerance + SLACK
     share = np.concatenate([one.share for one in laterals])
     known = off[np.isfinite(off)]
-    return RawLevel(
+    return SmoothedLevel(
         share_level=_ratio(share[level].sum(), share.sum()),
         missed_level=int((~np.logical_and.reduceat(level, first[:-1])).sum()),
         worst=float(known.max()) if len(known) else float("nan"),

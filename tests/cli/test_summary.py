@@ -13,7 +13,7 @@ from shapely import Polygon, box
 from dripfield.cli.shared import show
 from dripfield.cli.summary import Outcome, print_summary
 from dripfield.layout.model import Layout, PanelOption
-from dripfield.measures.field import Measured, RawLevel
+from dripfield.measures.field import Measured, SmoothedLevel
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.rules import Finding
 from dripfield.site.reader import read_site
@@ -92,13 +92,13 @@ def test_totals_and_what_is_missed(outcome: Outcome, capsys: pytest.CaptureFixtu
     assert printed(outcome, capsys) == (
         """\
 Convex: contour layout, lengths in ft (international)
- Laterals               4  in 2 panels
- Tubing          1,234 ft  in all
- Area served    2,470 ft2  that could be served, in plan
- Merit              0.945  level and even tubing for that area; 1 is full
- Coverage          98.7 %  of that area within half a spacing
- Level             99.9 %  of the tubing, within 0.1 ft
- Evenly spaced    100.0 %  of the tubing, within 5 % of 2 ft
+ Laterals             4  in 2 panels
+ Tubing        1,234 ft  in all
+ Area served  2,470 ft2  that could be served, in plan
+ Merit            0.945  level and even tubing for that area; 1 is full
+ Coverage        98.7 %  of that area within half a spacing
+ Level           99.9 %  of the tubing, within 0.1 ft
+ Evenly spaced  100.0 %  of the tubing, within 5 % of 2 ft
 
 Out of tolerance: 3 laterals
  lateral  length  off level by  too near by  too far by
@@ -136,7 +136,7 @@ def test_everything_a_layout_can_have(outcome: Outcome, capsys: pytest.CaptureFi
         measured=replace(
             outcome.measured,
             laterals=(lateral("A-L01"),),
-            raw=RawLevel(share_level=0.97, missed_level=3, worst=0.134, rms=0.04),
+            smoothed=SmoothedLevel(share_level=0.97, missed_level=3, worst=0.134, rms=0.04),
             notes=("a figure to know",),
         ),
         coverage=replace(outcome.coverage, outside=(gap,), sparse=(gap,)),
@@ -145,15 +145,15 @@ def test_everything_a_layout_can_have(outcome: Outcome, capsys: pytest.CaptureFi
     assert printed(full, capsys) == (
         """\
 Convex: contour layout, lengths in ft (international)
- Laterals                   1  in 2 panels
- Tubing              1,234 ft  in all
- Area served        2,470 ft2  that could be served, in plan
- Merit                  0.945  level and even tubing for that area; 1 is full
- Coverage              98.7 %  of that area within half a spacing
- Level                 99.9 %  of the tubing, within 0.1 ft
- Evenly spaced        100.0 %  of the tubing, within 5 % of 2 ft
- On bare triangles     97.0 %  level on unsmoothed ground, worst 0.13 off
- Not laid              3.3 ft  1 piece shorter than 5 ft
+ Laterals                 1  in 2 panels
+ Tubing            1,234 ft  in all
+ Area served      2,470 ft2  that could be served, in plan
+ Merit                0.945  level and even tubing for that area; 1 is full
+ Coverage            98.7 %  of that area within half a spacing
+ Level               99.9 %  of the tubing, within 0.1 ft
+ Evenly spaced      100.0 %  of the tubing, within 5 % of 2 ft
+ Level, smoothed   97.0 %  on the ground without its noise, worst 0.13 off
+ Not laid            3.3 ft  1 piece shorter than 5 ft
 
 Panels to choose from (panels = under [layout])
  panels  merit  connections    tubing

@@ -59,7 +59,7 @@ def test_an_ideally_filled_rectangle(plane, filled, rules):
     assert got.coverage == pytest.approx(1 - 2 * 48 * 0.021694 / (99 * 49), abs=2e-4)
     assert (got.share_level, got.share_spaced, got.share_both) == (1.0, 1.0, 1.0)
     assert (got.panels, got.missed_level, got.missed_spacing) == (1, 0, 0)
-    assert got.raw is None
+    assert got.smoothed is None
     assert got.notes == ()
 
 
@@ -115,14 +115,14 @@ def test_served_area_clears_keepouts_by_a_quarter_and_setbacks_by_their_distance
 
 def test_level_against_the_raw_triangles(plane, rules, filled):
     # the raw ground stands 0.004 x higher: within 0.10 ft up to x = 25
-    got = measure_layout(filled, plane(), rules(), BED, raw=plane(east=0.004))
+    got = measure_layout(filled, plane(), rules(), BED, smoothed=plane(east=0.004))
     assert got.share_level == 1.0
-    assert got.raw is not None
-    assert got.raw.share_level == pytest.approx(24 / 98, abs=0.003)
-    assert got.raw.missed_level == 25
-    assert got.raw.worst == pytest.approx(0.004 * 99, abs=1e-9)
+    assert got.smoothed is not None
+    assert got.smoothed.share_level == pytest.approx(24 / 98, abs=0.003)
+    assert got.smoothed.missed_level == 25
+    assert got.smoothed.worst == pytest.approx(0.004 * 99, abs=1e-9)
     x = np.linspace(1, 99, 393)
-    assert got.raw.rms == pytest.approx(0.004 * np.sqrt((x**2).mean()), abs=1e-6)
+    assert got.smoothed.rms == pytest.approx(0.004 * np.sqrt((x**2).mean()), abs=1e-6)
 
 
 def test_laterals_beyond_the_known_ground_are_named(plane, rules, filled):
@@ -134,7 +134,7 @@ def test_laterals_beyond_the_known_ground_are_named(plane, rules, filled):
 
 
 def test_an_empty_layout(plane, rules):
-    got = measure_layout(Layout("x", (), BED.boundary), plane(), rules(), BED, raw=plane())
+    got = measure_layout(Layout("x", (), BED.boundary), plane(), rules(), BED, smoothed=plane())
     assert (got.merit, got.coverage, got.tubing, got.panels) == (0.0, 0.0, 0.0, 0)
-    assert got.raw is not None
-    assert got.raw.share_level == 0.0
+    assert got.smoothed is not None
+    assert got.smoothed.share_level == 0.0
