@@ -92,13 +92,13 @@ def test_totals_and_what_is_missed(outcome: Outcome, capsys: pytest.CaptureFixtu
     assert printed(outcome, capsys) == (
         """\
 Convex: contour layout, lengths in ft (international)
- Laterals             4  in 2 panels
- Tubing        1,234 ft  in all
- Area served  2,470 ft2  that could be served, in plan
- Merit            0.945  level and even tubing for that area; 1 is full
- Coverage        98.7 %  of that area within half a spacing
- Level           99.9 %  of the tubing, within 0.1 ft
- Evenly spaced  100.0 %  of the tubing, within 5 % of 2 ft
+ Laterals               4  in 2 panels
+ Tubing          1,234 ft  in all
+ Area served    2,470 ft2  that could be served, in plan
+ Merit              0.945  level and even tubing for that area; 1 is full
+ Coverage          98.7 %  of that area within half a spacing
+ Level             99.9 %  of the tubing, within 0.1 ft
+ Evenly spaced    100.0 %  of the tubing, within 5 % of 2 ft
 
 Out of tolerance: 3 laterals
  lateral  length  off level by  too near by  too far by
@@ -152,7 +152,7 @@ Convex: contour layout, lengths in ft (international)
  Coverage            98.7 %  of that area within half a spacing
  Level               99.9 %  of the tubing, within 0.1 ft
  Evenly spaced      100.0 %  of the tubing, within 5 % of 2 ft
- Level, smoothed   97.0 %  on the ground without its noise, worst 0.13 off
+ Level, smoothed     97.0 %  on the ground without its noise, worst 0.13 off
  Not laid            3.3 ft  1 piece shorter than 5 ft
 
 Panels to choose from (panels = under [layout])
