@@ -74,11 +74,10 @@ def _laid(divider: Divider, division: Division, rules: LayoutRules, gap: float) 
     lines: list[list[Floats]] = []
     for low, high in zip(division.cuts[:-1], division.cuts[1:], strict=True):
         piece = rim.intersection(divider.falls.between(low, high)) if seams else rim
-        if piece.is_empty:
+        room = piece.difference(clear)
+        if room.is_empty:
             continue
-        drawn = divider.lines(
-            low, high, piece.difference(clear), rules.min_length, rules.bend_radius
-        )
+        drawn = divider.lines(low, high, room, rules.min_length, rules.bend_radius)
         if any(len(line) for line in drawn):
             panels[panel_name(len(lines))] = frame.geometry_to_site(piece)
             lines.append(drawn)

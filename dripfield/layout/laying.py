@@ -93,18 +93,23 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
         before it when there is more than one.
     """
     gap = rules.spacing * (1.0 - rules.spacing_tolerance)
-    dropped: list[float] = []
     pieces: list[Floats] = []
     panel_of: list[int] = []
     for panel, lines in enumerate(lines_by_panel):
         for line in lines:
             for piece in cut_to_length(opened(line, gap), rules.max_length, gap):
-                length = length_of(piece)
-                if length >= max(rules.min_length, _SLIVER * rules.spacing):
-                    pieces.append(piece if piece[-1, 0] >= piece[0, 0] else piece[::-1])
-                    panel_of.append(panel)
-                elif length >= _SLIVER * rules.spacing:
-                    dropped.append(length)
+                pieces.append(piece if piece[-1, 0] >= piece[0, 0] else piece[::-1])
+                panel_of.append(panel)
+    pieces, owner = uncrossed(pieces, gap)
+    panel_of = [panel_of[k] for k in owner]
+    lengths = [length_of(piece) for piece in pieces]
+    dropped = [length for length in lengths if _SLIVER * rules.spacing <= length < rules.min_length]
+    long = [
+        k
+        for k, length in enumerate(lengths)
+        if length >= max(rules.min_length, _SLIVER * rules.spacing)
+    ]
+    pieces, panel_of = [pieces[k] for k in long], [panel_of[k] for k in long]
     elevations = elevations_to_set(pieces, terrain, rules)
     order = sorted(
         range(len(pieces)),
@@ -154,6 +159,33 @@ def thinned(lines: Sequence[Floats], within: float) -> list[Floats]:
     )
     ends = np.cumsum(shapely.get_num_coordinates(fewer))[:-1]
     return np.split(shapely.get_coordinates(fewer), ends)
+
+
+def uncrossed(lines: list[Floats], gap: float) -> tuple[list[Floats], list[int]]:
+    """Lines none of which crosses another: the shorter of two ends a gap before the longer.
+
+    Returns
+    -------
+    lines : list of (k, 2) float arrays
+    owner : list of int
+        Which of the given lines each is part of.
+    """
+    whole = np.array([shapely.linestrings(line) for line in lines], dtype=object)
+    one, other = shapely.STRtree(whole).query(whole, predicate="intersects")
+    pairs = one < other
+    if not pairs.any():
+        return lines, list(range(len(lines)))
+    length = shapely.length(whole)
+    for i, j in zip(one[pairs], other[pairs], strict=True):
+        short, long = (i, j) if length[i] < length[j] else (j, i)
+        if shapely.intersects(whole[short], whole[long]):
+            whole[short] = shapely.difference(whole[short], whole[long].buffer(gap))
+    parts, owner = shapely.get_parts(whole, return_index=True)
+    kept = ~shapely.is_empty(parts)
+    return (
+        [shapely.get_coordinates(part) for part in parts[kept]],
+        owner[kept].tolist(),
+    )
 
 
 def opened(line: Floats, gap: float) -> Floats:
