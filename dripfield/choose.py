@@ -59,7 +59,12 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
     laid = candidates(ground, covered, rules, method, surveyed=surface)
     if method == "balanced":
         choice = choose(laid, surface, rules, site.bed)
-        layout = replace(choice.layout, method=method, notes=notes, options=choice.options)
+        layout = replace(
+            choice.layout,
+            method=method,
+            notes=(*notes, *_notes_on(choice, rules)),
+            options=choice.options,
+        )
     else:
         layout = replace(next(laid), notes=notes)
     if not layout.laterals:
@@ -152,6 +157,17 @@ class _Judged:
         """Merit of all that is out of tolerance: the most that a further panel can add."""
         share = max(self.measured.share_both, 1e-9)
         return self.measured.merit * (1.0 - share) / share
+
+
+def _notes_on(choice: Choice, rules: LayoutRules) -> tuple[str, ...]:
+    """Why no more panels were tried, where the limit was not reached."""
+    tried = choice.options[-1].panels
+    if rules.panels or tried >= rules.max_panels:
+        return ()
+    return (
+        f"more than {tried} panel{'s' if tried > 1 else ''} were not tried: none could gain the "
+        f"{rules.panel_gain:g} of merit that panel_gain asks of each",
+    )
 
 
 def _notes(site: Site, bare: float) -> tuple[str, ...]:

@@ -70,7 +70,7 @@ def _laid(divider: Divider, division: Division, rules: LayoutRules, gap: float) 
     rim = divider.area.buffer(1e-6 * rules.spacing, join_style="mitre")
     seams = [line for t in division.cuts[1:-1] for line in divider.falls.seam(t)]
     clear = shapely.union_all([shapely.linestrings(seam) for seam in seams]).buffer(gap / 2.0)
-    panels: dict[str, BaseGeometry] = {}
+    pieces: list[BaseGeometry] = []
     lines: list[list[Floats]] = []
     for low, high in zip(division.cuts[:-1], division.cuts[1:], strict=True):
         piece = rim.intersection(divider.falls.between(low, high)) if seams else rim
@@ -78,15 +78,17 @@ def _laid(divider: Divider, division: Division, rules: LayoutRules, gap: float) 
         if room.is_empty:
             continue
         drawn = divider.lines(low, high, room, rules.min_length, rules.bend_radius)
-        if any(len(line) for line in drawn):
-            panels[panel_name(len(lines))] = frame.geometry_to_site(piece)
-            lines.append(drawn)
+        pieces.append(piece)
+        lines.append(drawn)
     laid = lay(lines, divider.terrain, rules)
     return Layout(
         method="balanced",
         laterals=laid.laterals,
         area=frame.geometry_to_site(divider.area),
-        panels=panels,
+        panels={
+            panel_name(number): frame.geometry_to_site(pieces[k])
+            for number, k in enumerate(laid.panels)
+        },
         seams=tuple(
             frame.to_site(shapely.get_coordinates(part))
             for seam in seams

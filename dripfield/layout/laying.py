@@ -22,9 +22,10 @@ _SLIVER = 0.05  # of the spacing: a shorter piece is a touch of the edge, not a 
 
 @dataclass(frozen=True)
 class Laid:
-    """The laterals laid and what was dropped."""
+    """The laterals laid, which of the panels given hold one, and what was dropped."""
 
     laterals: tuple[Lateral, ...]
+    panels: tuple[int, ...]
     dropped_count: int
     dropped_length: float
 
@@ -131,7 +132,7 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
                     elevations[k],
                 )
             )
-    return Laid(tuple(laterals), len(dropped), float(sum(dropped)))
+    return Laid(tuple(laterals), tuple(held), len(dropped), float(sum(dropped)))
 
 
 def elevations_to_set(

@@ -7,7 +7,7 @@ grid, and dynamic programming finds the best division for each number of panels.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -25,6 +25,8 @@ from dripfield.layout.tracing import Field, clip, clipped_lengths
 
 _ROUGH_ROUNDS = 60
 _FINE_ROUNDS = 110
+_EASY = 0.985  # share of good cells from which a panel is asked to come nearer to the spacing
+_TIGHTER = (0.65,)  # of the spacing tolerance, asked for then
 _NEIGHBOURS = 1.8  # a cell out of tolerance spoils the laterals on both its sides
 _BATCH = 12
 _HALO = 0.35  # of a cell: nodes so far outside the panel still carry its demands
@@ -121,8 +123,26 @@ class Divider:
             shapely.prepare(self._halo)
         return self._halo
 
+    def _finest(self, part: tuple[float, float]) -> tuple[PanelGrid, StripeField]:
+        """A part solved for drawing; where the tolerances are easily held, asked for more."""
+        step = self.want.spacing
+        panel, solved = self._solve([part], step, _FINE_ROUNDS)[0]
+        for tighter in _TIGHTER:
+            if solved.share_good < _EASY:
+                break
+            asked = replace(self.want, part=tighter)
+            other, again = self._solve([part], step, _FINE_ROUNDS, asked)[0]
+            if again.share_good < solved.share_good - (1.0 - _EASY) / 4.0:
+                break
+            panel, solved = other, again
+        return panel, solved
+
     def _solve(
-        self, parts: list[tuple[float, float]], step: float, rounds: int
+        self,
+        parts: list[tuple[float, float]],
+        step: float,
+        rounds: int,
+        want: Tolerances | None = None,
     ) -> list[tuple[PanelGrid, StripeField]]:
         grids = self._grids(parts, step)
         rows, columns = grids[0].grid.shape
@@ -138,7 +158,7 @@ class Divider:
             rise: Any = np.gradient(z, step, axis=(1, 2))
             steep = np.hypot(1.0, np.hypot(*rise))
             stretch = (steep[:, 1:, 1:] + steep[:, :-1, :-1]) / 2.0
-        fields = solve_stripes(z, rough, mask, stretch, step, self.want, rounds)
+        fields = solve_stripes(z, rough, mask, stretch, step, want or self.want, rounds)
         return list(zip(grids, fields, strict=True))
 
     def worth(self, parts: list[tuple[float, float]], step: float) -> Floats:
@@ -207,7 +227,7 @@ class Divider:
         """The lines of one panel, clipped to its piece of the area, started for the most tubing."""
         if (low, high) in self._drawn:
             return self._drawn[low, high]
-        panel, solved = self._solve([(low, high)], self.want.spacing, _FINE_ROUNDS)[0]
+        panel, solved = self._finest((low, high))
         field = Field(panel.grid, solved.phi)
         own = shapely.transform(piece, lambda uv: (uv - panel.origin) @ panel.turn.T)
         inside = solved.phi[panel.mask]

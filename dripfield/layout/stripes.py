@@ -36,7 +36,6 @@ import numpy as np
 from dripfield.arrays import Bools, Floats
 
 LEVEL_PART = 0.92  # of the level tolerance asked of the field: the rest is for drawing it
-SPACING_PART = 0.85  # of the spacing tolerance, likewise
 _BOTH = 0.5  # how far the intervals hold on smoothed and surveyed ground alike, 0 to 1
 _LEVEL_WEIGHT = 1.0  # stiffness of the level term in the alternation
 _SPACING_WEIGHT = 4.0  # stiffness of the spacing term
@@ -51,13 +50,15 @@ _FORGIVE_LEVEL = 0.3  # departure in stripes at which a node has half its say
 @dataclass(frozen=True)
 class Tolerances:
     """What is asked: spacing and level tolerance in the site's unit, spacing tolerance a fraction;
-    ``wave_along`` and ``wave_across`` the shortest waves wanted along and across the strike."""
+    ``wave_along`` and ``wave_across`` the shortest waves wanted along and across the strike;
+    ``part`` the share of the spacing tolerance asked of the field: the rest is for drawing it."""
 
     spacing: float
     level: float
     fraction: float
     wave_along: float
     wave_across: float
+    part: float = 0.85
 
 
 @dataclass(frozen=True)
@@ -127,8 +128,8 @@ def solve_stripes(
     panels, rows, columns = z.shape
     scale = want.spacing / (2.0 * step)
     stretch = np.ones((panels, rows - 1, columns - 1)) if steepness is None else steepness
-    ring_low = stretch / (1.0 + SPACING_PART * want.fraction)
-    ring_high = stretch / (1.0 - SPACING_PART * want.fraction)
+    ring_low = stretch / (1.0 + want.part * want.fraction)
+    ring_high = stretch / (1.0 - want.part * want.fraction)
     tolerance = LEVEL_PART * want.level
     cells = mask[:, 1:, 1:] & mask[:, :-1, 1:] & mask[:, 1:, :-1] & mask[:, :-1, :-1]
     down, along, curve, penalty = _spectrum(rows, columns, step, want)

@@ -1,4 +1,4 @@
-"""The four files of a layout."""
+"""The files of a layout."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ def write_layout(
     site: Site, surface: Surface, layout: Layout, measured: Measured, folder: Path
 ) -> list[Path]:
     """Write ``laterals.csv``, ``stakes.csv``, ``staking.dxf`` and ``plan.png`` into a folder.
+
+    With the balanced method ``panels.png`` shows the panels to choose from.
 
     Parameters
     ----------
@@ -41,4 +43,9 @@ def write_layout(
     write_stakes(paths[1], placed, site.unit)
     write_staking(paths[2], site, layout, measured, placed, terrain.levels, terrain.gaps)
     write_plan(plan_figure(site, terrain, layout, measured), paths[3])
+    if layout.options:
+        from dripfield.sheets.panel_options import write_panels
+
+        paths.append(folder / "panels.png")
+        write_panels(site, layout.options, paths[-1])
     return paths
