@@ -152,7 +152,7 @@ def misreported(
         z = ground.elevation(xy)
         if rules.spacing_measured == "plan" and abs(got.length - line.length) > 1e-6:
             found.append(f"{one.name}: length {got.length} is {line.length}")
-        if max(abs(got.elevation_min - z.min()), abs(got.elevation_max - z.max())) > 0.01:
+        if max(abs(got.elevation_min - z.min()), abs(got.elevation_max - z.max())) > 0.02:
             found.append(
                 f"{one.name}: elevations {got.elevation_min} to {got.elevation_max} are "
                 f"{z.min()} to {z.max()}"
