@@ -26,9 +26,10 @@ from dripfield.layout.tracing import Field, clip, clipped_lengths
 _ROUGH_ROUNDS = 60
 _FINE_ROUNDS = 110
 _EASY = 0.985  # share of good cells from which a panel is asked to come nearer to the spacing
-_TIGHTER = (0.65,)  # of the spacing tolerance, asked for then
+_TIGHTER = 0.65  # of the spacing tolerance, asked for then
 _NEIGHBOURS = 1.8  # a cell out of tolerance spoils the laterals on both its sides
-_BATCH = 12
+_BATCH = 12  # parts solved together
+_ENOUGH = 8  # nodes, to fit a map of elevations
 _HALO = 0.35  # of a cell: nodes so far outside the panel still carry its demands
 
 
@@ -125,29 +126,20 @@ class Divider:
 
     def _finest(self, part: tuple[float, float]) -> tuple[PanelGrid, StripeField]:
         """A part solved for drawing; where the tolerances are easily held, asked for more."""
-        step = self.want.spacing
-        panel, solved = self._solve([part], step, _FINE_ROUNDS)[0]
-        for tighter in _TIGHTER:
-            if solved.share_good < _EASY:
-                break
-            asked = replace(self.want, part=tighter)
-            other, again = self._solve([part], step, _FINE_ROUNDS, asked)[0]
-            if again.share_good < solved.share_good - (1.0 - _EASY) / 4.0:
-                break
-            panel, solved = other, again
+        (panel,) = self._grids([part], self.want.spacing)
+        (solved,) = self._solve([panel], _FINE_ROUNDS, self.want)
+        if solved.share_good >= _EASY:
+            asked = replace(self.want, part=_TIGHTER)
+            (nearer,) = self._solve([panel], _FINE_ROUNDS, asked)
+            if nearer.share_good >= solved.share_good - (1.0 - _EASY) / 4.0:
+                return panel, nearer
         return panel, solved
 
-    def _solve(
-        self,
-        parts: list[tuple[float, float]],
-        step: float,
-        rounds: int,
-        want: Tolerances | None = None,
-    ) -> list[tuple[PanelGrid, StripeField]]:
-        grids = self._grids(parts, step)
-        rows, columns = grids[0].grid.shape
+    def _solve(self, grids: list[PanelGrid], rounds: int, want: Tolerances) -> list[StripeField]:
+        """Solve panels on grids of one shape."""
+        step = grids[0].grid.step
+        shape = (len(grids), *grids[0].grid.shape)
         nodes = np.concatenate([grid.nodes for grid in grids])
-        shape = (len(grids), rows, columns)
         z = self.terrain.elevation(nodes).reshape(shape)
         rough = z
         if self.terrain.rough is not self.terrain.z:
@@ -158,8 +150,7 @@ class Divider:
             rise: Any = np.gradient(z, step, axis=(1, 2))
             steep = np.hypot(1.0, np.hypot(*rise))
             stretch = (steep[:, 1:, 1:] + steep[:, :-1, :-1]) / 2.0
-        fields = solve_stripes(z, rough, mask, stretch, step, want or self.want, rounds)
-        return list(zip(grids, fields, strict=True))
+        return solve_stripes(z, rough, mask, stretch, step, want, rounds)
 
     def worth(self, parts: list[tuple[float, float]], step: float) -> Floats:
         """Area expected to be served within both tolerances, for each part, by a rough solution."""
@@ -168,18 +159,14 @@ class Divider:
         result = np.zeros(len(parts))
         order = np.argsort(areas)
         for chunk in np.array_split(order, int(np.ceil(len(parts) / _BATCH))):
-            some = [k for k in chunk if areas[k] >= 4.0 * step**2]
-            ready = [
-                k
-                for k in some
-                if self._grids([parts[k]], step)[0].mask.sum() >= 8  # enough to fit a map
-            ]
+            grids = self._grids([parts[k] for k in chunk], step)
+            ready = [i for i, grid in enumerate(grids) if grid.mask.sum() >= _ENOUGH]
             if not ready:
                 continue
-            solved = self._solve([parts[k] for k in ready], step, _ROUGH_ROUNDS)
-            for k, (_, field) in zip(ready, solved, strict=True):
+            solved = self._solve([grids[i] for i in ready], _ROUGH_ROUNDS, self.want)
+            for i, field in zip(ready, solved, strict=True):
                 bad = 1.0 - field.share_good
-                result[k] = areas[k] * max(0.0, 1.0 - _NEIGHBOURS * bad)
+                result[chunk[i]] = areas[chunk[i]] * max(0.0, 1.0 - _NEIGHBOURS * bad)
         return result
 
     def divisions(self, most: int, strips: int, step: float, gap: float) -> list[Division]:
