@@ -34,6 +34,10 @@ def panel_figure(site: Site, options: tuple[PanelOption, ...]) -> Figure:
         For its name and unit.
     options : tuple of PanelOption
         At least one.
+
+    Returns
+    -------
+    Figure
     """
     from matplotlib.figure import Figure
 
