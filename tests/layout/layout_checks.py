@@ -18,7 +18,7 @@ def faults(layout: Layout, measured: Measured, rules: LayoutRules, ground: Groun
     """Everything that a layout breaks, a line each; empty when it holds."""
     lines = [LineString(one.xy) for one in layout.laterals]
     return [
-        *outside(layout, lines),
+        *outside(layout, lines, rules),
         *crossing(layout, lines),
         *near_and_not_said(layout, lines, measured, rules),
         *bent(layout, lines, rules),
@@ -28,9 +28,9 @@ def faults(layout: Layout, measured: Measured, rules: LayoutRules, ground: Groun
     ]
 
 
-def outside(layout: Layout, lines: list[LineString]) -> list[str]:
-    """Parts outside the open area by more than a few millionths."""
-    room = layout.area.buffer(3e-6, join_style="mitre")
+def outside(layout: Layout, lines: list[LineString], rules: LayoutRules) -> list[str]:
+    """Parts outside the open area by more than some millionths of the spacing."""
+    room = layout.area.buffer(1.5e-6 * rules.spacing, join_style="mitre")
     return [
         f"{one.name} leaves the area by {shapely.difference(line, room).length:.2g}"
         for one, line in zip(layout.laterals, lines, strict=True)
@@ -78,11 +78,10 @@ def near_and_not_said(
 def in_line(one: LineString, two: LineString, rules: LayoutRules) -> bool:
     """The nearest places of both are their ends, and neither end lies aside of the other line."""
     p, q = shapely.get_coordinates(shapely.shortest_line(one, two))
-    at_ends = all(
+    return all(
         min(np.hypot(*(np.array(line.coords[k]) - place)) for k in (0, -1)) < 1e-6
         for line, place in ((one, p), (two, q))
     )
-    return at_ends
 
 
 def bent(layout: Layout, lines: list[LineString], rules: LayoutRules) -> list[str]:
@@ -152,7 +151,8 @@ def misreported(
         z = ground.elevation(xy)
         if rules.spacing_measured == "plan" and abs(got.length - line.length) > 1e-6:
             found.append(f"{one.name}: length {got.length} is {line.length}")
-        if max(abs(got.elevation_min - z.min()), abs(got.elevation_max - z.max())) > 0.02:
+        reach = 0.02 + 0.05 * np.ptp(z)  # between two samples
+        if max(abs(got.elevation_min - z.min()), abs(got.elevation_max - z.max())) > reach:
             found.append(
                 f"{one.name}: elevations {got.elevation_min} to {got.elevation_max} are "
                 f"{z.min()} to {z.max()}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString
@@ -42,6 +43,30 @@ def test_a_corner_is_rounded_and_its_neighbour_line_is_left():
     # a bell as wide as the radius leaves the corner by less than the radius itself
     assert LineString(round_corner).hausdorff_distance(LineString(corner)) < 3.0
     assert np.hypot(*(round_corner - (20.0, 0.0)).T).min() < 3.0
+
+
+def test_what_bends_gently_stays_where_it_is():
+    """A long line with one corner moves near the corner alone."""
+    wave = np.column_stack((np.linspace(0, 60, 241), 3.0 * np.sin(np.linspace(0, 60, 241) / 10)))
+    corner = np.array([(60.0, wave[-1, 1] + k) for k in np.arange(0.25, 30.0, 0.25)])
+    line = np.concatenate((wave, corner))
+    (smooth,) = eased([line], 2.0)
+    assert bend_radii(smooth).min() >= 2.0
+    moved = shapely.distance(shapely.points(smooth), LineString(line))
+    near = np.hypot(*(smooth - (60.0, wave[-1, 1])).T) < 15.0
+    assert moved[near].max() > 0.2
+    assert moved[~near].max() < 1e-3
+
+
+def test_a_corner_between_long_legs_is_seen():
+    """Vertices ten apart: their circle is wide, the corner is not."""
+    line = np.array([(0.0, 0.0), (10.0, 0.0), (18.0, 6.0)])
+    assert bend_radii(line)[0] > 15.0
+    # hand-derived: legs of 1, angle turned atan(3/4): half the chord over the sine of it
+    assert bend_radii(line, 1.0)[0] == pytest.approx(np.hypot(1.8, 0.6) / 2.0 / 0.6)
+    (smooth,) = eased([line], 2.0)
+    assert bend_radii(smooth).min() >= 2.0
+    assert len(smooth) > 10
 
 
 @st.composite

@@ -20,6 +20,7 @@ from dripfield.layout.laying import (
     panel_name,
     set_elevation,
     thinned,
+    uncrossed,
 )
 from dripfield.layout.terrain import sample_terrain
 
@@ -117,6 +118,29 @@ def test_names_in_several_panels():
     laid = lay(panels, TERRAIN, rules_of())
     assert [one.name for one in laid.laterals] == ["A-L01", "B-L01", "B-L02", "C-L01"]
     assert [one.panel for one in laid.laterals] == ["A", "B", "B", "C"]
+
+
+def test_a_panel_with_short_pieces_only_is_none():
+    laid = lay([[row(0.0, -20, -10)], [row(0.0, 0, 3)], [row(2.0, 8, 20)]], TERRAIN, rules_of())
+    assert [one.name for one in laid.laterals] == ["A-L01", "B-L01"]
+    assert laid.panels == (0, 2)
+    assert laid.dropped_count == 1
+
+
+def test_the_shorter_of_two_that_cross_ends_before_the_longer():
+    """Hand-derived: 1.8 (90 % of the spacing) of the shorter is lost on either side."""
+    across = np.array([(4.0, -9.0), (4.0, 7.0)])
+    free = row(20.0)
+    parts, owner = uncrossed([across, row(0.0), free], 1.8)
+    assert owner == [0, 0, 1, 2]
+    np.testing.assert_allclose(parts[0], [(4, -9), (4, -1.8)], atol=1e-9)
+    np.testing.assert_allclose(parts[1], [(4, 1.8), (4, 7)], atol=1e-9)
+    np.testing.assert_array_equal(parts[2], row(0.0))
+    np.testing.assert_array_equal(parts[3], free)
+    assert uncrossed([], 1.8) == ([], [])
+    laid = lay([[across, row(0.0)]], TERRAIN, rules_of(min_length=6.0))
+    assert sorted(length_of(one.xy) for one in laid.laterals) == pytest.approx([7.2, 40.0])
+    assert laid.dropped_length == pytest.approx(5.2)
 
 
 def test_names_get_a_third_digit_for_a_hundred():
