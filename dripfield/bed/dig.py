@@ -45,7 +45,7 @@ def dig_floor(site: Site, section: BedSection, area: Polygon) -> Surface | float
     ]
     if len(given) > 1:
         raise input_error(
-            f"{' and '.join(given)} are both given",
+            f"{' and '.join(given)} are given together",
             "keep the one that says how much comes out",
             file="site.toml",
             field="[bed.section]",

@@ -110,7 +110,7 @@ def _without(
     """What the shots that are not doubted would hold."""
     if not doubted or survey.faces is not None:
         return None
-    rest = without_excluded(survey, [Exclusion(point=p, reason="") for p in _names(doubted)])
+    rest = without_excluded(survey, [Exclusion(point=p, reason="doubted") for p in _names(doubted)])
     try:
         surface = survey_surface(rest, unit)
     except InputError:

@@ -78,6 +78,8 @@ def _wrong_value(what: str, place: str, value: Any) -> tuple[str, str]:
         things = "entries" if isinstance(value, list) else "characters"
         bound = f"{_BOUNDS[size[1]]} {size[2]}".strip()
         return f"{len(value)} {things} were found", f"give {bound}"
+    if what.startswith("Expected `str` matching regex"):  # the model asks for no other pattern
+        return f"{found} says nothing", "write it in words"
     if limit := re.fullmatch(r"Expected `(?:float|int)` (<|<=|>|>=) (\S+)", what):
         bound = f"{_BOUNDS[limit[1]]} {float(limit[2]):g}"
         return f"{found} was found", f"give a number {bound}"

@@ -55,9 +55,13 @@ class SetbackTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
 
 
 class BedTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[bed]``: the ring to lay in and what no lateral may enter."""
+    """``[bed]``: the ring to lay in and what no lateral may enter.
+
+    ``boundary_layer`` is the layer of the bed's closed line where ``boundary`` is a drawing.
+    """
 
     boundary: str
+    boundary_layer: str | None = None
     keepouts: list[str] = []
     setbacks: list[SetbackTable] = []
     section: BedSection | None = None

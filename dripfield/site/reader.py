@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import msgspec
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.errors import input_error
+from dripfield.site.boundary import read_boundary
 from dripfield.site.checks import check_site
 from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, Site, SiteFile
 from dripfield.site.rings import read_line, read_points, read_ring
@@ -55,8 +57,9 @@ def read_site(folder: str | Path) -> Site:
         )
     file = read_settings(folder / SITE_FILE)
     unit = Unit(file.site.units)
-    bed = _read_bed(folder, file, unit)
+    bed, notes = _read_bed(folder, file, unit)
     survey = _read_survey(folder, file, unit, bed)
+    survey = replace(survey, notes=survey.notes + notes)
     site = Site(folder, file, unit, layout_rules(file.layout, unit), survey, bed)
     check_site(site)
     return site
@@ -154,11 +157,19 @@ def _read_survey(folder: Path, file: SiteFile, unit: Unit, bed: Bed) -> Survey:
     )
 
 
-def _read_bed(folder: Path, file: SiteFile, unit: Unit) -> Bed:
+def _read_bed(folder: Path, file: SiteFile, unit: Unit) -> tuple[Bed, tuple[str, ...]]:
+    """The bed, and what was taken for granted of its boundary."""
     decimal = file.survey.decimal
     table = file.bed
-    return Bed(
-        boundary=read_ring(inside(folder, table.boundary, "[bed] boundary"), unit, decimal),
+    boundary, notes = read_boundary(
+        inside(folder, table.boundary, "[bed] boundary"),
+        unit,
+        decimal=decimal,
+        layer=table.boundary_layer,
+        crs=file.site.crs,
+    )
+    bed = Bed(
+        boundary=boundary,
         keepouts=tuple(
             read_ring(inside(folder, name, f"[bed] keepouts {number}"), unit, decimal)
             for number, name in enumerate(table.keepouts, 1)
@@ -177,3 +188,4 @@ def _read_bed(folder: Path, file: SiteFile, unit: Unit) -> Bed:
             for number, setback in enumerate(table.setbacks, 1)
         ),
     )
+    return bed, notes

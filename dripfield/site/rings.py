@@ -38,7 +38,23 @@ def read_ring(path: Path, unit: Unit, decimal: str = ".") -> Polygon:
     InputError
         Fewer than three points, all on a line, or a ring that crosses or touches itself.
     """
-    xy = _read_places(path, unit, decimal)
+    return polygon(_read_places(path, unit, decimal), path, unit)
+
+
+def polygon(xy: Floats, path: Path, unit: Unit) -> Polygon:
+    """The polygon of a ring's corners (k, 2), closed or not, whichever way round they go.
+
+    Returns
+    -------
+    Polygon
+        In (easting, northing) [site unit], counter-clockwise.
+
+    Raises
+    ------
+    InputError
+        Naming the file: fewer than three points, all on a line, or a ring that crosses or touches
+        itself.
+    """
     xy = xy[np.append(True, (np.diff(xy, axis=0) != 0).any(axis=1))]
     if len(xy) > 1 and (xy[0] == xy[-1]).all():
         xy = xy[:-1]

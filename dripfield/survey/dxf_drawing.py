@@ -96,7 +96,7 @@ def layer_of(entity: Any) -> str:
     return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
 
 
-def bed_from_dxf(path: Path, layer: str, unit: Unit) -> Floats:
+def bed_from_dxf(path: Path, layer: str, unit: Unit) -> tuple[Floats, tuple[str, ...]]:
     """The closed polyline on a layer, as the bed's ring.
 
     Parameters
@@ -109,9 +109,11 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> Floats:
 
     Returns
     -------
-    (k, 2) float array
+    ring : (k, 2) float array
         Easting, northing of the corners, not repeated at the end; arcs stand as chords within
         0.01 ft or 0.003 m of them.
+    notes : tuple of str
+        What was taken for granted.
 
     Raises
     ------
@@ -121,7 +123,7 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> Floats:
     from ezdxf.path import make_path
 
     drawing = open_dxf(path)
-    check_unit(drawing, path, unit)
+    notes = check_unit(drawing, path, unit)
     check_layer(drawing, path, layer, "[bed] boundary_layer")
     rings = []
     open_lines = 0
@@ -140,7 +142,7 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> Floats:
         )
         rings.append(corners[:-1])
     if len(rings) == 1:
-        return rings[0]
+        return rings[0], tuple(notes)
     if not rings:
         found = f"{open_lines} open" if open_lines else "no"
         problem = f"layer '{layer}' holds {found} line{'' if open_lines == 1 else 's'}, none closed"

@@ -8,13 +8,14 @@ import msgspec
 from msgspec import Meta
 
 Positive = Annotated[float, Meta(gt=0)]
+Words = Annotated[str, Meta(pattern=r"\S")]
 
 
 class Exclusion(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """One ``[[survey.exclude]]``: a shot left out, by its name, and why."""
 
-    point: str
-    reason: str
+    point: Words
+    reason: Words
 
 
 class SurveyTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

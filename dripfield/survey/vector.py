@@ -14,14 +14,11 @@ import numpy as np
 
 from dripfield.arrays import Floats
 from dripfield.errors import InputError, input_error
-from dripfield.survey.coordinates import WGS84
-from dripfield.survey.kinds import LARGEST_TEXT, read_survey_text
+from dripfield.survey.geojson import features, open_geojson, position, system
+from dripfield.survey.kinds import LARGEST_TEXT
 from dripfield.survey.options import SurveyTable
 from dripfield.survey.shots import Survey
 from dripfield.survey.table import ROLES, not_a_number, plain_name
-
-_WIDEST_IN_DEGREES = 0.5
-"""A bed spans less than this; wider coordinates without a system cannot be degrees."""
 
 
 @dataclass
@@ -39,9 +36,7 @@ class Found:
 def read_geojson(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:
     """Read points and lines with elevations from a GeoJSON file.
 
-    RFC 7946 has every position in WGS 84 longitude and latitude. A ``crs`` member of the older
-    form, or ``crs`` under ``[survey]``, says otherwise. Coordinates too large or too wide for
-    degrees are the site's own, and said so.
+    Which coordinate system they are in is settled by :func:`dripfield.survey.geojson.system`.
 
     Parameters
     ----------
@@ -61,61 +56,17 @@ def read_geojson(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:
     InputError
         Not JSON or GeoJSON, a position that is no number, or a point without an elevation.
     """
-    text = read_survey_text(path)
-    try:
-        content = json.loads(text)
-    except json.JSONDecodeError as cause:
-        raise input_error(
-            f"it is not JSON, or it is cut short ({cause.msg})",
-            "export it again",
-            file=path,
-            row=cause.lineno,
-        ) from None
-    except RecursionError:
-        raise input_error("its brackets nest too deep", "export it again", file=path) from None
-    kind = content.get("type") if isinstance(content, dict) else None
-    if kind not in ("FeatureCollection", "Feature", "Point", "MultiPoint", "GeometryCollection"):
-        raise input_error(
-            "it is JSON and not GeoJSON", "export a FeatureCollection of points", file=path
-        )
+    content = open_geojson(path)
     found = Found()
-    for row, feature in enumerate(_features(content, path), 1):
+    for row, feature in enumerate(features(content, path), 1):
         geometry, properties = feature.get("geometry"), feature.get("properties") or {}
         if isinstance(geometry, dict):
             _collect(found, geometry, properties, row, path, options)
         else:
             found.passed_over += 1
     survey = _survey(path, found)
-    source = _older_crs(content, path)
-    if source is None and options.crs is None and _cannot_be_degrees(survey.xyz):
-        note = f"{path.name}: its coordinates cannot be degrees; taken as the site's own"
-        return replace(survey, notes=(*survey.notes, note)), None
-    return survey, source or WGS84
-
-
-def _features(content: dict[str, Any], path: Path) -> list[dict[str, Any]]:
-    if content["type"] == "FeatureCollection":
-        features = content.get("features")
-        if not isinstance(features, list) or not all(isinstance(f, dict) for f in features):
-            raise input_error("its features are no list", "export it again", file=path)
-        return features
-    if content["type"] == "Feature":
-        return [content]
-    return [{"geometry": content}]
-
-
-def _older_crs(content: dict[str, Any], path: Path) -> str | None:
-    """The system named by a ``crs`` member (GeoJSON before RFC 7946), or None."""
-    member = content.get("crs")
-    if member is None:
-        return None
-    try:
-        name = str(member["properties"]["name"])
-    except (KeyError, TypeError):
-        raise input_error(
-            "its crs member names no system", "give crs under [survey] in site.toml", file=path
-        ) from None
-    return WGS84 if name.endswith("CRS84") else name
+    source, notes = system(content, survey.xyz[:, :2], path, options.crs)
+    return replace(survey, notes=survey.notes + notes), source
 
 
 def _collect(
@@ -134,42 +85,28 @@ def _collect(
     elif kind == "Point":
         _add(found, coordinates, properties, row, path, options)
     elif kind == "MultiPoint":
-        for position in coordinates or []:
-            _add(found, position, properties, row, path, options)
+        for value in coordinates or []:
+            _add(found, value, properties, row, path, options)
     elif kind in ("LineString", "MultiLineString"):
         for line in [coordinates] if kind == "LineString" else coordinates or []:
-            positions = [_position(position, row, path) for position in line or []]
-            if len(positions) >= 2 and all(len(position) >= 3 for position in positions):
-                found.lines.append(np.array([position[:3] for position in positions]))
+            places = [position(value, row, path) for value in line or []]
+            if len(places) >= 2 and all(len(place) >= 3 for place in places):
+                found.lines.append(np.array(places))
             else:
                 found.passed_over += 1
     else:
         found.passed_over += 1
 
 
-def _position(position: Any, row: int, path: Path) -> list[float]:
-    if (
-        isinstance(position, list)
-        and len(position) >= 2
-        and all(type(value) in (int, float) and np.isfinite(value) for value in position[:3])
-    ):
-        return [float(value) for value in position[:3]]
-    raise input_error(
-        f"the position {json.dumps(position)[:60]} of feature {row} is not two or three numbers",
-        "export it again",
-        file=path,
-    )
-
-
 def _add(
     found: Found,
-    position: Any,
+    value: Any,
     properties: Mapping[str, Any],
     row: int,
     path: Path,
     options: SurveyTable,
 ) -> None:
-    place = _position(position, row, path)
+    place = position(value, row, path)
     by_role = {
         role: value
         for key, value in properties.items()
@@ -224,12 +161,6 @@ def _survey(path: Path, found: Found) -> Survey:
         breaklines=tuple(found.lines),
         notes=(passed,) if found.passed_over else (),
     )
-
-
-def _cannot_be_degrees(xyz: Floats) -> bool:
-    """True where plan coordinates are too large, or too far apart for a bed, to be degrees."""
-    largest, width = np.abs(xyz[:, :2]).max(axis=0), np.ptp(xyz[:, :2], axis=0)
-    return bool((largest > (180.0, 90.0)).any() or (width > _WIDEST_IN_DEGREES).any())
 
 
 def read_vector(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:

@@ -102,6 +102,12 @@ def test_any_value_at_any_place_is_read_or_refused_in_one_line(
             "site.toml, [[review.references]] 1 name: 0 characters were found; give at least 1",
         ),
         (
+            "survey",
+            "exclude",
+            [{"point": "7", "reason": " "}],
+            "site.toml, [[survey.exclude]] 1 reason: ' ' says nothing; write it in words",
+        ),
+        (
             "crew",
             "paper",
             "A2",

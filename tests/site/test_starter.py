@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from dripfield.bed.design import design_bed
+from dripfield.bed.findings import findings
 from dripfield.cli import main
 from dripfield.errors import InputError
 from dripfield.site.model import SiteFile
@@ -62,25 +64,58 @@ def test_every_key_is_explained(starter: Path) -> None:
     text = (starter / "site.toml").read_text()
     known = msgspec.inspect.type_info(SiteFile)
     assert isinstance(known, msgspec.inspect.StructType)
-    elsewhere = {"review", "section"}  # explained by the commands that use them
-    missing = []
-    for table in known.fields:
-        if table.name in elsewhere:
-            continue
-        for name in keys_of(table.type):
-            if name not in elsewhere and not re.search(
-                rf"^(# )?{name} = |\[.*{name}\]", text, re.M
-            ):
-                missing.append(f"{table.name}.{name}")
+    missing = [
+        f"{table.name}: {name}"
+        for table in known.fields
+        if table.name != "review"  # its keys are explained where plans are compared
+        for name in keys_of(table.type)
+        if not re.search(rf"^(# )?\[+[a-z.]*\b{name}\]|(^|^# |[{{,] ){name} = ", text, re.M)
+    ]
     assert missing == []
 
 
 def keys_of(kind: msgspec.inspect.Type) -> list[str]:
+    """Every key of a table and of the tables in it."""
     if isinstance(kind, msgspec.inspect.UnionType):
         return [name for part in kind.types for name in keys_of(part)]
+    if isinstance(kind, msgspec.inspect.ListType):
+        return keys_of(kind.item_type)
     if isinstance(kind, msgspec.inspect.StructType):
-        return [field.encode_name for field in kind.fields]
+        return [name for field in kind.fields for name in (field.encode_name, *keys_of(field.type))]
     return []
+
+
+@pytest.mark.parametrize(
+    ("grade", "its_keys"),
+    [
+        ("follow", "smoothing rise"),
+        ("follow", "smoothing"),
+        ("plane", "strike dip elevation at"),
+        ("plane", "strike dip"),
+        ("fit", "max_slope"),
+    ],
+)
+def test_the_built_up_bed_it_explains_can_be_built(
+    starter: Path, grade: str, its_keys: str
+) -> None:
+    """Taken into use with the keys of one grade, and one of two keys that say the same."""
+    others = {"smoothing", "rise", "strike", "dip", "elevation", "at", "max_slope"}
+    left_out = others.difference(its_keys.split()) | {
+        "strip_to", "strip_to_surface", "limiting_surface"
+    }  # fmt: skip
+    head, section = (starter / "site.toml").read_text().split("# [bed.section]\n")
+    lines = OPTIONAL_LINE.sub("", section).splitlines()
+    kept = [line for line in lines if line.partition(" = ")[0] not in left_out]
+    text = "\n".join((head, "[bed.section]", *kept))
+    text = text.replace('grade = "follow"', f'grade = "{grade}"')
+    if grade in ("plane", "fit"):  # on this rounded hill
+        text = text.replace("deepen = false", "deepen = true")
+    (starter / "site.toml").write_text(text)
+    site = read_site(starter)
+    design = design_bed(site, build_surface(site))
+    assert design.cover_depth == pytest.approx(0.75)
+    assert design.sand_under_tubing().min() >= 1.0 - 1e-6
+    assert {finding.rule for finding in findings(design)} >= {"separation", "fine aggregate"}
 
 
 def test_a_folder_with_something_in_it_is_refused(starter: Path) -> None:

@@ -239,8 +239,10 @@ class TestBed:
         space.add_text("the bed", dxfattribs={"layer": "BED"})
         space.add_circle((0, 0), 5, dxfattribs={"layer": "WELL"})
         path = save(document, tmp_path)
-        assert bed_from_dxf(path, "bed", Unit.FOOT).tolist() == [list(c[:2]) for c in CORNERS]
-        circle = Polygon(bed_from_dxf(path, "WELL", Unit.FOOT))
+        ring, notes = bed_from_dxf(path, "bed", Unit.FOOT)
+        assert ring.tolist() == [list(c[:2]) for c in CORNERS]
+        assert notes == ()
+        circle = Polygon(bed_from_dxf(path, "WELL", Unit.FOOT)[0])
         assert circle.area == pytest.approx(np.pi * 25, rel=0.005)
 
     def test_arcs_stay_within_the_chord_tolerance(self, tmp_path):
@@ -249,7 +251,7 @@ class TestBed:
         document.modelspace().add_lwpolyline(
             corners, format="xyb", close=True, dxfattribs={"layer": "BED"}
         )
-        ring = bed_from_dxf(save(document, tmp_path), "BED", Unit.FOOT)
+        ring, _ = bed_from_dxf(save(document, tmp_path), "BED", Unit.FOOT)
         on_arc = ring[ring[:, 0] > 40.0 + 1e-9]
         assert np.allclose(np.hypot(on_arc[:, 0] - 40, on_arc[:, 1] - 10), 10.0, atol=1e-4)
         exact = 40 * 20 + np.pi * 10**2 / 2

@@ -1,0 +1,129 @@
+"""The bed's ring: from a table of corners, a drawing's layer or a GeoJSON polygon."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from shapely import Polygon
+
+from dripfield.arrays import Floats
+from dripfield.errors import input_error
+from dripfield.site.rings import polygon, read_ring
+from dripfield.survey.coordinates import transformation
+from dripfield.survey.dxf_drawing import bed_from_dxf
+from dripfield.survey.geojson import features, open_geojson, position, system
+from dripfield.textfile import check_plain_file
+from dripfield.units import Unit
+
+_LARGEST_FILE = 200_000_000
+
+
+def read_boundary(
+    path: Path, unit: Unit, *, decimal: str = ".", layer: str | None = None, crs: str | None = None
+) -> tuple[Polygon, tuple[str, ...]]:
+    """Read the bed's ring, the file's kind known from its ending.
+
+    Parameters
+    ----------
+    path : Path
+        ``.dxf``: the closed line on ``layer``; ``.geojson`` or ``.json``: its one polygon; any
+        other: a table of northing, easting.
+    unit : Unit
+        The site's.
+    decimal : str
+        The decimal sign of a table.
+    layer : str, optional
+        ``boundary_layer`` of the site file; for a drawing only.
+    crs : str, optional
+        The site's coordinate system, that a polygon in degrees is carried into.
+
+    Returns
+    -------
+    ring : Polygon
+        In (easting, northing) [site unit], counter-clockwise.
+    notes : tuple of str
+        What was taken for granted or converted.
+
+    Raises
+    ------
+    InputError
+        As :func:`dripfield.site.rings.read_ring`, :func:`dripfield.survey.dxf_drawing.bed_from_dxf`
+        and :func:`dripfield.survey.geojson.open_geojson`; a layer without a drawing or a drawing
+        without a layer; no polygon, several, or one with a hole.
+    """
+    ending = path.suffix.lower()
+    if ending == ".dxf":
+        check_plain_file(path, _LARGEST_FILE)
+        if layer is None:
+            raise input_error(
+                "the layer of the bed's closed line is not told",
+                'add boundary_layer = "…" under [bed] in site.toml',
+                file=path,
+            )
+        ring, notes = bed_from_dxf(path, layer, unit)
+        return polygon(ring, path, unit), notes
+    if layer is not None:
+        raise input_error(
+            f"{path.name} is no drawing and has no layers",
+            "remove boundary_layer, or name a .dxf file as boundary",
+            file="site.toml",
+            field="[bed] boundary_layer",
+        )
+    if ending in (".geojson", ".json"):
+        ring, notes = _from_geojson(path, crs)
+        return polygon(ring, path, unit), notes
+    return read_ring(path, unit, decimal), ()
+
+
+def _from_geojson(path: Path, crs: str | None) -> tuple[Floats, tuple[str, ...]]:
+    """Corners (k, 2) of a file's one polygon in the site's coordinates, and notes."""
+    content = open_geojson(path)
+    found = [
+        (number, rings)
+        for number, feature in enumerate(features(content, path), 1)
+        for rings in _polygons(feature.get("geometry"))
+    ]
+    if len(found) != 1:
+        raise input_error(
+            f"it holds {len(found) or 'no'} polygons",
+            "leave one in it, the bed",
+            file=path,
+        )
+    number, rings = found[0]
+    if len(rings) != 1 or not rings[0]:
+        raise input_error(
+            "its polygon has a hole in it" if len(rings) > 1 else "its polygon has no corners",
+            "draw the bed as one ring and name what lies inside it under keepouts",
+            file=path,
+        )
+    corners = np.array([position(value, number, path)[:2] for value in rings[0]])
+    source, notes = system(content, corners, path, None)
+    if source is None:
+        return corners, notes
+    if crs is None:
+        raise input_error(
+            f"its coordinates are in {source} and the site names no system to carry them into",
+            'add crs = "EPSG:…" under [site] in site.toml, or write the corners as a table',
+            file=path,
+        )
+    carry, note = transformation(corners, source, crs, "[bed] boundary")
+    return carry(corners), notes if note is None else (*notes, f"{path.name}: {note}")
+
+
+def _polygons(geometry: Any) -> list[list[Any]]:
+    """The polygons of a geometry, each a list of rings."""
+    if not isinstance(geometry, dict):
+        return []
+    kind, held = geometry.get("type"), geometry.get("coordinates")
+    if kind == "GeometryCollection":
+        return [rings for part in _list(geometry.get("geometries")) for rings in _polygons(part)]
+    if kind not in ("Polygon", "MultiPolygon"):
+        return []
+    polygons = [held] if kind == "Polygon" else _list(held)
+    return [[_list(ring) for ring in _list(rings)] for rings in polygons]
+
+
+def _list(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
