@@ -59,7 +59,7 @@ def refusal(folder: Path, section: str, height=flat, **more) -> str:
         ),
         (
             f"strip = 1.0\nstrip_to = 99.0\n{LEVEL}",
-            "site.toml, [bed.section]: strip and strip_to are both given; keep the one that says "
+            "site.toml, [bed.section]: strip and strip_to are given together; keep the one that says "
             "how much comes out",
         ),
         (
