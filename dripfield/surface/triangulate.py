@@ -41,8 +41,9 @@ def delaunay(xy: Floats, edges: Ints | None = None) -> Ints:
         pairs: Any = np.ascontiguousarray(edges, dtype=np.uint32)
         mesh.insert_edges(pairs)
     mesh.erase_super_triangle()
-    triangles = np.array(mesh.triangles_array()["vertices"], dtype=np.int64).reshape(-1, 3)
-    return _without_rim_slivers(xy, triangles)
+    found = mesh.triangles_array(copy=False)
+    triangles = np.asarray(found["vertices"], dtype=np.int64).reshape(-1, 3)
+    return triangles[_not_slivers(xy, triangles, found["neighbors"], cdt.NO_NEIGHBOR)]
 
 
 def twice_area(xy: Floats, triangles: Ints) -> Floats:
@@ -52,28 +53,23 @@ def twice_area(xy: Floats, triangles: Ints) -> Floats:
     return np.asarray(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
 
 
-def _without_rim_slivers(xy: Floats, triangles: Ints) -> Ints:
-    """Peel triangles of no height off the rim, again and again until none is left."""
+def _not_slivers(xy: Floats, triangles: Ints, neighbours: Any, none: int) -> Bools:
+    """Which triangles (t,) are left when those of no height are peeled off the rim.
+
+    Only triangles on the rim are looked at, then those that peeling brings to it. ``neighbours``
+    (t, 3) are the triangles across the three sides, ``none`` where there is none.
+    """
+    kept = np.ones(len(triangles), dtype=bool)
     least = _SLIVER * float(np.ptp(xy, axis=0).max()) if len(xy) else 0.0
-    while len(triangles):
-        area = np.abs(twice_area(xy, triangles))
-        # no side is longer than twice the extent: only these few can be as thin as that
-        maybe = np.flatnonzero(area < least * least / _SLIVER * 2.0)
-        p, q, r = (xy[triangles[maybe, k]] for k in range(3))
+    rim = np.flatnonzero((neighbours == none).any(axis=1))
+    while len(rim):
+        corners = triangles[rim]
+        p, q, r = (xy[corners[:, k]] for k in range(3))
         sides = [((one - two) ** 2).sum(axis=1) for one, two in ((p, q), (q, r), (r, p))]
-        thin = maybe[area[maybe] < least * np.sqrt(np.maximum.reduce(sides))]
-        if not len(thin):
-            break
-        thin = thin[_on_rim(triangles)[thin]]
-        if not len(thin):
-            break
-        triangles = np.delete(triangles, thin, axis=0)
-    return triangles
-
-
-def _on_rim(triangles: Ints) -> Bools:
-    """Which triangles have an edge that no other triangle shares, (t,)."""
-    sides = np.sort(triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
-    key = sides[:, 0] * (int(triangles.max()) + 1) + sides[:, 1]
-    _, place, count = np.unique(key, return_inverse=True, return_counts=True)
-    return np.asarray((count[place] == 1).reshape(-1, 3).any(axis=1))
+        longest = np.sqrt(np.maximum.reduce(sides))
+        thin = rim[np.abs(twice_area(xy, corners)) < least * longest]
+        kept[thin] = False
+        behind = np.unique(neighbours[thin])
+        rim = behind[behind != none].astype(np.int64)
+        rim = rim[kept[rim]]
+    return kept
