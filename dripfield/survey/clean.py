@@ -106,8 +106,10 @@ def same_place(xy: Floats, tolerance: float) -> Ints:
 def shared_groups(group: Ints) -> list[Ints]:
     """The members of each group that has more than one."""
     order = np.argsort(group, kind="stable")
-    parts = np.split(order, np.flatnonzero(np.diff(group[order])) + 1)
-    return [part for part in parts if len(part) > 1]
+    count = np.bincount(group)
+    stop = np.cumsum(count)
+    shared = np.flatnonzero(count > 1)
+    return [order[stop[i] - count[i] : stop[i]] for i in shared.tolist()]
 
 
 def group_means(values: Floats, group: Ints) -> Floats:
