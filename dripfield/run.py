@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dripfield.site.reader import read_site
+from dripfield.threads import one_thread
 
 if TYPE_CHECKING:
     from dripfield.layout.model import Layout
@@ -68,7 +69,8 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
     """
     from dripfield import choose
 
-    return choose.lay_out(site, surface, method)
+    with one_thread():
+        return choose.lay_out(site, surface, method)
 
 
 def measure(site: Site, layout: Layout, surface: Surface) -> Measured:

@@ -22,6 +22,7 @@ from dripfield.arrays import Bools, Floats, Ints
 from dripfield.surface.plate import Plate, fit_plate
 from dripfield.surface.spline import SplineGrid
 from dripfield.surface.tin import Surface
+from dripfield.threads import one_thread
 
 _REACH = 2.0  # of the shots' spacing, how far a break turns the ground into its triangles
 _HOLD = 0.9  # of the bound, what a bump leaves of a shot's departure
@@ -78,6 +79,7 @@ class SmoothGround:
         return self._plate.curvature(np.atleast_2d(np.asarray(xy, dtype=np.float64)))
 
 
+@one_thread()
 def smooth_ground(surface: Surface, most: float) -> SmoothGround:
     """Smooth a surface, moving no shot by more than a bound.
 

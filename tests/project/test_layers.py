@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 LAYERS = [
     ["arrays", "errors", "units"],
-    ["output", "textfile"],
+    ["output", "textfile", "threads"],
     ["survey"],
     ["site"],
     ["surface"],
@@ -37,6 +37,7 @@ HEAVY = {
     "pyproj",
     "rich",
     "scipy",
+    "threadpoolctl",
 }
 """Libraries that a function imports when it needs them, so that every command starts at once."""
 
