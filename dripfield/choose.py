@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from shapely.geometry.base import BaseGeometry
+
 from dripfield.errors import input_error
 from dripfield.layout.engine import PLAIN, candidates
 from dripfield.layout.model import Layout, PanelOption
@@ -20,6 +22,7 @@ from dripfield.surface.smooth import smooth_ground
 from dripfield.surface.tin import Surface
 
 _EQUAL = 2e-4  # merit: candidates nearer than this are equal, and the plainer one is taken
+_HAIR = 1e-5  # of the spacing, from the survey's edge to the nearest lateral
 
 
 def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
@@ -47,7 +50,7 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
     rules = site.rules
     method = method or rules.method
     area = site.bed.open_area(rules.edge_clearance)
-    covered = area.intersection(surface.outline)
+    covered = _surveyed(area, surface, rules.spacing)
     if covered.is_empty:
         raise input_error(
             "the bed has no room for a lateral on surveyed ground",
@@ -159,13 +162,24 @@ class _Judged:
         return self.measured.merit * (1.0 - share) / share
 
 
+def _surveyed(area: BaseGeometry, surface: Surface, spacing: float) -> BaseGeometry:
+    """The part of an area that the survey covers, a hair inside where the survey ends in it.
+
+    A lateral may touch the edge of its area; on the edge of the survey it would have no ground.
+    """
+    covered = area.intersection(surface.outline)
+    if covered.area >= (1.0 - 1e-9) * area.area:
+        return covered
+    return area.intersection(surface.outline.buffer(-_HAIR * spacing, join_style="mitre"))
+
+
 def _notes_on(choice: Choice, rules: LayoutRules) -> tuple[str, ...]:
     """Why no more panels were tried, where the limit was not reached."""
     tried = choice.options[-1].panels
     if rules.panels or tried >= rules.max_panels:
         return ()
     return (
-        f"more than {tried} panel{'s' if tried > 1 else ''} were not tried: none could gain the "
+        f"tried with up to {tried} panel{'s' if tried > 1 else ''}: none more could gain the "
         f"{rules.panel_gain:g} of merit that panel_gain asks of each",
     )
 
@@ -175,4 +189,6 @@ def _notes(site: Site, bare: float) -> tuple[str, ...]:
     unit = site.unit.short
     if bare <= 1e-6 * site.bed.boundary.area:
         return ()
-    return (f"{bare:,.0f} sq {unit} of the bed lies beyond the survey: no lateral is laid there",)
+    return (
+        f"{bare:,.0f} sq {unit} of the open bed lie beyond the survey: no lateral is laid there",
+    )

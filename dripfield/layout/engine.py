@@ -9,7 +9,7 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
-from dripfield.errors import InputError
+from dripfield.errors import input_error
 from dripfield.layout.balanced import balanced_layouts
 from dripfield.layout.contour import contour_lines, plan_spacing
 from dripfield.layout.frame import fit_frame, points_inside
@@ -67,9 +67,11 @@ def candidates(
     left, top, right, bottom = local.bounds
     step = _GRID_STEP * rules.spacing
     if (right - left) * (bottom - top) / step**2 > _NODES:
-        raise InputError(
-            f"a spacing of {rules.spacing:g} is too small for a bed {right - left:.0f} by "
-            f"{bottom - top:.0f}; check the unit of spacing under [layout]"
+        raise input_error(
+            f"{rules.spacing:g} is too small for a bed {right - left:.0f} by {bottom - top:.0f}",
+            "check the unit: spacing is in the site's own",
+            file="site.toml",
+            field="[layout] spacing",
         )
     terrain = sample_terrain(ground, frame, grid_over(local, step, 4.0 * rules.spacing), surveyed)
     if method != "balanced":

@@ -13,7 +13,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
-from dripfield.errors import InputError
+from dripfield.errors import input_error
 from dripfield.surface.ground import Ground
 
 FLAT = 2e-4  # a best-fit plane under this fall (0.02 %) has no strike worth the name
@@ -97,8 +97,11 @@ def fit_frame(ground: Ground, area: BaseGeometry, bearing: float | None = None) 
     z = ground.elevation(inside)
     known = np.isfinite(z)
     if known.sum() < 3:
-        raise InputError(
-            "the bed holds no ground with a known elevation; survey the bed or mend its boundary"
+        raise input_error(
+            "the bed holds no ground with a known elevation",
+            "survey the bed, or mend its boundary",
+            file="site.toml",
+            field="[bed] boundary",
         )
     centre, rise = best_fit_plane(inside[known], z[known])
     fall = -rise
@@ -108,9 +111,12 @@ def fit_frame(ground: Ground, area: BaseGeometry, bearing: float | None = None) 
         down = np.array((along[1], -along[0]))
         down = down if down @ fall >= 0 else -down
     elif np.hypot(*fall) < FLAT:
-        raise InputError(
-            f"the survey is flat over the bed (best-fit fall {100 * np.hypot(*fall):.3f} %), so "
-            'it has no contour direction; set method = "straight" and a bearing under [layout]'
+        raise input_error(
+            f"the survey is flat over the bed (best-fit fall {100 * np.hypot(*fall):.3f} %), so it "
+            "has no contour direction",
+            'set method = "straight" and a bearing [degrees clockwise from grid north]',
+            file="site.toml",
+            field="[layout] method",
         )
     else:
         down = fall / np.hypot(*fall)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -56,16 +54,21 @@ def test_flat_ground_has_no_contour_direction():
     with pytest.raises(InputError) as caught:
         fit_frame(Plane(0.0001, 0.0001), BED)
     assert str(caught.value) == (
-        "the survey is flat over the bed (best-fit fall 0.014 %), so it has no contour "
-        'direction; set method = "straight" and a bearing under [layout]'
+        "site.toml, [layout] method: the survey is flat over the bed (best-fit fall 0.014 %), so "
+        'it has no contour direction; set method = "straight" and a bearing [degrees clockwise '
+        "from grid north]"
     )
     fit_frame(Plane(0.0001, 0.0001), BED, bearing=10.0)
     fit_frame(Plane(0.0, 0.0003), BED)
 
 
 def test_no_known_ground_is_an_error():
-    with pytest.raises(InputError, match=re.escape("holds no ground with a known elevation")):
+    with pytest.raises(InputError) as caught:
         fit_frame(Hill(lambda x, y: np.full(len(x), np.nan)), BED)
+    assert str(caught.value) == (
+        "site.toml, [bed] boundary: the bed holds no ground with a known elevation; survey the "
+        "bed, or mend its boundary"
+    )
 
 
 def test_the_plane_is_fitted_where_the_ground_is_known():

@@ -342,8 +342,9 @@ CASES: dict[str, tuple[Spoil, str]] = {
             "survey.csv",
             shots(*((5000 + 20 * i, 2000 + 20 * j, 100) for i in range(8) for j in range(8))),
         ),
-        "the survey is flat over the bed (best-fit fall 0.000 %), so it has no contour direction; "
-        'set method = "straight" and a bearing under [layout]',
+        "site.toml, [layout] method: the survey is flat over the bed (best-fit fall 0.000 %), so "
+        'it has no contour direction; set method = "straight" and a bearing [degrees clockwise '
+        "from grid north]",
     ),
     "bed that crosses itself": (
         write("bed.csv", ring((5020, 2020), (5080, 2120), (5020, 2120), (5080, 2020))),
