@@ -157,9 +157,10 @@ def misreported(
                 f"{one.name}: elevations {got.elevation_min} to {got.elevation_max} are "
                 f"{z.min()} to {z.max()}"
             )
-        off = np.abs(z - one.elevation) > rules.level_tolerance + 1e-6
-        if got.level_ok and np.abs(z - one.elevation).max() > rules.level_tolerance + 0.01:
-            found.append(f"{one.name} is called level and is off by {np.abs(z).max():.3f}")
+        departure = np.abs(z - one.elevation)
+        off = departure > rules.level_tolerance + 1e-6
+        if got.level_ok and departure.max() > rules.level_tolerance + reach:
+            found.append(f"{one.name} is called level and is off by {departure.max():.3f}")
         if abs((1.0 - off.mean()) * got.length - got.length_level) > 0.75 * rules.spacing:
             found.append(f"{one.name}: {got.length_level} level of {(1 - off.mean()) * got.length}")
         others = [two for j, two in enumerate(lines) if j != k]
