@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
 _OUTLINES = ("LWPOLYLINE", "POLYLINE", "CIRCLE", "ELLIPSE", "SPLINE")
+_HEADER = 1_000_000  # bytes that a drawing's header lies within
 _UNIT_NAMES = {
     1: "inches", 2: "ft (international)", 3: "miles", 4: "millimetres", 5: "centimetres",
     6: "m", 7: "kilometres", 10: "yards", 14: "decimetres", 21: "US survey ft",
@@ -36,7 +37,14 @@ def open_dxf(path: Path) -> Drawing:
     if not logger.handlers:  # its remarks on odd entities would reach standard error
         logger.addHandler(logging.NullHandler())
     try:
-        return readfile(path)
+        drawing = readfile(path)
+        with path.open("rb") as stream:
+            names_unit = b"$INSUNITS" in stream.read(_HEADER)
+        if (
+            not names_unit and "$INSUNITS" in drawing.header
+        ):  # metres, which ezdxf takes for granted
+            del drawing.header["$INSUNITS"]
+        return drawing
     except Exception:  # a damaged file makes the parser stumble in any way
         raise input_error(
             "it is no DXF drawing, or it is damaged or cut short",

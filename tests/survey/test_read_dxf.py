@@ -165,6 +165,18 @@ def test_faces_off_the_points_are_refused(tmp_path, refusal, read):
     assert read(path, points_layer="SHOTS").faces is None
 
 
+PLACES = " 10\n{}\n 20\n{}\n 30\n{}\n"
+
+
+def test_a_drawing_of_entities_alone_names_no_unit(tmp_path, read):
+    points = "".join(f"  0\nPOINT\n  8\nSPOT\n{PLACES.format(*c)}" for c in CORNERS)
+    path = tmp_path / "plan.dxf"
+    path.write_text(f"  0\nSECTION\n  2\nENTITIES\n{points}  0\nENDSEC\n  0\nEOF\n")
+    survey = read(path)
+    assert survey.xyz.tolist() == [list(c) for c in CORNERS]
+    assert survey.notes == ("plan.dxf: the drawing names no unit; read as ft (international)",)
+
+
 @pytest.mark.parametrize(
     ("code", "unit", "drawn", "site"),
     [
