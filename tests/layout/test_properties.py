@@ -17,7 +17,7 @@ from dripfield.measures import measure_layout
 from dripfield.site.model import Bed
 from dripfield.surface.tin import Surface
 
-EQUAL = 0.002  # merit: candidates so near are taken as equal
+EQUAL = 0.002  # merit: candidates are judged by a coarser sampling
 
 
 @dataclass(frozen=True)
