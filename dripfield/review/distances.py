@@ -17,6 +17,30 @@ def line_length(xy: Floats) -> float:
     return float(np.hypot(*np.diff(xy, axis=0).T).sum())
 
 
+def length_through(points: Floats, line: Floats) -> float:
+    """Length of tubing through points shot along it, which bends between them as its design does.
+
+    Parameters
+    ----------
+    points : (k, 2) float array
+        At least two, in order along the line [site unit].
+    line : (m, 2) float array
+        The design [site unit].
+
+    Returns
+    -------
+    float
+        Length of the chords between the points, and what the chords between the places nearest to
+        them on the design cut off it [site unit].
+    """
+    shift = line[0]
+    design = shapely.linestrings(line - shift)
+    station = np.sort(shapely.line_locate_point(design, shapely.points(points - shift)))
+    chords = shapely.get_coordinates(shapely.line_interpolate_point(design, station))
+    cut_off = float(station[-1] - station[0]) - line_length(chords)
+    return line_length(points) + max(cut_off, 0.0)
+
+
 def offsets(one: Floats, other: Floats, step: float) -> tuple[float, float]:
     """How far two lines lie apart.
 

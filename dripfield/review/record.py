@@ -13,7 +13,7 @@ from dripfield.errors import input_error
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
-from dripfield.review.distances import line_length, mean_spacing
+from dripfield.review.distances import length_through, line_length, mean_spacing
 from dripfield.review.limits import Limits, Verdict
 from dripfield.review.record_notes import not_recorded, record_notes
 from dripfield.review.record_result import Record, RecordLine, ShotCheck
@@ -76,7 +76,7 @@ def make_record(
         references=references,
         ties=tuple(ties),
         notes=tuple(record_notes(site, shots, ties, limits)),
-        unchecked=tuple(not_recorded(lines, shots, references)),
+        unchecked=tuple(not_recorded(site, lines, shots, references, limits)),
     )
 
 
@@ -200,7 +200,7 @@ def _line(
     height = height[np.isfinite(height)]
     differences = [Difference("offset", None, None, float(offset.max()), limits.offset)]
     length_design = line_length(lateral.xy)
-    length_laid = line_length(xyz[:, :2]) if len(xyz) > 1 else None
+    length_laid = length_through(xyz[:, :2], lateral.xy) if len(xyz) > 1 else None
     end_offset = math.nan
     if length_laid is not None:
         difference = length_laid - length_design

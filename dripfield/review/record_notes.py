@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from dripfield.review.distances import line_length
 from dripfield.review.limits import Limits
 from dripfield.review.record_result import RecordLine
 from dripfield.review.shots import LaidShot
@@ -48,9 +49,11 @@ def record_notes(
 
 
 def not_recorded(
+    site: Site,
     lines: Sequence[RecordLine],
     shots: Sequence[LaidShot],
     references: Sequence[ReferenceTable],
+    limits: Limits,
 ) -> list[str]:
     """What could not be checked or tied, and why."""
     said = []
@@ -66,6 +69,18 @@ def not_recorded(
     single = [line.name for line in lines if len(line.xyz) == 1]
     if single:
         said.append(f"length and ends of {', '.join(single)}: one shot only")
+    cut_off = {
+        line.name: line.length_laid - line_length(line.xyz[:, :2])
+        for line in lines
+        if line.length_laid is not None
+    }
+    bent = [name for name, length in cut_off.items() if length > limits.length.same]
+    if bent:
+        said.append(
+            f"how {', '.join(bent)} bends between its shots, which are far apart: its length is "
+            f"that of a line bent as designed, up to {max(cut_off.values()):.{site.unit.places}f} "
+            f"{site.unit.short} more than straight from shot to shot"
+        )
     flat = [line.name for line in lines if len(line.xyz) and not np.isfinite(line.xyz[:, 2]).any()]
     if flat:
         said.append(f"elevation of {', '.join(flat)}: its shots have none")

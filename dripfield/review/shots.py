@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 import shapely
 
-from dripfield.arrays import Floats
+from dripfield.arrays import Bools, Floats
 from dripfield.errors import input_error
 from dripfield.layout.model import Layout
 from dripfield.review.lengths import METRES, UNIT_WORDS
@@ -69,7 +69,8 @@ def sort_shots(survey: Survey, site: Site, layout: Layout) -> tuple[LaidShot, ..
     Raises
     ------
     InputError
-        No shot belongs to any lateral; the unit is named when the shots would fit in another.
+        No shot belongs to any lateral, or those that carry names lie off the site; another unit, or
+        coordinates exchanged, are named where the shots would fit so.
     """
     known = {name_key(one.name): one.name for one in layout.laterals}
     marks = {one.name.casefold() for one in site.file.review.references}
@@ -93,9 +94,54 @@ def sort_shots(survey: Survey, site: Site, layout: Layout) -> tuple[LaidShot, ..
             lateral, why = _by_place(near[i], layout, site)
             how = "nearest" if lateral is not None else "none"
         shots.append(LaidShot(point, description, survey.xyz[i], lateral, how, why))
-    if not any(shot.how in ("named", "nearest") for shot in shots):
+    belong = np.array([shot.how in ("named", "nearest") for shot in shots])
+    if not belong.any():
         raise _no_match(survey, site, layout)
+    _check_place(survey, belong, site, layout)
     return tuple(shots)
+
+
+def _check_place(survey: Survey, belong: Bools, site: Site, layout: Layout) -> None:
+    """Refuse shots that carry laterals' names and lie off the site, but not in another unit or
+    with their coordinates exchanged."""
+    xy = survey.xyz[belong, :2]
+    x0, y0, x1, y1 = site.bed.boundary.bounds
+    if np.median(_gaps(xy, layout)) <= max(x1 - x0, y1 - y0):
+        return
+    if _on_laterals(xy[:, ::-1], site, layout) > len(xy) / 2:
+        raise input_error(
+            f"the shots lie on the laterals only with northing and easting exchanged, {len(xy)} "
+            "of them",
+            "name the columns in a header, northing first where there is none",
+            file=survey.source,
+        )
+    _check_unit(xy, survey, site, layout)
+
+
+def _check_unit(xy: Floats, survey: Survey, site: Site, layout: Layout) -> None:
+    """Refuse shots that lie on the laterals in another unit."""
+    count = len(xy)
+    for name in ("m", "ft"):
+        ratio = METRES[name] / site.unit.metres
+        fits = _on_laterals(xy * ratio, site, layout)
+        if abs(ratio - 1.0) > 1e-3 and fits > count / 2:
+            raise input_error(
+                f"none of the {count} shots lies on a lateral, and {fits} do when multiplied by "
+                f"{ratio:.6g}: they are in {UNIT_WORDS[name]} and the site in "
+                f"{UNIT_WORDS[site.unit.value]}",
+                f"export them in the site's unit, {site.unit.label}",
+                file=survey.source,
+            )
+
+
+def _on_laterals(xy: Floats, site: Site, layout: Layout) -> int:
+    """How many shots are near enough to a lateral to be on it."""
+    return int((_gaps(xy, layout) <= _REACH * site.rules.spacing).sum())
+
+
+def _gaps(xy: Floats, layout: Layout) -> Floats:
+    """Distance of each shot to the nearest lateral."""
+    return np.array([first[0][0] for first in _nearest_two(xy, layout)])
 
 
 def _nearest_two(xy: Floats, layout: Layout) -> list[list[tuple[float, int]]]:
@@ -126,20 +172,7 @@ def _by_place(near: list[tuple[float, int]], layout: Layout, site: Site) -> tupl
 def _no_match(survey: Survey, site: Site, layout: Layout) -> Exception:
     xy = survey.xyz[:, :2]
     count = len(xy)
-    for name in ("m", "ft"):
-        ratio = METRES[name] / site.unit.metres
-        if abs(ratio - 1.0) < 1e-3:
-            continue
-        near = _nearest_two(xy * ratio, layout)
-        fits = sum(first[0][0] <= _REACH * site.rules.spacing for first in near)
-        if fits > count / 2:
-            return input_error(
-                f"none of the {count} shots lies on a lateral, and {fits} do when multiplied by "
-                f"{ratio:.6g}: they are in {UNIT_WORDS[name]} and the site in "
-                f"{UNIT_WORDS[site.unit.value]}",
-                f"export them in the site's unit, {site.unit.label}",
-                file=survey.source,
-            )
+    _check_unit(xy, survey, site, layout)
     distance, number = min(first[0] for first in _nearest_two(xy, layout))
     return input_error(
         f"none of the {count} shots belongs to a lateral: no description begins with a lateral's "

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
+import ezdxf
 import numpy as np
 import pytest
 
 from dripfield.errors import InputError
+from dripfield.review.distances import length_through, line_length
 from dripfield.review.limits import Verdict
 from dripfield.review.record import make_record
 from dripfield.review.shots import read_laid_shots
+from dripfield.sheets.review.record_sheet import record_sheet
+from dripfield.sheets.review.write import write_record
 
 Plane = Callable[..., SimpleNamespace]
 
@@ -182,3 +187,53 @@ def test_two_references_at_one_place(plane: Plane, tmp_path: Path, references: s
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         record(world, shoot(world, tmp_path / "laid.csv"))
+
+
+def test_named_shots_in_metres_or_exchanged_are_refused(plane: Plane, tmp_path: Path) -> None:
+    """A lateral's name does not make a shot that lies off the site one of its own."""
+    world = plane()
+    count = 4 * len(world.layout.laterals)
+    path = shoot(world, tmp_path / "laid.csv", scale=0.3048)
+    message = (
+        f"laid.csv: none of the {count} shots lies on a lateral, and {count} do when multiplied by "
+        "3.28084: they are in metres and the site in feet; export them in the site's unit, "
+        "ft (international)"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        record(world, path)
+    shoot(world, path, change=lambda name, xyz: xyz[:, [1, 0, 2]])
+    message = (
+        "laid.csv: the shots lie on the laterals only with northing and easting exchanged, "
+        f"{count} of them; name the columns in a header, northing first where there is none"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        record(world, path)
+    # a field laid in quite another place is a finding and no slip of the file
+    shoot(world, path, change=lambda name, xyz: xyz + np.array((300.0, 0.0, 0.0)))
+    assert {line.verdict for line in record(world, path).lines} == {Verdict.DIFFERS}
+
+
+def test_one_shot_on_a_lateral(plane: Plane, tmp_path: Path, references: str) -> None:
+    """It is compared and drawn, and what a single shot cannot tell is said."""
+    world = plane(more=references)
+
+    def change(name: str, xyz: np.ndarray) -> np.ndarray:
+        return xyz[:1] if name == "L03" else xyz
+
+    found = record(world, shoot(world, tmp_path / "laid.csv", change=change))
+    assert found.unchecked == ("length and ends of L03: one shot only",)
+    sheet = record_sheet(world.site, world.layout, found, world.limits, ())
+    write_record(tmp_path, world.site, world.layout, found, sheet)
+    drawing = ezdxf.readfile(tmp_path / "record.dxf")
+    assert len(drawing.query("TEXT[text=='L03']")) == 1
+
+
+def test_length_between_shots_that_are_far_apart() -> None:
+    """A quarter circle of radius 10 by its ends and middle: pi / 2 * 10 long, by hand."""
+    angle = np.radians(np.linspace(0.0, 90.0, 181))
+    arc = 10.0 * np.column_stack((np.cos(angle), np.sin(angle)))
+    chords = 2.0 * 2.0 * 10.0 * math.sin(math.radians(22.5))  # 2 r sin(half the angle), twice
+    assert line_length(arc[[0, 90, 180]]) == pytest.approx(chords)
+    assert length_through(arc[[0, 90, 180]], arc) == pytest.approx(5.0 * math.pi, abs=1e-3)
+    # what was not laid is not made up for
+    assert length_through(arc[[0, 45, 90]], arc) == pytest.approx(2.5 * math.pi, abs=1e-3)

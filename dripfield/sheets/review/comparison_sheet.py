@@ -18,7 +18,7 @@ from dripfield.sheets.review.content import (
     limits_line,
 )
 from dripfield.sheets.review.record_sheet import laid_lines, record_table, setback_features
-from dripfield.sheets.review.tables import figure
+from dripfield.sheets.review.tables import figure, signed
 from dripfield.site.model import Site
 from dripfield.units import Unit
 
@@ -116,7 +116,7 @@ def _totals_table(comparison: Comparison, words: tuple[str, str]) -> Table:
             one.item,
             figure(one.plan, one.places),
             figure(one.layout, one.places),
-            "" if one.difference is None else f"{one.difference:+.{one.places}f}",
+            "" if one.difference is None else signed(one.difference, one.places),
             figure(one.allowed, one.places),
             one.unit,
             "" if one.verdict is None else one.verdict.value,

@@ -131,7 +131,9 @@ def _write_names(
     """Marks first, then the lines that are flagged, then the others; says what has no room."""
     lines = [points for _, points in drawn]
     bed = [frame.to_paper(np.asarray(overlay.bed.exterior.coords))]
-    placer = Placer(frame.window.buffer(-1.0), [*lines, *bed])
+    # a lateral with a single shot is a line of no length
+    taken = [line if len(line) > 1 else np.repeat(line, 2, axis=0) for line in (*lines, *bed)]
+    placer = Placer(frame.window.buffer(-1.0), taken)
     for name, place in overlay.marks:
         at = frame.to_paper(place[None, :])[0]
         _first(axes, placer, _about(at, name, 7.5, (5.0, 9.0, 15.0), bold=True))
@@ -151,7 +153,12 @@ def _write_names(
             continue
         seen_names.add(line.name)
         text = f"{line.name} {line.flag}".strip()
-        if not _first(axes, placer, _line_places(points, text, bool(line.flag)), own=i):
+        places = (
+            _line_places(points, text, bool(line.flag))
+            if len(points) > 1
+            else _about(points[0], text, 6.0, (4.0, 8.0, 14.0), bold=bool(line.flag))
+        )
+        if not _first(axes, placer, places, own=i):
             unnamed.append(line.name)
     said = []
     if unnamed:

@@ -103,6 +103,9 @@ def _draw_laid(space: Modelspace, record: Record, text: float) -> None:
                 (float(place[0]), float(place[1]), height), dxfattribs={"layer": "C-SSWR-SHOT"}
             )
         if len(line.xyz) < 2:
+            for place in line.xyz:
+                at = (float(place[0]) + text, float(place[1]))
+                _text(space, line.name, at, text, "C-ANNO-TEXT")
             continue
         if np.isfinite(line.xyz[:, 2]).all():
             space.add_polyline3d(line.xyz.tolist(), dxfattribs={"layer": "C-SSWR-RCRD"})

@@ -52,6 +52,12 @@ def figure(value: float | None, places: int) -> str:
     return "" if value is None else number(value, places)
 
 
+def signed(value: float, places: int) -> str:
+    """A number with its sign and so many decimals, none on what rounds to zero."""
+    text = number(value, places)
+    return f"+{text}" if value > 0.0 and float(text) else text
+
+
 def write_comparison_csv(path: Path, comparison: Comparison, unit: Unit) -> None:
     """Write ``comparison.csv``: a row for every run and every lateral, in the plan's order."""
     write_csv(path, COMPARISON_COLUMNS, (_comparison_row(one, unit) for one in comparison.lines))
