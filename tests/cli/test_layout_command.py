@@ -31,7 +31,7 @@ def test_writes_the_four_files_and_says_where(site_folder: Path, tmp_path: Path)
     assert result.exit_code == 0, result.output
     assert sorted(contents(tmp_path / "out")) == FILES
     assert result.stderr == ""
-    last = " ".join(result.stdout.split("Written into ")[1].split())
+    last = " ".join(result.stdout.split()).split("Written into ")[1]
     assert last.endswith("laterals.csv, stakes.csv, staking.dxf, plan.png")
 
 
