@@ -36,7 +36,9 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
     from dripfield.cli.summary import Outcome, print_summary
     from dripfield.output import check_output
     from dripfield.rules import check_rules, chosen_rules
+    from dripfield.surface.build import shots_used
     from dripfield.surface.coverage import coverage
+    from dripfield.survey.blunders import suspects
 
     check_output(out)
     with working("Laying out"):
@@ -48,8 +50,9 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
         measured = dripfield.measure(site, layout, surface)
         findings = check_rules(rules.check, site, layout, measured, surface)
         covered = coverage(surface, site.bed.boundary, site.rules.coverage_multiple)
+        doubted = suspects(shots_used(site), site.unit)
     with working("Drawing"):
         files = dripfield.write_layout(site, surface, layout, measured, out)
-    print_summary(Outcome(site, layout, measured, covered, findings, files))
+    print_summary(Outcome(site, layout, measured, covered, findings, files, doubted))
     if strict and (measured.missed_level or measured.missed_spacing):
         leave(MISSED_TOLERANCE)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from dripfield.rules import Finding
     from dripfield.site.model import LayoutRules, Site
     from dripfield.surface.coverage import Coverage
+    from dripfield.survey.blunders import Suspect
     from dripfield.units import Unit
 
 MOST_ROWS = 12  # of the table of faults, the worst; the rest are named
@@ -37,6 +38,7 @@ class Outcome:
     coverage: Coverage
     findings: Sequence[Finding]
     files: Sequence[Path]
+    suspects: Sequence[Suspect] = ()
 
 
 def print_summary(outcome: Outcome) -> None:
@@ -48,6 +50,8 @@ def summary(outcome: Outcome) -> Iterator[RenderableType]:
     """The parts of the summary, top to bottom."""
     from rich.padding import Padding
     from rich.text import Text
+
+    from dripfield.sheets.suspects import suspect_notes
 
     site, layout, measured = outcome.site, outcome.layout, outcome.measured
     yield Text(f"{site.name}: {layout.method} layout, lengths in {site.unit.label}", style="bold")
@@ -69,6 +73,7 @@ def summary(outcome: Outcome) -> Iterator[RenderableType]:
     notes = [
         *_surface_lines(site),
         *_coverage_lines(outcome.coverage, site.unit),
+        *suspect_notes(outcome.suspects),
         *notes_on(site),
         *site.survey.notes,
         *layout.notes,

@@ -57,7 +57,8 @@ def _summary(report: SurveyReport, out: Path) -> Iterator[RenderableType]:
     from rich.table import Table
     from rich.text import Text
 
-    from dripfield.sheets.survey_report import doubts, figures, more_shots, verdict
+    from dripfield.sheets.survey_report import figures, more_shots, verdict
+    from dripfield.sheets.suspects import doubts
 
     yield Text(f"{report.site.name}: survey, lengths in {report.site.unit.label}", style="bold")
     yield Text(verdict(report))
@@ -69,7 +70,7 @@ def _summary(report: SurveyReport, out: Path) -> Iterator[RenderableType]:
     yield table
     if report.suspects:
         yield Text("\nSuspect shots, kept unless the site file excludes them", style="bold")
-        for points, reason in doubts(report):
+        for points, reason in doubts(report.suspects):
             yield Text(f"- {points}: {reason}")
     wanted = len(more_shots(report))
     if wanted:

@@ -7,10 +7,14 @@ The cautions here are the short ones that fit beside a plan; the crew's sheets c
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
+from dripfield.sheets.suspects import suspect_notes
 from dripfield.sheets.tables import number
 from dripfield.site.model import Site
+from dripfield.survey.blunders import Suspect
 
 CAUTIONS = (
     "Before digging have buried utilities located and marked: call 811 (United States) or the "
@@ -55,9 +59,13 @@ def layout_facts(site: Site, layout: Layout, measured: Measured) -> list[str]:
 
 
 def missed_facts(
-    site: Site, layout: Layout, measured: Measured, gap_area: float = 0.0
+    site: Site,
+    layout: Layout,
+    measured: Measured,
+    gap_area: float = 0.0,
+    suspects: Sequence[Suspect] = (),
 ) -> list[str]:
-    """What is out of tolerance, not laid or not surveyed, and the notes of those who made it."""
+    """What is out of tolerance, not laid, not surveyed or doubted, and the makers' own notes."""
     short = site.unit.short
     facts = []
     for missed, share, what in (
@@ -81,7 +89,8 @@ def missed_facts(
         )
     if gap_area > 0.0:
         facts.append(f"No survey over {gap_area:.0f} sq {short} of the bed (hatched).")
-    return [*facts, *(note.rstrip(".") + "." for note in (*layout.notes, *measured.notes))]
+    notes = (*suspect_notes(suspects), *layout.notes, *measured.notes)
+    return [*facts, *(f"{note[:1].upper()}{note[1:].rstrip('.')}." for note in notes)]
 
 
 def _percent(share: float) -> str:

@@ -189,6 +189,8 @@ def _unplaced_note(labels: MapLabels) -> list[str]:
         names = ", ".join(shorten(name, 60.0, 8.0) for name in labels.unnamed[:8])
         more = f" and {len(labels.unnamed) - 8} more" if len(labels.unnamed) > 8 else ""
         notes.append(f"No room on the map for the names {names}{more}: see table.")
+    if labels.unnamed_shots:
+        notes.append(f"No room beside suspect shots: {', '.join(labels.unnamed_shots)}.")
     if labels.without_figures:
         count = len(labels.without_figures)
         notes.append(f"All figures of {count} short or crowded laterals: see table.")

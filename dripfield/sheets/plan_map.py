@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -30,6 +30,7 @@ from dripfield.sheets.style import (
     shorten,
     text_width,
 )
+from dripfield.sheets.suspects import mark_suspects
 from dripfield.sheets.tables import number
 from dripfield.sheets.terrain import Terrain as Terrain
 from dripfield.site.model import Site
@@ -52,10 +53,12 @@ _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.22, 0.78, 0.15, 0.85)
 
 @dataclass(frozen=True)
 class MapLabels:
-    """Which laterals the map could not label: no name at all, or a name but no figures."""
+    """What the map could not label: laterals without a name, or with a name but no figures, and
+    suspect shots without a name."""
 
     unnamed: tuple[str, ...]
     without_figures: tuple[str, ...]
+    unnamed_shots: tuple[str, ...] = ()
 
 
 def draw_map(
@@ -95,10 +98,11 @@ def draw_map(
     for keepout in site.bed.keepouts:
         placer.take(frame.shape(keepout))
     _label_areas(pen, placer, site, terrain, layout)
+    bare = mark_suspects(pen, placer, terrain.suspects, 6.5 * type_scale)
     report = _label_laterals(pen, placer, site, lines, measured)
     _label_levels(pen, placer, terrain)
     _draw_falls(pen, placer, site, terrain)
-    return report
+    return replace(report, unnamed_shots=bare)
 
 
 def _draw_ground(pen: Pen, site: Site, terrain: Terrain) -> None:

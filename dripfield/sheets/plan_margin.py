@@ -35,6 +35,7 @@ from dripfield.sheets.style import (
     wrap,
     write_text,
 )
+from dripfield.sheets.suspects import SUSPECT_MARK
 from dripfield.site.model import Site
 
 _NOTE_SIZES = (7.6, 7.2, 6.8, 6.4, 6.0, 5.5, 5.0)  # the first with which the notes fit [pt]
@@ -139,6 +140,8 @@ def _legend_entries(
     if terrain.gaps is not None and not terrain.gaps.is_empty:
         entries.append(("no survey", _patch(GAP_HATCH, DIM)))
     entries.append(("survey shot", _stroke(ls="none", marker="o", ms=2.0, mew=0, color=PALE)))
+    if terrain.suspects:
+        entries.append(("suspect shot", _stroke(ms=7.0, **SUSPECT_MARK)))
     entries.append(("fall of ground", _arrow))
     return entries
 
@@ -228,7 +231,7 @@ def draw_title(
         [left, right, right, left, left], [low, low, top, top, low], color=INK, lw=PENS["medium"]
     )
     gap_area = 0.0 if terrain.gaps is None else float(terrain.gaps.area)
-    missed = [*missed_facts(site, layout, measured, gap_area), *extra]
+    missed = [*missed_facts(site, layout, measured, gap_area, terrain.suspects), *extra]
     columns: tuple[tuple[float, str, Sequence[str]], ...] = (
         (0.27, "", site_facts(site)),
         (0.25, "Layout", layout_facts(site, layout, measured)),

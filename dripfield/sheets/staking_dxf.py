@@ -20,6 +20,7 @@ from dripfield.sheets.marks import missed_parts
 from dripfield.sheets.stakes import Stake
 from dripfield.sheets.staking_margin import StakingSheet, draw_margin
 from dripfield.site.model import Site
+from dripfield.survey.blunders import Suspect
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -40,6 +41,7 @@ LAYERS = {
     "C-ANNO-TTLB": Layer("title and notes"),
     "C-ANNO-SYMB": Layer("north arrow and scale bar", width=25),
     "V-NODE-SPOT": Layer("survey points", width=13, colour=GREY),
+    "V-NODE-SUSP": Layer("survey points that are doubted", width=35),
     "V-TOPO-MINR": Layer("minor level lines of the ground", width=13, colour=GREY),
     "V-TOPO-MAJR": Layer("major level lines of the ground", width=25, colour=GREY),
     "V-TOPO-TEXT": Layer("elevations of major level lines", width=13, colour=GREY),
@@ -56,6 +58,7 @@ def write_staking(
     stakes: Sequence[Stake],
     levels: Sequence[LevelLine] = (),
     gaps: Polygon | MultiPolygon | None = None,
+    suspects: Sequence[Suspect] = (),
 ) -> None:
     """Write the staking drawing.
 
@@ -70,6 +73,8 @@ def write_staking(
         Level lines of the ground.
     gaps : Polygon or MultiPolygon, optional
         Parts of the bed without survey.
+    suspects : sequence of Suspect
+        Shots that are doubted.
 
     Notes
     -----
@@ -82,10 +87,11 @@ def write_staking(
     document.appids.add(APPLICATION)
     space = document.modelspace()
     _draw_ground(space, sheet, levels, gaps)
+    _draw_suspects(space, sheet, suspects)
     _draw_bed(space, sheet, layout)
     _draw_laterals(space, sheet, layout, measured, stakes)
     _draw_stakes(document, sheet, stakes)
-    draw_margin(document, sheet, layout, measured)
+    draw_margin(document, sheet, layout, measured, suspects)
     _frame(document, sheet)
     save_drawing(document, path)
 
@@ -129,6 +135,17 @@ def _draw_ground(
             _hatched(space, sheet, part, "V-TOPO-VOID")
             at = part.representative_point().coords[0]
             text_at(space, "NO SURVEY", at, sheet.text, "V-TOPO-VOID", align="MIDDLE")
+
+
+def _draw_suspects(space: Modelspace, sheet: StakingSheet, suspects: Sequence[Suspect]) -> None:
+    """A square round each doubted shot, with its name."""
+    reach = 0.6 * sheet.small
+    for one in suspects:
+        x, y = one.place
+        ring = [(x - reach, y - reach), (x + reach, y - reach), (x + reach, y + reach)]
+        polyline(space, np.array([*ring, (x - reach, y + reach)]), "V-NODE-SUSP", closed=True)
+        beside = (x + 1.5 * reach, y - 0.5 * sheet.small)
+        text_at(space, one.point, beside, sheet.small, "V-NODE-SUSP")
 
 
 def _draw_bed(space: Modelspace, sheet: StakingSheet, layout: Layout) -> None:

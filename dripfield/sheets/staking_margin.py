@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +17,7 @@ from dripfield.sheets.notes import CAUTIONS, layout_facts, missed_facts, site_fa
 from dripfield.sheets.style import POINTS_PER_INCH, fitting_scale, round_length, usual_papers
 from dripfield.sheets.tables import number, spacing_range
 from dripfield.site.model import Site
+from dripfield.survey.blunders import Suspect
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -49,14 +51,20 @@ class StakingSheet:
         return number(value, self.unit.places)
 
 
-def draw_margin(document: Drawing, sheet: StakingSheet, layout: Layout, measured: Measured) -> None:
+def draw_margin(
+    document: Drawing,
+    sheet: StakingSheet,
+    layout: Layout,
+    measured: Measured,
+    suspects: Sequence[Suspect] = (),
+) -> None:
     """North arrow and scale bar under the bed, the table beside it, title and notes above it."""
     space = document.modelspace()
     inch = sheet.units_per_inch
     _north_arrow(document, (sheet.left, sheet.low - 1.1 * inch), 0.6 * inch)
     _scale_bar(space, sheet, (sheet.left + 0.8 * inch, sheet.low - 0.9 * inch))
     _table(space, sheet, measured, (sheet.right + 0.6 * inch, sheet.high))
-    _title(space, sheet, layout, measured, (sheet.left, sheet.high + 0.5 * inch))
+    _title(space, sheet, layout, measured, suspects, (sheet.left, sheet.high + 0.5 * inch))
 
 
 def _north_arrow(document: Drawing, at: tuple[float, float], size: float) -> None:
@@ -137,12 +145,13 @@ def _title(
     sheet: StakingSheet,
     layout: Layout,
     measured: Measured,
+    suspects: Sequence[Suspect],
     at: tuple[float, float],
 ) -> None:
     facts = [
         "; ".join(site_facts(sheet.site)),
         "; ".join(layout_facts(sheet.site, layout, measured)),
-        " ".join(missed_facts(sheet.site, layout, measured)),
+        " ".join(missed_facts(sheet.site, layout, measured, suspects=suspects)),
         *CAUTIONS,
     ]
     lines = [line for fact in facts for line in textwrap.wrap(fact, 100)]

@@ -275,14 +275,6 @@ def report_data(report: SurveyReport) -> dict[str, Any]:
     }
 
 
-def doubts(report: SurveyReport) -> list[tuple[str, str]]:
-    """Suspects for reading: the points that share a reason, and the reason."""
-    by_reason: dict[str, list[str]] = {}
-    for one in report.suspects:
-        by_reason.setdefault(one.reason, []).append(one.point)
-    return [(", ".join(points), reason) for reason, points in by_reason.items()]
-
-
 def more_shots(report: SurveyReport) -> Floats:
     """Where to take more shots (k, 2): the middle of each gap, then where the error is worst."""
     gaps = sorted(

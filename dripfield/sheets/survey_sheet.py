@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +11,7 @@ from shapely import Polygon
 
 from dripfield.arrays import Floats
 from dripfield.levels.lines import clip_lines
-from dripfield.sheets.labels import Label, Placer, along_line
+from dripfield.sheets.labels import Placer, along_line
 from dripfield.sheets.map_frame import MapFrame, fit_frame
 from dripfield.sheets.notes import site_facts
 from dripfield.sheets.plan_map import GAP_HATCH, Pen
@@ -28,12 +27,12 @@ from dripfield.sheets.style import (
     Paper,
     drawing_defaults,
     shorten,
-    text_width,
     usual_papers,
     wrap,
     write_text,
 )
-from dripfield.sheets.survey_report import SurveyReport, doubts, figures, more_shots, verdict
+from dripfield.sheets.survey_report import SurveyReport, figures, more_shots, verdict
+from dripfield.sheets.suspects import SUSPECT_MARK, beside, doubts, mark_suspects
 from dripfield.sheets.tables import number
 from dripfield.sheets.terrain import Terrain, show_terrain
 
@@ -124,9 +123,7 @@ def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport, terrain: Terrain
     _draw_shots(pen, report)
     edge = shapely.get_coordinates(frame.shape(report.site.bed.boundary))
     placer = Placer(frame.window.buffer(-2.0), [edge])
-    for shot in frame.to_paper(report.survey.xyz[[one.shot for one in report.suspects]]):
-        placer.take(shapely.Point(shot).buffer(5.0))
-    _mark_suspects(pen, placer, report)
+    mark_suspects(pen, placer, report.suspects, 8.0)
     _mark_more(pen, placer, more_shots(report))
     for line in shown:
         if line.major:
@@ -157,14 +154,6 @@ def _draw_shots(pen: Pen, report: SurveyReport) -> None:
     pen.line(shots[~known], ls="none", marker="x", ms=2.6, mew=0.5, color=INK, zorder=5)
 
 
-def _mark_suspects(pen: Pen, placer: Placer, report: SurveyReport) -> None:
-    """A square round each suspect with its number."""
-    for one in report.suspects:
-        at = pen.frame.to_paper(report.survey.xyz[[one.shot]])
-        pen.line(at, ls="none", marker="s", ms=10.0, mew=1.2, mfc="none", mec=INK, zorder=6)
-        pen.words(placer.first(_beside(at[0], one.point, 8.0, bold=True)), over=7.0)
-
-
 def _mark_more(pen: Pen, placer: Placer, places: Floats) -> None:
     """A pink cross and a number where a shot is wanted."""
     for i, at in enumerate(pen.frame.to_paper(places), start=1):
@@ -172,14 +161,7 @@ def _mark_more(pen: Pen, placer: Placer, places: Floats) -> None:
             at[None, :], ls="none", marker="P", ms=6.5, mew=0.4, mec=PAPER_WHITE,
             color=SURVEY_PINK, zorder=6.5,
         )  # fmt: skip
-        pen.words(placer.first(_beside(at, f"+{i}", 7.5, bold=True)), over=7.0, colour=SURVEY_PINK)
-
-
-def _beside(at: Floats, text: str, size: float, *, bold: bool) -> Iterator[tuple[Label, ...]]:
-    """Places for a name round a mark: right, left, above, below."""
-    aside = 8.0 + 0.5 * text_width(text, size, bold=bold)
-    for x, y in ((aside, 0.0), (-aside, 0.0), (0.0, 11.0), (0.0, -11.0)):
-        yield (Label(text, float(at[0] + x), float(at[1] + y), 0.0, size, bold),)
+        pen.words(placer.first(beside(at, f"+{i}", 7.5, bold=True)), over=7.0, colour=SURVEY_PINK)
 
 
 def _draw_strip(
@@ -200,7 +182,7 @@ def _draw_strip(
         ),
         (f"shot {off} below the others", {"marker": "o", "ms": _AT_TOLERANCE, **open_dot}),
         ("shot that cannot be tested", {"marker": "x", "ms": 2.6, "mew": 0.5}),
-        ("suspect shot", {"marker": "s", "ms": 7.0, "mew": 1.2, "mfc": "none"}),
+        ("suspect shot", {"ms": 7.0, **SUSPECT_MARK}),
         ("take a shot here", {"marker": "P", "ms": 6.0, "mew": 0, "color": SURVEY_PINK}),
         (f"level line, every {interval:g} {unit.short}", {"lw": PENS["hair"], "color": DIM}),
     )
@@ -242,7 +224,7 @@ def _draw_words(axes: Any, left: float, paper: Paper, report: SurveyReport) -> N
 def _lists(report: SurveyReport) -> list[tuple[str, list[str]]]:
     """The suspects, the places for more shots and the notes, each with its heading."""
     unit = report.site.unit
-    suspects = [f"{points}: {reason}" for points, reason in doubts(report)]
+    suspects = [f"{points}: {reason}" for points, reason in doubts(report.suspects)]
     places = [
         f"+{i}  N {number(north, 1)}  E {number(east, 1)}"
         for i, (east, north) in enumerate(more_shots(report), start=1)

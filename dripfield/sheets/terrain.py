@@ -1,4 +1,4 @@
-"""What a drawing shows of the ground: level lines near the bed and where there is no survey."""
+"""What a drawing shows of the ground: level lines, where there is no survey, suspect shots."""
 
 from __future__ import annotations
 
@@ -12,9 +12,11 @@ from shapely import MultiPolygon, Polygon, box
 from dripfield.levels.interval import auto_interval, levels_between
 from dripfield.levels.lines import LevelLine, level_lines
 from dripfield.site.model import Site
+from dripfield.surface.build import shots_used
 from dripfield.surface.coverage import coverage
 from dripfield.surface.ground import Ground
 from dripfield.surface.tin import Surface
+from dripfield.survey.blunders import Suspect, suspects
 
 _LINES_ACROSS_BED = 12
 
@@ -27,6 +29,7 @@ class Terrain:
     levels: Sequence[LevelLine] = ()
     interval: float = 1.0
     gaps: Polygon | MultiPolygon | None = None
+    suspects: Sequence[Suspect] = ()
 
 
 def show_terrain(site: Site, surface: Surface) -> Terrain:
@@ -40,7 +43,8 @@ def show_terrain(site: Site, surface: Surface) -> Terrain:
     Returns
     -------
     Terrain
-        Lines over the whole survey, and the gaps of :func:`dripfield.surface.coverage.coverage`.
+        Lines over the whole survey, the gaps of :func:`dripfield.surface.coverage.coverage`, and
+        the shots that :func:`dripfield.survey.blunders.suspects` doubts.
     """
     z = surface.vertices[:, 2]
     near = shapely.contains_xy(box(*site.bed.boundary.bounds), surface.vertices[:, :2])
@@ -53,4 +57,5 @@ def show_terrain(site: Site, surface: Surface) -> Terrain:
         levels=level_lines(surface, levels, major),
         interval=interval,
         gaps=shapely.union_all([*found.outside, *found.sparse]),
+        suspects=suspects(shots_used(site), site.unit),
     )

@@ -41,7 +41,8 @@ def write_layout(
     placed = stakes(layout, site.rules, first=first_point_number(site.survey))
     write_laterals(paths[0], measured, site.unit)
     write_stakes(paths[1], placed, site.unit)
-    write_staking(paths[2], site, layout, measured, placed, terrain.levels, terrain.gaps)
+    shown = (terrain.levels, terrain.gaps, terrain.suspects)
+    write_staking(paths[2], site, layout, measured, placed, *shown)
     write_plan(plan_figure(site, terrain, layout, measured), paths[3])
     if layout.options:
         from dripfield.sheets.panel_options import write_panels

@@ -26,6 +26,7 @@ _CLEAR_RUN = 8.0  # and a run, of which there are many more to choose from
 _LEAST_RUN = 3  # shots in a run that is put down to the rod; two are two single shots
 _WINDOW = 600  # shots searched for runs at once; a longer file overlaps windows by half
 _LOCAL = 40  # neighbours whose residuals say how rough the ground is here
+_FEW = 4  # single shots that together explain more than a run does are believed before it
 _MOST_FOUND = 50
 _NO_READING = (0.0, -99.0, -999.0, -9999.0, -99999.0, 9999.0, 99999.0)
 _FAR = 3.0  # times the spread of the middle half, beyond which a value lies apart
@@ -43,6 +44,8 @@ class Suspect:
         The surveyor's name for it.
     row : int
         Row in the survey's file.
+    place : (float, float)
+        Easting and northing [site unit].
     residual : float
         How far it stands above its neighbours [site unit]; NaN where that is not the doubt.
     reason : str
@@ -51,6 +54,7 @@ class Suspect:
     shot: int
     point: str
     row: int
+    place: tuple[float, float]
     residual: float
     reason: str
 
@@ -78,7 +82,14 @@ def suspects(survey: Survey, unit: Unit) -> list[Suspect]:
     for shot, value, reason in _disagreements(survey, sound, unit):
         found.setdefault(shot, (value, reason))
     return [
-        Suspect(i, survey.names[i], int(survey.rows[i]), residual, reason)
+        Suspect(
+            i,
+            survey.names[i],
+            int(survey.rows[i]),
+            (float(survey.xyz[i, 0]), float(survey.xyz[i, 1])),
+            residual,
+            reason,
+        )
         for i, (residual, reason) in sorted(found.items())
     ]
 
@@ -195,6 +206,7 @@ class _RunSearch:
         self._z = xyz[:, 2] - xyz[:, 2].mean()
         self._residuals, _ = residual_matrix(self._xy)
         self._taken = np.zeros(len(xyz), dtype=bool)
+        self._in_run = self._taken.copy()
         self._stale = False
         self._weigh()
 
@@ -227,11 +239,36 @@ class _RunSearch:
             first, stop, offset = run
             self._z[first:stop] -= offset
             self._taken[first:stop] = True
+            self._in_run[first:stop] = stop - first > 1
             self._stale = True
         return run
 
     def _best(self) -> tuple[int, int, float] | None:
-        """The run that explains most, if it stands off clearly."""
+        """The run that explains most and stands off clearly, or the shot where a few do better."""
+        found = self._clearest(runs=True)
+        if found is None:
+            return None
+        gain, first, stop, offset = found
+        few = min(stop - first - 1, _FEW)
+        if few and self._explained_by(few) > gain:
+            found = self._clearest(runs=False) or found
+        return found[1:]
+
+    def _explained_by(self, count: int) -> float:
+        """What so many single shots, one after the other, would take off the sum of squares."""
+        square = np.asarray(self._matrix.multiply(self._matrix).sum(axis=0)).ravel()
+        z, total = self._z.copy(), 0.0
+        for _ in range(count):
+            pull = self._matrix.T @ (self._matrix @ z)
+            gain = pull * pull / square
+            at = int(np.where(self._taken, -1.0, gain).argmax())
+            total += float(gain[at])
+            z[at] -= pull[at] / square[at]
+        return total
+
+    def _clearest(self, runs: bool) -> tuple[float, int, int, float] | None:
+        """Gain and extent of what explains most and stands off clearly, single shots alone unless
+        ``runs`` are asked for too."""
         pull = self._matrix.T @ (self._matrix @ self._z)
         best: tuple[float, int, int, float] | None = None
         for start, information in self._windows:
@@ -242,18 +279,19 @@ class _RunSearch:
             length = np.arange(size)[None, :] - np.arange(size)[:, None]
             single = length == 1
             longer = (length >= _LEAST_RUN) & (length <= max(size // 3, _LEAST_RUN))
-            used = np.concatenate(([0], np.cumsum(self._taken[start : start + size - 1])))
+            taken = self._in_run if runs else self._taken  # shots taken singly may lie in a run
+            used = np.concatenate(([0], np.cumsum(taken[start : start + size - 1])))
             free = used[None, :] == used[:, None]
             gain = push * offset
             clear = (single & (gain > _CLEAR**2)) | (longer & (gain > _CLEAR_RUN**2))
-            clear &= free & (np.abs(offset) > self._least)
+            clear &= (single | runs) & free & (np.abs(offset) > self._least)
             if not clear.any():
                 continue
             at = int(np.where(clear, gain, -1.0).argmax())
             i, j = divmod(at, size)
             if best is None or gain[i, j] > best[0]:
                 best = float(gain[i, j]), start + i, start + j, float(offset[i, j])
-        return None if best is None else best[1:]
+        return best
 
 
 def _local_deviation(xy: Floats, residual: Floats) -> Floats:

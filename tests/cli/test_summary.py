@@ -18,6 +18,7 @@ from dripfield.measures.laterals import LateralMeasure
 from dripfield.rules import Finding
 from dripfield.site.reader import read_site
 from dripfield.surface.coverage import Coverage
+from dripfield.survey.blunders import Suspect
 
 FILES = tuple(Path("out") / name for name in ("laterals.csv", "stakes.csv"))
 
@@ -141,6 +142,7 @@ def test_everything_a_layout_can_have(outcome: Outcome, capsys: pytest.CaptureFi
         ),
         coverage=replace(outcome.coverage, outside=(gap,), sparse=(gap,)),
         findings=findings,
+        suspects=(Suspect(4, "17", 6, (2040.0, 5020.0), 1.2, "stands 1.20 ft above the others"),),
     )
     assert printed(full, capsys) == (
         """\
@@ -171,6 +173,8 @@ To know
  - 100 ft2 of the bed (4.7 %) lie farther than 30 ft from any shot, most of it
    near northing 5015, easting 2075: take shots there before trusting the
    laterals (hatched on the plan)
+ - 1 suspect shot, kept unless site.toml excludes it: 17 stands 1.20 ft above
+   the others
  - survey.csv: no header
  - a seam runs through the hollow
  - a figure to know

@@ -11,13 +11,16 @@ from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, draw_check_bar
 from dripfield.sheets.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.style import DIM, INK, PENS, Paper, wrap, write_text
+from dripfield.survey.blunders import Suspect
 
 _SIGNATURES = ("Designed by", "Staked by", "Checked by")
 _SIGN_HEIGHT = 58.0  # [pt]
 _TYPE = 9.0  # [pt]
 
 
-def cover_page(work: CrewWork, paper: Paper, titles: Sequence[str]) -> Page:
+def cover_page(
+    work: CrewWork, paper: Paper, titles: Sequence[str], suspects: Sequence[Suspect] = ()
+) -> Page:
     """The cover of a set whose other sheets have these titles, in order."""
 
     def draw(axes: Any, rectangle: Rectangle) -> None:
@@ -32,7 +35,7 @@ def cover_page(work: CrewWork, paper: Paper, titles: Sequence[str]) -> Page:
         y = _block(axes, left, top, column, "Site", site_facts(work.site))
         y = _block(axes, left, y, column, "Benchmark", benchmark_facts(work))
         facts = layout_facts(work.site, work.layout, work.measured)
-        facts += missed_facts(work.site, work.layout, work.measured)
+        facts += missed_facts(work.site, work.layout, work.measured, suspects=suspects)
         _block(axes, left, y, column, "Layout", facts, low + _SIGN_HEIGHT + 30.0)
         right = left + column + 24.0
         y = _block(axes, right, top, column, "Before digging", CAUTIONS)

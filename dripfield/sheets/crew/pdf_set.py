@@ -45,7 +45,7 @@ def write_sheets_pdf(
 
     paper = PAPERS[work.settings.paper]
     pages = [page for make in makers for page in make(work, terrain, paper)]
-    pages.insert(0, cover_page(work, paper, [page.title for page in pages]))
+    pages.insert(0, cover_page(work, paper, [page.title for page in pages], terrain.suspects))
     metadata = {
         "Title": plain(work.site.name),
         "Subject": "Crew's sheets of a drip field",

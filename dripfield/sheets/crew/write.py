@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,8 +13,10 @@ from dripfield.sheets.crew.feet_inches import decimal
 from dripfield.sheets.crew.gather import CrewWork, gather
 from dripfield.sheets.crew.lateral_table import write_flags, write_lateral_table, write_rod_readings
 from dripfield.sheets.crew.settings import CrewSettings, crew_settings
+from dripfield.sheets.suspects import suspect_notes
 from dripfield.site.model import Site
 from dripfield.surface.tin import Surface
+from dripfield.survey.blunders import Suspect
 
 
 @dataclass(frozen=True)
@@ -69,14 +72,13 @@ def write_sheets(
         write_rod_readings(folder / "rod_readings.csv", work.rods, work.setups, site.unit)
         files.append("rod_readings.csv")
     files += write_exports(folder, work)
-    write_staking(
-        folder / "staking.dxf", site, layout, measured, work.stakes, terrain.levels, terrain.gaps
-    )
+    shown = (terrain.levels, terrain.gaps, terrain.suspects)
+    write_staking(folder / "staking.dxf", site, layout, measured, work.stakes, *shown)
     files.append("staking.dxf")
-    return WrittenSheets(tuple(files), tuple(_summary(work, titles)))
+    return WrittenSheets(tuple(files), tuple(_summary(work, titles, terrain.suspects)))
 
 
-def _summary(work: CrewWork, titles: list[str]) -> list[str]:
+def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> list[str]:
     flags, unit = work.flags, work.site.unit
     plan = next(title for title in titles if title.startswith("Plan"))
     lines = [
@@ -102,4 +104,4 @@ def _summary(work: CrewWork, titles: list[str]) -> list[str]:
             f"out of tolerance somewhere: {work.measured.missed_level} laterals in level,"
             f" {work.measured.missed_spacing} in spacing"
         )
-    return lines
+    return [*lines, *suspect_notes(suspects)]

@@ -1,0 +1,118 @@
+"""Suspect shots drawn, named and told of on plan, drawing and cover; on invented surveys."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import ezdxf
+import numpy as np
+import pytest
+
+from dripfield.sheets.notes import missed_facts
+from dripfield.sheets.plan import plan_figure
+from dripfield.sheets.suspects import doubts, suspect_notes
+from dripfield.sheets.terrain import show_terrain
+from dripfield.sheets.write import write_layout
+from dripfield.survey.blunders import Suspect
+
+OFF = {100: 1.5, 158: -0.9}  # shots of a plane without noise, by how much each was misread [ft]
+
+
+@pytest.fixture(scope="module")
+def field(plane):
+    """The plane with two shots misread; laterals and measures stay those of the true ground."""
+    survey = plane.site.survey
+    xyz = survey.xyz.copy()
+    for shot, error in OFF.items():
+        xyz[shot, 2] += error
+    return replace(plane, site=replace(plane.site, survey=replace(survey, xyz=xyz)))
+
+
+def made_up(*reasons: str) -> list[Suspect]:
+    return [
+        Suspect(i, f"P{i}", i + 2, (0.0, 0.0), np.nan, reason) for i, reason in enumerate(reasons)
+    ]
+
+
+def test_the_misread_shots_are_found(field):
+    terrain = show_terrain(field.site, field.surface)
+    assert [one.shot for one in terrain.suspects] == sorted(OFF)
+    for one in terrain.suspects:
+        assert one.place == tuple(field.site.survey.xyz[one.shot, :2])
+        assert one.residual == pytest.approx(OFF[one.shot], abs=0.02)  # hand-derived
+
+
+def test_the_plan_marks_names_and_tells_of_them(field):
+    terrain = show_terrain(field.site, field.surface)
+    sheet = plan_figure(field.site, terrain, field.layout, field.measured)
+    axes = sheet.figure.axes[0]
+    squares = np.array(
+        [
+            line.get_xydata()[0]
+            for line in axes.lines
+            if line.get_marker() == "s" and line.get_mec() == "#000000"
+        ]
+    )
+    at = sheet.frame.to_paper(field.site.survey.xyz[sorted(OFF)])
+    for place in at:
+        assert np.hypot(*(squares - place).T).min() < 1e-6
+    for shot, place in zip(sorted(OFF), at, strict=True):
+        name = field.site.survey.names[shot]
+        named = [text.get_position() for text in axes.texts if text.get_text() == name]
+        assert min(np.hypot(*(np.array(named) - place).T)) < 30.0  # beside its square [pt]
+    words = " ".join(text.get_text() for text in axes.texts)
+    assert any(text.get_text() == "suspect shot" for text in axes.texts)  # the legend
+    assert "2 suspect shots, kept unless site.toml excludes them: 101 stands 1.5" in words
+    assert sheet.labels.unnamed_shots == ()
+
+
+def test_a_sound_survey_has_no_word_of_suspects(plane):
+    terrain = show_terrain(plane.site, plane.surface)
+    sheet = plan_figure(plane.site, terrain, plane.layout, plane.measured)
+    assert not any("suspect" in text.get_text() for text in sheet.figure.axes[0].texts)
+
+
+def test_the_drawing_has_them_on_a_layer_of_their_own(field, tmp_path):
+    write_layout(field.site, field.surface, field.layout, field.measured, tmp_path)
+    document = ezdxf.readfile(tmp_path / "staking.dxf")
+    marks = document.modelspace().query('*[layer=="V-NODE-SUSP"]')
+    rings = marks.query("LWPOLYLINE")
+    middles = [np.mean([point[:2] for point in ring], axis=0) for ring in rings]
+    np.testing.assert_allclose(middles, field.site.survey.xyz[sorted(OFF), :2], atol=1e-6)
+    assert [text.dxf.text for text in marks.query("TEXT")] == ["101", "159"]
+    assert len(document.modelspace().query('*[layer=="V-NODE-SPOT"]')) == len(
+        field.site.survey.xyz
+    )  # every shot still, suspect or not
+    told = " ".join(t.dxf.text for t in document.modelspace().query('*[layer=="C-ANNO-TTLB"]'))
+    assert "2 suspect shots" in " ".join(told.split())
+
+
+def test_words_group_shots_of_one_reason():
+    found = made_up("rod height?", "rod height?", "stands 1.00 ft above")
+    assert doubts(found) == [("P0, P1", "rod height?"), ("P2", "stands 1.00 ft above")]
+    assert suspect_notes(found) == [
+        "3 suspect shots, kept unless site.toml excludes them: P0, P1 rod height?; P2 stands "
+        "1.00 ft above"
+    ]
+    assert suspect_notes(found[2:]) == [
+        "1 suspect shot, kept unless site.toml excludes it: P2 stands 1.00 ft above"
+    ]
+    assert suspect_notes(made_up(*"abcde")) == [
+        "5 suspect shots, kept unless site.toml excludes them: P0 a; P1 b; P2 c; 2 more: see "
+        "dripfield survey"
+    ]
+    assert suspect_notes([]) == []
+
+
+def test_facts_begin_with_a_capital_and_end_with_a_stop(plane):
+    facts = missed_facts(
+        plane.site,
+        replace(plane.layout, notes=("laid by hand", "As is.")),
+        plane.measured,
+        suspects=made_up("a"),
+    )
+    assert facts[-3:] == [
+        "1 suspect shot, kept unless site.toml excludes it: P0 a.",
+        "Laid by hand.",
+        "As is.",
+    ]
