@@ -59,8 +59,8 @@ def refusal(folder: Path, section: str, height=flat, **more) -> str:
         ),
         (
             f"strip = 1.0\nstrip_to = 99.0\n{LEVEL}",
-            "site.toml, [bed.section]: strip and strip_to are given together; keep the one that says "
-            "how much comes out",
+            "site.toml, [bed.section]: strip and strip_to are given together; keep the one that "
+            "says how much comes out",
         ),
         (
             f"shoulder = 0.5\n{LEVEL}",
