@@ -6,7 +6,8 @@ A disagreement is a run of one or more shots, consecutive in the file, that stan
 the shots around them by one same amount: a single misread shot is a run of one, a wrong rod height
 a longer run. For every run the offset that best explains the residuals of all local fits is found
 together with its standard error; the run that explains most is taken first, its offset removed, and
-the search repeated, so that one blunder does not throw suspicion on its neighbours.
+the search repeated, so that one blunder does not throw suspicion on its neighbours. A few single
+shots that together explain more than a run are believed before it.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ _CLEAR_RUN = 8.0  # and a run, of which there are many more to choose from
 _LEAST_RUN = 3  # shots in a run that is put down to the rod; two are two single shots
 _WINDOW = 600  # shots searched for runs at once; a longer file overlaps windows by half
 _LOCAL = 40  # neighbours whose residuals say how rough the ground is here
-_FEW = 4  # single shots that together explain more than a run does are believed before it
+_FEW = 3  # single shots that together explain more than a run does are believed before it
 _MOST_FOUND = 50
 _NO_READING = (0.0, -99.0, -999.0, -9999.0, -99999.0, 9999.0, 99999.0)
 _FAR = 3.0  # times the spread of the middle half, beyond which a value lies apart
@@ -239,7 +240,7 @@ class _RunSearch:
             first, stop, offset = run
             self._z[first:stop] -= offset
             self._taken[first:stop] = True
-            self._in_run[first:stop] = stop - first > 1
+            self._in_run[first:stop] |= stop - first > 1
             self._stale = True
         return run
 
