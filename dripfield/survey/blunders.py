@@ -249,7 +249,7 @@ class _RunSearch:
         found = self._clearest(runs=True)
         if found is None:
             return None
-        gain, first, stop, offset = found
+        gain, first, stop = found[:3]
         few = min(stop - first - 1, _FEW)
         if few and self._explained_by(few) > gain:
             found = self._clearest(runs=False) or found
