@@ -78,7 +78,19 @@ def command(
         raise click.UsageError(
             "both --plan and a second folder were given; give the one to compare with"
         )
+    plan_options = {
+        "--layer": layer,
+        "--boundary-layer": boundary_layer,
+        "--plan-units": plan_units,
+        "--common": common_file,
+        "--allow-mirrored": allow_mirrored,
+        "--any-scale": any_scale,
+        "--shots": shots_file,
+    }
     if other is not None:
+        given = [name for name, value in plan_options.items() if value]
+        if given:
+            raise click.UsageError(f"{given[0]} goes with --plan; leave it out between two folders")
         check_output(out)
         is_no = _compare_folders(site_folder, other, out)
     elif plan_file is not None:

@@ -125,7 +125,7 @@ def review_plan(
         plan, placement = place_plan(
             plan, design.site, design.layout, design.limits, options, common
         )
-    check_stated_units(plan, design.layout, site.unit, options)
+    check_stated_units(plan, design.layout, site, options)
     comparison = compare_plan(
         design.site, design.layout, design.measured, plan, design.limits, placement
     )

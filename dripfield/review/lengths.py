@@ -126,13 +126,18 @@ def parse_length(text: str) -> TypedLength | None:
 def unit_in(text: str) -> str | None:
     """The unit that a column's name gives, as in ``Length (ft)`` or ``elev, m``.
 
+    ``ft-in`` is feet: a bare number in such a column is one of feet.
+
     Returns
     -------
     str or None
         A key of :data:`METRES`.
     """
     words = set(re.findall(r"[a-z]+|['\"]", _plain(text).lower()))
-    return next((unit for unit, names in _UNIT_NAMES.items() if names & words), None)
+    found = [unit for unit, names in _UNIT_NAMES.items() if names & words]
+    if found == ["in", "ft"]:
+        return "ft"
+    return found[0] if found else None
 
 
 def system_of(unit: str) -> System:

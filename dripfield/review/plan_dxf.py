@@ -80,6 +80,7 @@ def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
         notes.append(f"{repeated} pieces of layer {layer!r} are drawn twice and count once")
     if len(lines) + repeated < len(pieces):
         notes.append(f"{len(pieces)} pieces of layer {layer!r} join into {len(lines)} runs")
+    lines, own_outline = _without_outline(lines)
     heights = _heights(lines, pieces)
     labels = _labels(lines, drawing.texts)
     runs = _runs(lines, labels, heights, _LabelUnits(path, unit, options))
@@ -90,7 +91,10 @@ def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
             "order drawn"
         )
     check_names(runs, path)
-    boundary, outline_layer = _outline(layers, layer, lines, options.boundary_layer, path)
+    if own_outline is None:
+        boundary, outline_layer = _outline(layers, layer, lines, options.boundary_layer, path)
+    else:
+        boundary, outline_layer = own_outline, layer
     if outline_layer is not None and options.boundary_layer is None:
         notes.append(f"the bed's outline was taken from layer {outline_layer!r}")
     return Plan(
@@ -222,6 +226,18 @@ def _runs(
         run = PlanRun(name, line, elevation=elevation, named=label.name is not None)
         runs.append(replace(run, length=units.convert(label.length, name)))
     return tuple(runs)
+
+
+def _without_outline(lines: list[Floats]) -> tuple[list[Floats], Polygon | None]:
+    """The lines less one that closes round all others: the bed drawn on the laterals' layer."""
+    for i, line in enumerate(lines):
+        ring = ring_of(line) if (line[0] == line[-1]).all() else None
+        others = lines[:i] + lines[i + 1 :]
+        if ring is not None and others:
+            runs = shapely.union_all([LineString(other) for other in others])
+            if runs.intersection(ring).length > 0.9 * runs.length:
+                return others, ring
+    return lines, None
 
 
 def _outline(

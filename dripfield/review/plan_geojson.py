@@ -171,7 +171,8 @@ def _elevation(
     if given is not None or not part.has_z:
         return given
     heights = shapely.get_coordinates(part, include_z=True)[:, 2]
-    return float(heights[0]) if np.ptp(heights) < 1e-6 else None
+    level = np.ptp(heights) < 1e-6 and heights[0] != 0.0  # flat drawings are written with zeros
+    return float(heights[0]) if level else None
 
 
 def _scaled(value: float | None, factor: float) -> float | None:
@@ -192,7 +193,22 @@ def _projection(xy: Floats, site: Site, path: Path) -> Any:
         )
     from pyproj import Transformer
 
-    return Transformer.from_crs("EPSG:4326", site.file.site.crs, always_xy=True)
+    to_site = Transformer.from_crs("EPSG:4326", site.file.site.crs, always_xy=True)
+    if _misses(to_site, xy, corners) and not _misses(to_site, xy[:, ::-1], corners):
+        raise input_error(
+            "the coordinates are latitude, longitude and fall on the site only as longitude, "
+            "latitude, the order of GeoJSON",
+            "exchange the two numbers of each position",
+            file=path,
+        )
+    return to_site
+
+
+def _misses(to_site: Any, xy: Floats, corners: Floats) -> bool:
+    """True where positions fall nowhere near the box of the bed, 100 times its size away."""
+    placed = np.column_stack(to_site.transform(xy[:, 0], xy[:, 1]))
+    far = np.abs(np.median(placed, axis=0) - corners.mean(axis=0)).max()
+    return not far <= 100.0 * np.ptp(corners, axis=0).max()
 
 
 def _on_globe(xy: Floats) -> bool:

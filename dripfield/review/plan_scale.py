@@ -13,6 +13,7 @@ from dripfield.errors import InputError, input_error
 from dripfield.layout.model import Layout
 from dripfield.review.lengths import METRES, UNIT_WORDS
 from dripfield.review.plan import Plan, PlanOptions, units_option
+from dripfield.site.model import Site
 from dripfield.units import Unit
 
 _NEAR = math.log(1.025)
@@ -78,17 +79,20 @@ def other_unit_error(plan: Path, units: str, unit: Unit, found: str) -> InputErr
     )
 
 
-def check_stated_units(plan: Plan, layout: Layout, unit: Unit, options: PlanOptions) -> None:
-    """Refuse stated lengths or elevations whose ratio to the layout's is that of two units.
+def check_stated_units(plan: Plan, layout: Layout, site: Site, options: PlanOptions) -> None:
+    """Refuse stated lengths, elevations or spacings whose ratio to the layout's is that of units.
 
-    Only when ``--plan-units`` was not given. Lengths are compared by their totals, within 4 %,
-    elevations by their medians, within 1 %.
+    Lengths and elevations only when ``--plan-units`` was not given: lengths are compared by their
+    means, within 4 %, elevations by their medians, within 1 %. Spacings, which a sheet often gives
+    in inches beside lengths in feet, by their median, within 25 % of the site's.
 
     Raises
     ------
     InputError
         Naming the unit.
     """
+    unit = site.unit
+    _check_spacing(plan, site)
     if options.units is not None or not layout.laterals:
         return
     drawn = [float(np.hypot(*np.diff(one.xy, axis=0).T).sum()) for one in layout.laterals]
@@ -107,3 +111,19 @@ def check_stated_units(plan: Plan, layout: Layout, unit: Unit, options: PlanOpti
             if abs(scale - 1.0) > 1e-3 and abs(ratio / scale - 1.0) <= slack:
                 found = f"the plan's {quantity} are {1.0 / ratio:.4g} times the layout's"
                 raise other_unit_error(plan.source, name, unit, found)
+
+
+def _check_spacing(plan: Plan, site: Site) -> None:
+    stated = [run.spacing for run in plan.runs if run.spacing is not None]
+    if not stated:
+        return
+    middle = float(np.median(stated))
+    for name in ("in", "mm", "cm"):
+        ratio = site.unit.metres / METRES[name]  # such units in one of the site's
+        if abs(middle / (ratio * site.rules.spacing) - 1.0) <= 0.25:
+            raise input_error(
+                f"the plan's spacing is {middle:g} and the site's {site.rules.spacing:g} "
+                f"{site.unit.short}: the spacing is in {UNIT_WORDS[name]}",
+                f"name its unit, as in a column 'spacing ({name})', or convert it",
+                file=plan.source,
+            )

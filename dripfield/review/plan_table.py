@@ -136,7 +136,7 @@ def read_plan_table(path: Path, unit: Unit, options: PlanOptions) -> Plan:
             file=path,
         )
     cells, at = found[0]
-    columns = _columns(cells.rows[at], path, at + 1)
+    columns = _with_units(_columns(cells.rows[at], path, at + 1), cells.rows[at + 1 : at + 2])
     table = _read_rows(cells, at, columns, _Reading(path, unit, options))
     notes = []
     if len(sheets) > 1:
@@ -263,7 +263,22 @@ def _is_header_again(texts: list[str], columns: dict[str, _Column]) -> bool:
 def _are_units(texts: list[str]) -> bool:
     """True for a row of units alone, under the header."""
     filled = [text for text in texts if text]
-    return bool(filled) and all(re.fullmatch(r"[(\[]?[A-Za-z'\" .]{1,9}[)\]]?", t) for t in filled)
+    return bool(filled) and all(
+        re.fullmatch(r"[(\[]?[A-Za-z'\" ./-]{1,9}[)\]]?", text) for text in filled
+    )
+
+
+def _with_units(columns: dict[str, _Column], below: list[list[str]]) -> dict[str, _Column]:
+    """The columns with the units that a row of units gives those whose header gives none."""
+    if not below or not _are_units(below[0]):
+        return columns
+    units = below[0]
+    return {
+        role: replace(column, unit=unit_in(units[column.number]))
+        if column.unit is None and column.number < len(units)
+        else column
+        for role, column in columns.items()
+    }
 
 
 def _named(runs: list[PlanRun], panels: list[str]) -> list[PlanRun]:

@@ -283,6 +283,10 @@ def test_a_written_layout_against_its_site(
             "both --plan and a second folder were given; give the one to compare with",
         ),
         (
+            ("compare", "site", "site", "--layer", "0", "--out", "out"),
+            "--layer goes with --plan; leave it out between two folders",
+        ),
+        (
             ("compare", "site", "--plan", "nowhere.dxf", "--out", "out"),
             "nowhere.dxf: the file is missing",
         ),

@@ -20,7 +20,7 @@ from dripfield.layout.model import Lateral
 from dripfield.review.common_points import read_common_points
 from dripfield.review.compare import compare_plan
 from dripfield.review.limits import Verdict
-from dripfield.review.plan import Plan, PlanOptions
+from dripfield.review.plan import Plan, PlanOptions, PlanRun
 from dripfield.review.plan_scale import check_stated_units
 from dripfield.review.read_plan import read_plan
 from dripfield.review.register import place_plan
@@ -94,7 +94,7 @@ def compare(world: SimpleNamespace, path: Path, common=None, **options):
     plan_options = PlanOptions(**options)
     plan = read_plan(path, world.site, plan_options)
     plan, placement = place_plan(plan, world.site, world.layout, world.limits, plan_options, common)
-    check_stated_units(plan, world.layout, world.site.unit, plan_options)
+    check_stated_units(plan, world.layout, world.site, plan_options)
     return compare_plan(world.site, world.layout, world.measured, plan, world.limits, placement)
 
 
@@ -531,8 +531,6 @@ def test_geojson_in_the_site_s_coordinates(plane: Plane, tmp_path: Path) -> None
 
 def test_a_table_in_another_unit(plane: Plane) -> None:
     world = plane()
-    from dripfield.review.plan import PlanRun
-
     runs = tuple(
         PlanRun(one.name, length=float(np.ptp(one.xy[:, 0])) * 0.3048)
         for one in world.layout.laterals
@@ -543,5 +541,50 @@ def test_a_table_in_another_unit(plane: Plane) -> None:
         "the site in feet; give --plan-units m if the plan is in metres"
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
-        check_stated_units(plan, world.layout, world.site.unit, PlanOptions())
-    check_stated_units(plan, world.layout, world.site.unit, PlanOptions(units="ft"))
+        check_stated_units(plan, world.layout, world.site, PlanOptions())
+    check_stated_units(plan, world.layout, world.site, PlanOptions(units="ft"))
+
+
+def test_the_outline_on_the_laterals_layer(plane: Plane, tmp_path: Path) -> None:
+    """A drawing with everything on one layer: the ring round all lines is the bed and no run."""
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", layer="0", matrix=moved(world, turn=30.0))
+    document = ezdxf.readfile(path)
+    for entity in document.modelspace():
+        entity.dxf.layer = "0"
+    document.saveas(path)
+    found = compare(world, path)
+    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert len(found.lines) == len(world.layout.laterals)
+    assert "the bed's outline was taken from layer '0'" in found.notes
+
+
+def test_flat_geojson_gives_no_elevations(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"run": one.name},
+            "geometry": {"type": "LineString", "coordinates": [[*p, 0.0] for p in one.xy.tolist()]},
+        }
+        for one in world.layout.laterals
+    ]
+    path = tmp_path / "plan.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    found = compare(world, path)
+    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert "elevation of every run: the plan gives none" in found.unchecked
+
+
+def test_spacing_in_inches_beside_lengths_in_feet(plane: Plane) -> None:
+    world = plane()
+    runs = tuple(
+        PlanRun(one.name, length=float(np.ptp(one.xy[:, 0])), spacing=24.0)
+        for one in world.layout.laterals
+    )
+    message = (
+        "typed.csv: the plan's spacing is 24 and the site's 2 ft: the spacing is in inches; name "
+        "its unit, as in a column 'spacing (in)', or convert it"
+    )
+    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
+        check_stated_units(Plan(Path("typed.csv"), runs), world.layout, world.site, PlanOptions())

@@ -90,6 +90,17 @@ def test_a_dirty_table(tmp_path: Path) -> None:
     assert plan.notes == ("plan.csv: rows passed over as text: 8",)
 
 
+def test_units_in_a_row_below_the_header(tmp_path: Path) -> None:
+    plan = table(
+        tmp_path, "Run,Length,Elev.,Spacing\n,(ft-in),ft,(in)\n1,62'-6,101.2,24\n2,61.5,101,18\n"
+    )
+    assert [(r.name, r.length, r.elevation, r.spacing) for r in plan.runs] == [
+        ("1", 62.5, 101.2, 2.0),
+        ("2", 61.5, 101.0, 1.5),
+    ]
+    assert plan.notes == ()
+
+
 def test_the_project_s_own_table_reads_as_a_plan(tmp_path: Path) -> None:
     plan = table(
         tmp_path,

@@ -98,6 +98,18 @@ def test_own_laterals_in_longitude_and_latitude(nose: Path, tmp_path: Path) -> N
     plan.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
     assert run("compare", SITES / "nose", "--plan", plan, "--out", tmp_path) == 0
     assert max(float(row["offset_max"]) for row in verdicts(tmp_path).values()) < 0.1
+    for feature in features:
+        places = [place[::-1] for place in feature["geometry"]["coordinates"]]
+        feature["geometry"]["coordinates"] = places
+    plan.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    ran = CliRunner().invoke(
+        main, ["compare", str(SITES / "nose"), "--plan", str(plan), "--out", str(tmp_path / "no")]
+    )
+    assert (ran.exit_code, ran.stderr) == (
+        2,
+        "error: plan.geojson: the coordinates are latitude, longitude and fall on the site only as "
+        "longitude, latitude, the order of GeoJSON; exchange the two numbers of each position\n",
+    )
 
 
 def test_stakes_shot_as_they_stand(nose: Path, tmp_path: Path) -> None:
