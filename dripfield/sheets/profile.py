@@ -52,15 +52,35 @@ def draw_lateral_profile(axes: Any, site: Site, lateral: LateralMeasure) -> None
     site : Site
         For the level tolerance and the unit.
     lateral : LateralMeasure
-        Ground outside the tolerance band is drawn heavy, with the wash of a missed part behind.
     """
     unit, tolerance = site.unit, site.rules.level_tolerance
-    station, ground = lateral.station, lateral.ground
-    length = float(station[-1])
+    ground, length = lateral.ground, float(lateral.station[-1])
+    draw_level(axes, site, lateral, lateral.elevation)
+    known = ground[np.isfinite(ground)]
+    low = min(lateral.elevation - tolerance, known.min(initial=np.inf))
+    high = max(lateral.elevation + tolerance, known.max(initial=-np.inf))
+    _finish(
+        axes,
+        f"{lateral.name}: {ground_name(site)} along the lateral",
+        f"distance along the lateral from its start, {unit.short}",
+        f"elevation, {unit.short}",
+        (0.0, length),
+        (low, high),
+    )
+
+
+def draw_level(axes: Any, site: Site, lateral: LateralMeasure, level: float) -> None:
+    """Draw the ground along a lateral over the elevation set, which lies at ``level`` on the axes.
+
+    Ground outside the tolerance band is drawn heavy, with the wash of a missed part behind.
+    """
+    unit, tolerance = site.unit, site.rules.level_tolerance
+    station, ground = lateral.station, lateral.ground + (level - lateral.elevation)
+    ends = [0.0, float(station[-1])]
     axes.fill_between(
-        [0.0, length],
-        lateral.elevation - tolerance,
-        lateral.elevation + tolerance,
+        ends,
+        level - tolerance,
+        level + tolerance,
         fc=PAPER_WHITE,
         ec=PALE,
         hatch="...",
@@ -69,30 +89,25 @@ def draw_lateral_profile(axes: Any, site: Site, lateral: LateralMeasure) -> None
         label=f"level tolerance ±{tolerance:g} {unit.short}",
     )
     axes.plot(
-        [0.0, length],
-        [lateral.elevation] * 2,
+        ends,
+        [level] * 2,
         color=INK,
         lw=PENS["medium"],
         ls=(0, (7, 3)),
         zorder=3,
         label=f"set to {number(lateral.elevation, unit.places)} {unit.short}",
     )
-    axes.plot(station, ground, color=INK, lw=PENS["lateral"], zorder=4, label="ground")
+    axes.plot(station, ground, color=INK, lw=PENS["lateral"], zorder=4, label=ground_name(site))
     if not lateral.level_ok:
         off = np.where(lateral.level, np.nan, ground)
         axes.plot(station, off, color=WASH, lw=2.5 * PENS["band"], zorder=2)
         axes.plot(station, off, color=INK, lw=2.2, zorder=4.5, label="out of level tolerance")
-    known = ground[np.isfinite(ground)]
-    low = min(lateral.elevation - tolerance, known.min(initial=np.inf))
-    high = max(lateral.elevation + tolerance, known.max(initial=-np.inf))
-    _finish(
-        axes,
-        f"{lateral.name}: ground along the lateral",
-        f"distance along the lateral from its start, {unit.short}",
-        f"elevation, {unit.short}",
-        (0.0, length),
-        (low, high),
-    )
+
+
+def ground_name(site: Site) -> str:
+    """What the laterals lie on: the ground, or the top of sand that the bed is raked to."""
+    section = site.file.bed.section
+    return "ground" if section is None or section.grade == "ground" else "top of sand"
 
 
 def slope_profile(
@@ -128,7 +143,7 @@ def draw_slope_profile(
     line = line or fall_section(site, ground)
     station = np.linspace(0.0, line.length, 400)
     height = ground.elevation(shapely.get_coordinates(line.interpolate(station)))
-    axes.plot(station, height, color=DIM, lw=PENS["lateral"], zorder=3, label="ground")
+    axes.plot(station, height, color=DIM, lw=PENS["lateral"], zorder=3, label=ground_name(site))
     crossed = _crossings(layout, line)
     if crossed:
         at = np.array([(where, elevation) for where, elevation, _ in crossed])

@@ -14,6 +14,7 @@ from dripfield.sheets.crew.bed_pages import bed_pages
 from dripfield.sheets.crew.cover_page import cover_page
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.plan_pages import plan_pages
+from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import Page, draw_sheet
 from dripfield.sheets.crew.table_sheets import flag_pages, laser_pages, lateral_pages, staking_pages
 from dripfield.sheets.plan_map import Terrain
@@ -27,6 +28,7 @@ PAGE_MAKERS: tuple[PageMaker, ...] = (
     lambda work, _, paper: laser_pages(work, paper),
     lambda work, _, paper: flag_pages(work, paper),
     lambda work, _, paper: staking_pages(work, paper),
+    lambda work, _, paper: profile_pages(work, paper),
     lambda work, _terrain, _paper: bed_pages(work),
 )
 

@@ -1,0 +1,132 @@
+"""Profiles: one section down the slope, then every lateral's ground against the elevation set."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from dripfield.errors import DripfieldError
+from dripfield.measures.laterals import LateralMeasure
+from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.sheet import Page, Rectangle, body
+from dripfield.sheets.profile import draw_level, draw_slope_profile, fall_section, ground_name
+from dripfield.sheets.style import DIM, PALE, PENS, Paper, font, shorten, wrap, write_text
+from dripfield.sheets.tables import number
+from dripfield.site.model import Site
+
+_CELL = (236.0, 92.0)  # of a sheet, at least, for one lateral [pt]
+_NOTE_TYPE = 8.0  # [pt]
+_NOTE_ROOM = 32.0  # over the plots [pt]
+_TITLE_TYPE = 7.0  # [pt]
+_TICK_TYPE = 5.5  # [pt]
+_REACH = (1.5, 5.0)  # least and greatest height of the plots, in level tolerances
+
+
+def profile_pages(work: CrewWork, paper: Paper) -> list[Page]:
+    """The section down the slope, where the bed has one, and all laterals in small plots.
+
+    All plots of laterals have the same height scale, so that a bump looks as large as it is.
+    """
+    site, laterals = work.site, work.measured.laterals
+    _, _, width, height = body(paper)
+    columns, rows = int(width // _CELL[0]), int((height - _NOTE_ROOM) // _CELL[1])
+    reach = _reach(laterals, site.rules.level_tolerance)
+    pages = _slope_pages(work, paper)
+    for first in range(0, len(laterals), columns * rows):
+        shown = laterals[first : first + columns * rows]
+        pages.append(
+            Page("Profiles of laterals", paper, _drawer(site, shown, (columns, rows), reach))
+        )
+    return pages
+
+
+def _slope_pages(work: CrewWork, paper: Paper) -> list[Page]:
+    site, surface = work.site, work.surface
+    try:
+        section = fall_section(site, surface)
+    except DripfieldError:  # a level bed has no section down its slope
+        return []
+
+    def draw(axes: Any, rectangle: Rectangle) -> None:
+        left, low, width, height = rectangle
+        plot = _plot(axes, (left + 44.0, low + 34.0, width - 52.0, height - 60.0))
+        draw_slope_profile(plot, site, surface, work.layout, section)
+
+    return [Page("Section down the slope", paper, draw)]
+
+
+def _reach(laterals: Sequence[LateralMeasure], tolerance: float) -> float:
+    """How far the plots go above and below the elevation set [site unit]."""
+    off = np.concatenate([np.abs(one.ground - one.elevation) for one in laterals])
+    least, most = (share * tolerance for share in _REACH)
+    return float(np.clip(1.1 * np.nanmax(off, initial=0.0), least, most))
+
+
+def _drawer(
+    site: Site, laterals: Sequence[LateralMeasure], grid: tuple[int, int], reach: float
+) -> Any:
+    """What draws a page of laterals, left to right and down."""
+
+    def draw(axes: Any, rectangle: Rectangle) -> None:
+        left, low, width, height = rectangle
+        columns, rows = grid
+        y = low + height - 9.0
+        for line in wrap(_note(site), width, _NOTE_TYPE, 2):
+            write_text(axes, left, y, line, _NOTE_TYPE)
+            y -= 1.3 * _NOTE_TYPE
+        cell = (width / columns, (height - _NOTE_ROOM) / rows)
+        for i, lateral in enumerate(laterals):
+            x = left + (i % columns) * cell[0]
+            top = low + height - _NOTE_ROOM - (i // columns) * cell[1]
+            title = shorten(_title(site, lateral), cell[0] - 12.0, _TITLE_TYPE)
+            write_text(axes, x, top - _TITLE_TYPE - 2.0, title, _TITLE_TYPE)
+            room = (x + 28.0, top - cell[1] + 18.0, cell[0] - 40.0, cell[1] - 32.0)
+            _draw_small(_plot(axes, room), site, lateral, reach)
+
+    return draw
+
+
+def _note(site: Site) -> str:
+    short, tolerance = site.unit.short, site.rules.level_tolerance
+    return (
+        f"Solid: {ground_name(site)} along the lateral from its first stake, {short}, above or "
+        "below the elevation that it is set to (dashed); heavy where it leaves the level "
+        f"tolerance of ±{tolerance:g} {short} (dotted band). Heights are larger than lengths, and "
+        "to one scale in all plots."
+    )
+
+
+def _title(site: Site, lateral: LateralMeasure) -> str:
+    """Name, elevation set, and the range of the ground about it, which a plot may not reach."""
+    unit = site.unit
+    low, high = (
+        f"{round(end - lateral.elevation, unit.places) + 0.0:+.{unit.places}f}"  # no -0.00
+        for end in (lateral.elevation_min, lateral.elevation_max)
+    )
+    set_to = f"set to {number(lateral.elevation, unit.places)} {unit.short}"
+    missed = "" if lateral.level_ok else ", out of level"
+    return f"{lateral.name}: {set_to}, {ground_name(site)} {low} to {high}{missed}"
+
+
+def _plot(axes: Any, room: Rectangle) -> Any:
+    """Axes of their own in a rectangle of the sheet [pt]."""
+    left, low, width, height = room
+    wide, high = axes.get_xlim()[1], axes.get_ylim()[1]
+    return axes.figure.add_axes((left / wide, low / high, width / wide, height / high))
+
+
+def _draw_small(plot: Any, site: Site, lateral: LateralMeasure, reach: float) -> None:
+    draw_level(plot, site, lateral, 0.0)
+    plot.set_xlim(0.0, float(lateral.station[-1]))
+    plot.set_ylim(-reach, reach)
+    tolerance = site.rules.level_tolerance
+    plot.set_yticks([-tolerance, 0.0, tolerance], [f"{-tolerance:g}", "0", f"+{tolerance:g}"])
+    for label in (*plot.get_xticklabels(), *plot.get_yticklabels()):
+        label.set_fontproperties(font(_TICK_TYPE))
+    plot.tick_params(length=2.0, pad=1.5, color=DIM)
+    plot.grid(axis="x", color=PALE, lw=PENS["hair"])
+    plot.set_axisbelow(True)
+    for side in plot.spines.values():
+        side.set_linewidth(PENS["thin"])
