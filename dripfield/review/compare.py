@@ -85,6 +85,9 @@ def _lines(
         pieces.setdefault(of_run[i], []).append(layout.laterals[j].name)
     for i, j in match.joined.items():
         runs.setdefault(j, []).append(plan.runs[i].name)
+    along, alike = "lies along", "lies where it does"
+    if not plan.is_drawn:
+        along, alike = "has the elevation and part of the length of", "is like it"
     lines = []
     for number, run in enumerate(plan.runs):
         if number in pairs:
@@ -104,17 +107,15 @@ def _lines(
         elif number in match.joined:
             lateral = layout.laterals[match.joined[number]].name
             lines.append(
-                _alone(run, None, None, "joined", f"lies along {lateral}, which joins it to others")
+                _alone(run, None, None, "joined", f"{along} {lateral}, which joins it to others")
             )
         else:
-            lines.append(_alone(run, None, None, "removed", "no lateral lies where it does"))
+            lines.append(_alone(run, None, None, "removed", f"no lateral {alike}"))
     for j in match.extra:
-        change, why = "added", "no run of the plan lies where it does"
+        change, why = "added", f"no run of the plan {alike}"
         if j in match.split:
             change = "split"
-            why = f"lies along run {plan.runs[match.split[j]].name}, which is split"
-        if not plan.is_drawn:
-            why = "no run of the plan is like it"
+            why = f"{along} run {plan.runs[match.split[j]].name}, which is split"
         lines.append(_alone(None, layout.laterals[j], measured.laterals[j], change, why))
     return lines
 

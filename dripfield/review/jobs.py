@@ -160,7 +160,7 @@ def review_revision(first: Path, second: Path) -> RevisionReview:
     Raises
     ------
     InputError
-        Neither is a site, or they have different units.
+        Neither is a site, or they differ in unit or coordinate system.
     """
     written = [is_layout_folder(one) and not (one / SITE_FILE).exists() for one in (first, second)]
     if all(written):
@@ -183,6 +183,13 @@ def review_revision(first: Path, second: Path) -> RevisionReview:
             f"the first site is in {before.site.unit.label} and the second in "
             f"{after.site.unit.label}",
             "compare sites of one unit",
+            file=second,
+        )
+    systems = [one.site.file.site.crs for one in (before, after)]
+    if None not in systems and systems[0] != systems[1]:
+        raise input_error(
+            f"the first site is in {systems[0]} and the second in {systems[1]}",
+            "compare sites of one coordinate system",
             file=second,
         )
     limits = review_limits(after.site)

@@ -16,6 +16,7 @@ _REACH = 0.75  # a run farther from a lateral than so many spacings, on average,
 _DRAWN_GATE = 1.2
 _LISTED_GATE = 1.5
 _UNLEVEL_GATE = 0.9
+_PART_SLACK = 0.1  # of the whole length, that parts of a run may be longer or shorter in all
 
 
 @dataclass(frozen=True)
@@ -28,9 +29,11 @@ class Match:
     missing, extra : tuple of int
         Runs without a lateral, laterals without a run.
     joined : dict of run to lateral
-        Runs without a lateral of their own that lie along a lateral paired with another run.
+        Runs without a lateral of their own that lie along a lateral paired with another run; in a
+        table, that make up the length it has beyond that run.
     split : dict of lateral to run
-        Laterals without a run of their own that lie along a run paired with another lateral.
+        Laterals without a run of their own that lie along a run paired with another lateral; in a
+        table, that make up the length it has beyond that lateral.
     basis : str
         What the pairing was made by, in words.
     """
@@ -103,7 +106,9 @@ def match_runs(plan: Plan, laterals: Sequence[Lateral], spacing: float) -> Match
     extra = tuple(j for j in range(len(laterals)) if j not in paired_laterals)
     joined: dict[int, int] = {}
     split: dict[int, int] = {}
-    if plan.is_drawn:
+    if not plan.is_drawn:
+        joined, split = _listed_parts(plan, laterals, pairs, missing, extra)
+    else:
         near = 0.5 * spacing
         joined = {
             i: int(np.argmin(to_lateral[i]))
@@ -116,6 +121,47 @@ def match_runs(plan: Plan, laterals: Sequence[Lateral], spacing: float) -> Match
             if to_run[:, j].min() < near and int(np.argmin(to_run[:, j])) in paired_runs
         }
     return Match(tuple(pairs), missing, extra, joined, split, basis)
+
+
+def _listed_parts(
+    plan: Plan,
+    laterals: Sequence[Lateral],
+    pairs: Sequence[tuple[int, int]],
+    missing: Sequence[int],
+    extra: Sequence[int],
+) -> tuple[dict[int, int], dict[int, int]]:
+    """Runs and laterals of a table that make up what a pair lacks, at the pair's elevation.
+
+    Returns
+    -------
+    joined, split
+        As in :class:`Match`.
+    """
+    height = _height_gap(plan, laterals)
+    lengths = [run.length for run in plan.runs]
+    if height is None or not pairs:
+        return {}, {}
+    lacks = {
+        (i, j): line_length(laterals[j].xy) - own
+        for i, j in pairs
+        if (own := lengths[i]) is not None
+    }
+    joined: dict[int, int] = {}
+    split: dict[int, int] = {}
+    for (i, j), lack in lacks.items():
+        slack = _PART_SLACK * line_length(laterals[j].xy)
+        for k in missing:
+            part = lengths[k]
+            if k in joined or part is None or height[k, j] >= 0.5:
+                continue
+            if slack < lack and part <= lack + slack:
+                joined[k], lack = j, lack - part
+        slack = _PART_SLACK * (lengths[i] or 0.0)
+        for k in extra:
+            part = line_length(laterals[k].xy)
+            if k not in split and height[i, k] < 0.5 and slack < -lack and part <= slack - lack:
+                split[k], lack = i, lack + part
+    return joined, split
 
 
 def _drawn_cost(

@@ -21,6 +21,7 @@ from dripfield.site.model import Site
 from dripfield.textfile import read_text
 from dripfield.units import Unit
 
+_APART = "the two beds do not touch: these are two fields, not two layouts of one"
 LAYOUT_FILES = ("laterals.csv", "stakes.csv")
 
 
@@ -61,12 +62,15 @@ def compare_revisions(before: Revision, after: Revision, limits: Limits) -> Comp
     )
     plan = Plan(before.name, runs, boundary=before.site.bed.boundary)
     comparison = compare_plan(after.site, after.layout, after.measured, plan, limits)
+    touch = before.site.bed.boundary.intersects(after.site.bed.boundary)
+    apart = () if touch else (_APART,)
     return replace(
         comparison,
         totals=(*comparison.totals, *_more_totals(before, after)),
         notes=(
             *comparison.notes,
             "missing lines are only in the earlier layout, lines not on plan only in the later",
+            *apart,
         ),
     )
 

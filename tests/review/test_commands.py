@@ -247,6 +247,35 @@ def test_revisions(command: Command, site_writer: Writer, tmp_path: Path) -> Non
     assert "Revision sheet: first before, second after" in page
 
 
+def test_two_fields_and_two_coordinate_systems(
+    command: Command, site_writer: Writer, tmp_path: Path
+) -> None:
+    site_writer(tmp_path / "first")
+    away = site_writer(tmp_path / "second")
+    for name in ("bed.csv", "survey.csv"):
+        table = rows(away / name)
+        for row in table:
+            row["northing"] = str(float(row["northing"]) + 500.0)
+        lines = [",".join(table[0]), *(",".join(row.values()) for row in table)]
+        (away / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert command("compare", "first", "second", "--out", "out").code == 4
+    found = {row["verdict"] for row in rows(Path("out/comparison.csv"))}
+    assert found == {"missing", "not on plan"}
+    page = Path("out/comparison.html").read_text(encoding="utf-8")
+    assert "the two beds do not touch: these are two fields, not two layouts of one" in page
+    for name, crs in (("first", "EPSG:3457"), ("second", "EPSG:3458")):
+        path = Path(name) / "site.toml"
+        toml = path.read_text(encoding="utf-8").replace('"ft"', f'"ftUS"\ncrs = "{crs}"')
+        path.write_text(toml, encoding="utf-8")
+    ran = command("compare", "first", "second", "--out", "out2")
+    assert (ran.code, ran.error) == (
+        2,
+        "error: second: the first site is in EPSG:3457 and the second in EPSG:3458; compare sites "
+        "of one coordinate system",
+    )
+    assert not Path("out2").exists()
+
+
 def test_a_written_layout_against_its_site(
     command: Command, plane: Callable[..., SimpleNamespace], tmp_path: Path
 ) -> None:

@@ -137,3 +137,29 @@ def test_split_and_joined_runs() -> None:
     joined = match_runs(plan_of(divided, "drawn"), design, 2.0)
     assert (joined.extra, joined.split) == ((), {})
     assert joined.joined == {2: 2}
+
+
+def test_split_and_joined_runs_of_a_table() -> None:
+    """The two halves have the whole one's elevation and, but for the gap, its length."""
+    design = laterals(6)
+    whole = design[2]
+    halves = [
+        Lateral("L03", "A", np.array([whole.xy[0], (28.0, -4.0)]), whole.elevation),
+        Lateral("L04", "A", np.array([(31.0, -4.0), whole.xy[1]]), whole.elevation),
+    ]
+    divided = [*design[:2], *halves, *design[3:]]
+    split = match_runs(plan_of(design, "length elevation"), divided, 2.0)
+    (part,) = split.extra
+    assert split.missing == ()
+    assert split.split == {part: 2}
+    assert part in (2, 3)
+    joined = match_runs(plan_of(divided, "length elevation"), design, 2.0)
+    (part,) = joined.missing
+    assert joined.extra == ()
+    assert joined.joined == {part: 2}
+    assert part in (2, 3)
+    # a run at another elevation is missing and no part of anything
+    lower = Lateral("L04", "A", halves[1].xy, whole.elevation - 30.0)
+    lowered = [*divided[:3], lower, *divided[4:]]
+    other = match_runs(plan_of(lowered, "length elevation"), design, 2.0)
+    assert (other.missing, other.joined) == ((3,), {})
