@@ -55,34 +55,51 @@ def eased(lines: list[Floats], radius: float) -> list[Floats]:
     """
     if radius <= 0.0 or not lines:
         return lines
-    count = np.array([len(line) for line in lines])
-    owner = np.repeat(np.arange(len(lines)), count)
-    tight = bend_radii(np.concatenate(lines), radius / 2.0) < radius
+    around = [np.concatenate((line, line[1:2])) if _is_closed(line) else line for line in lines]
+    owner = np.repeat(np.arange(len(lines)), [len(line) for line in around])
+    tight = bend_radii(np.concatenate(around), radius / 2.0) < radius
     tight &= owner[2:] == owner[:-2]
     crooked = set(owner[1:-1][tight].tolist())
     return [_eased(line, radius) if k in crooked else line for k, line in enumerate(lines)]
 
 
+def _is_closed(line: Floats) -> bool:
+    """Whether a line ends where it begins."""
+    return len(line) > 3 and bool(np.all(line[0] == line[-1]))
+
+
 def _eased(line: Floats, radius: float) -> Floats:
-    """One line eased."""
+    """One line eased; a closed one all round."""
     from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
+    closed = _is_closed(line)
     line, _ = evened([line], _VERTICES * radius)
     if len(line) < 5:
         return line[[0, -1]]
+    if closed:
+        line = line[:-1]
     width = 0.25 / _VERTICES
-    while width < 4 * len(line):
-        tight = np.zeros(len(line))
-        tight[1:-1] = bend_radii(line) < radius
+    while width < (0.1 if closed else 4.0) * len(line):  # a ring wider averaged would be a point
+        tight = bend_radii(_carried_on(line, 1, closed)) < radius
+        tight[[0, -1]] &= closed
         if not tight.any():
             break
-        around = maximum_filter1d(tight, 2 * int(4 * width) + 1, mode="constant")
-        share = gaussian_filter1d(around, width, mode="nearest")[:, None]
-        # carried on beyond its ends turned by half a turn, so that they stay where they are
+        edge = "wrap" if closed else "nearest"
+        around = maximum_filter1d(tight.astype(float), 2 * int(4 * width) + 1, mode=edge)
+        share = gaussian_filter1d(around, width, mode=edge)[:, None]
         pad = int(4 * width) + 1
-        beyond = np.pad(line, ((pad, pad), (0, 0)), mode="reflect", reflect_type="odd")
-        smooth = gaussian_filter1d(beyond, width, axis=0)[pad:-pad]
-        smooth[0], smooth[-1] = line[0], line[-1]
+        smooth = gaussian_filter1d(_carried_on(line, pad, closed), width, axis=0)[pad:-pad]
+        if not closed:
+            smooth[[0, -1]] = line[[0, -1]]
         line = line + share * (smooth - line)
         width *= 1.2
-    return line
+    return np.concatenate((line, line[:1])) if closed else line
+
+
+def _carried_on(line: Floats, count: int, closed: bool) -> Floats:
+    """A line carried on by some vertices: a closed one round again, another turned by half a turn
+    about its end, so that the end stays where it is when vertices are averaged."""
+    beyond = ((count, count), (0, 0))
+    if closed:
+        return np.pad(line, beyond, mode="wrap")
+    return np.pad(line, beyond, mode="reflect", reflect_type="odd")

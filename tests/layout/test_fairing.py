@@ -69,6 +69,18 @@ def test_a_corner_between_long_legs_is_seen():
     assert len(smooth) > 10
 
 
+def test_a_closed_line_is_eased_where_it_begins_too():
+    """A teardrop begun at its point."""
+    angle = np.linspace(0.0, 2 * np.pi, 121)
+    drop = 10.0 * np.column_stack((np.sin(angle) * np.sin(angle / 2) ** 1.5, np.cos(angle)))
+    drop[-1] = drop[0]
+    around = np.concatenate((drop[-2:-1], drop))
+    assert bend_radii(around)[0] < 1.0
+    (smooth,) = eased([drop], 2.0)
+    np.testing.assert_array_equal(smooth[0], smooth[-1])
+    assert bend_radii(np.concatenate((smooth[-2:-1], smooth)), 0.3).min() >= 1.9
+
+
 @st.composite
 def wiggles(draw):
     count = draw(st.integers(3, 30))
