@@ -64,16 +64,17 @@ def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[Re
     table = Table(box=None, header_style="dim", padding=(0, 1, 0, 1))
     for heading in ("material", f"cut {site.unit.short}3", f"fill {site.unit.short}3"):
         table.add_column(heading, justify="left" if heading == "material" else "right")
-    for heading in ("cut yd3", "fill yd3", "loads", "t"):
+    in_feet = not site.unit.is_metric
+    for heading in (*(("cut yd3", "fill yd3") if in_feet else ()), "loads", "t"):
         table.add_column(heading, justify="right")
     for row in report.rows:
         cut, fill = row.volume.cut, row.volume.fill
+        yards = [f"{cubic_yards(volume, site.unit):,.1f}" for volume in (cut, fill) if in_feet]
         table.add_row(
             row.material if row.layer in ("all", "dig", "bed") else f"{row.material} ({row.layer})",
             f"{cut:,.0f}",
             f"{fill:,.0f}",
-            f"{cubic_yards(cut, site.unit):,.1f}",
-            f"{cubic_yards(fill, site.unit):,.1f}",
+            *yards,
             "" if row.loads is None else f"{row.loads}",
             "" if row.tonnes is None else f"{row.tonnes:,.0f}",
         )

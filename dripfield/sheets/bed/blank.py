@@ -17,6 +17,7 @@ from dripfield.sheets.style import (
     POINTS_PER_INCH,
     Paper,
     drawing_defaults,
+    shorten,
     text_width,
     usual_papers,
     wrap,
@@ -126,8 +127,11 @@ def _write_line(axes: Any, left: float, y: float, line: Line) -> float:
         return y - 1.5
     y -= 10.0
     first, *rest = line
-    write_text(axes, left, y, first, _SIZE)
     column = 0.8 * PANEL / max(len(rest), 1)
+    room = PANEL
+    if rest:
+        room -= column * (len(rest) - 1) + text_width(rest[0], _SIZE) + 4.0
+    write_text(axes, left, y, shorten(first, room, _SIZE), _SIZE)
     for number, cell in enumerate(reversed(rest)):
         room = column if number < len(rest) - 1 else PANEL
         size = _SIZE if text_width(cell, _SIZE) <= room else 0.85 * _SIZE

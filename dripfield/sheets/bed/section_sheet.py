@@ -265,7 +265,7 @@ class _Panel:
 
     def _lengths(self) -> None:
         """Lengths over the section: graded, within the shoulders, tubing."""
-        base = self.y(self.high_z) + 8.0
+        base = self.y(self.high_z) + 14.0
         rows = (
             (self.section.tubing, "tubing"),
             (self.section.shoulder, "shoulder to shoulder"),
@@ -312,7 +312,12 @@ class _Panel:
             if abs(depth) > 1e-6:  # there, and known
                 texts.append((lower, upper, f"{word}{depth:.{self.unit.places}f}"))
         widths = [text_width(text, _SMALL) + 9.0 for _, _, text in texts]
-        room = 0.86 * self.drawn.scale.paper(end - start) - sum(widths)
+        most = 0.86 * self.drawn.scale.paper(end - start)
+        if sum(widths) > most:  # the cover layers' depths stand with their names too
+            cover = {(layer.lower, layer.upper) for layer in self.design.layers[1:]}
+            kept = [i for i, (low, up, _) in enumerate(texts) if (low, up) not in cover]
+            texts, widths = [texts[i] for i in kept], [widths[i] for i in kept]
+        room = most - sum(widths)
         gap = max(room / max(len(texts), 1), 0.0)
         x = self.x(start) + 0.5 * gap + 6.0
         for (lower, upper, _), width in zip(texts, widths, strict=True):
@@ -331,7 +336,9 @@ class _Panel:
         for y in (low, high):
             self.axes.plot((x - 2.0, x + 2.0), (y - 2.0, y + 2.0), color=INK, lw=0.9, zorder=6)
         width = text_width(text, _SMALL)
-        y = 0.5 * (low + high)
+        y = self._clear(x, width, 0.5 * (low + high))
+        if not low <= y <= high:
+            self.axes.plot((x, x), (high, y) if y > high else (low, y), color=INK, lw=PENS["hair"])
         self.axes.fill(
             (x + 3.0, x + 5.0 + width, x + 5.0 + width, x + 3.0),
             (y - 3.2, y - 3.2, y + 3.4, y + 3.4),
@@ -340,6 +347,22 @@ class _Panel:
             zorder=2.5,  # under the levels, which stay whole
         )
         write_text(self.axes, x + 4.0, y - 2.2, text, _SMALL, zorder=6)
+
+    def _clear(self, x: float, width: float, y: float) -> float:
+        """The height nearest to ``y`` where text of a width beside ``x`` crosses no level."""
+        over = np.linspace(x + 2.0, x + 6.0 + width, 9)
+        stations = (over - self.left) * self.drawn.scale.per_point
+        lows, highs = [], []
+        for level in self.levels:
+            z = np.interp(stations, self.section.stations, self.section.levels[level])
+            if not np.isnan(z).any():
+                lows.append(self.y(float(z.min())))
+                highs.append(self.y(float(z.max())))
+        for move in sorted(range(-60, 61), key=abs):
+            touched = (np.array(highs) > y + move - 3.8) & (np.array(lows) < y + move + 4.2)
+            if not touched.any():
+                return y + move
+        return y
 
     def _slopes(self) -> None:
         """The slope of the faces at each end."""
