@@ -7,7 +7,7 @@ each panel more must gain a stated merit.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from shapely.geometry.base import BaseGeometry
@@ -21,6 +21,7 @@ from dripfield.surface.ground import Ground
 from dripfield.surface.smooth import smooth_ground
 from dripfield.surface.tin import Surface
 
+_WORTH_REFINING = 3.0  # panels' gains still to be had, for the seams to be moved
 _EQUAL = 2e-4  # merit: candidates nearer than this are equal, and the plainer one is taken
 _HAIR = 1e-5  # of the spacing, from the survey's edge to the nearest lateral
 
@@ -61,7 +62,7 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
     notes = _notes(site, area.area - covered.area)
     laid = candidates(ground, covered, rules, method, surveyed=surface)
     if method == "balanced":
-        choice = choose(laid, surface, rules, site.bed)
+        choice = choose(laid, surface, rules, site.bed, laid.finer)
         layout = replace(
             choice.layout,
             method=method,
@@ -69,7 +70,7 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
             options=choice.options,
         )
     else:
-        layout = replace(next(laid), notes=notes)
+        layout = replace(next(iter(laid)), notes=notes)
     if not layout.laterals:
         raise input_error(
             f"no lateral of at least {rules.min_length:g} fits the bed at a spacing of "
@@ -89,11 +90,18 @@ class Choice:
     options: tuple[PanelOption, ...]
 
 
-def choose(laid: Iterable[Layout], ground: Ground, rules: LayoutRules, bed: Bed) -> Choice:
+def choose(
+    laid: Iterable[Layout],
+    ground: Ground,
+    rules: LayoutRules,
+    bed: Bed,
+    finer: Callable[[Layout], Iterable[Layout]] | None = None,
+) -> Choice:
     """Take the candidate of most merit when each panel beyond the first must gain so much.
 
     Candidates are asked for one by one. No more are made once all that is out of tolerance together
-    is worth less than a panel must gain, or two divisions running fall behind the best.
+    is worth less than a panel must gain, or two divisions running fall behind the best. Last, where
+    much is still amiss, finer candidates beside the best one are tried.
 
     Parameters
     ----------
@@ -103,6 +111,8 @@ def choose(laid: Iterable[Layout], ground: Ground, rules: LayoutRules, bed: Bed)
         What the laterals are measured against.
     rules : LayoutRules
     bed : Bed
+    finer : callable, optional
+        More candidates beside one of these.
 
     Returns
     -------
@@ -126,6 +136,11 @@ def choose(laid: Iterable[Layout], ground: Ground, rules: LayoutRules, bed: Bed)
             break
     if best is None:
         raise ValueError("there is no candidate to choose from")
+    if finer and best.to_gain >= _WORTH_REFINING * gain:
+        for layout in finer(best.layout):
+            here = _Judged(layout, measure_merit(layout, ground, rules, bed), gain)
+            if here.worth > best.worth + _EQUAL:
+                best = by_panels[here.panels] = here
     options = tuple(
         PanelOption(
             panels=panels,

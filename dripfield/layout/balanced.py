@@ -8,6 +8,7 @@ judges them by measurement picks one.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -24,44 +25,74 @@ from dripfield.site.model import LayoutRules
 
 STRIPS = 12
 _ROUGH = 2.0  # of the spacing: node distance of the rough grids
+_FINER = (2.0, 1.5)  # the same, when the seams of the chosen division are moved
 _WAVE_ALONG = 5.5  # of the spacing: shortest wave wanted along a lateral
 _WAVE_ACROSS = 4.0  # of the spacing: shortest wave wanted across the laterals
 
 
-def balanced_layouts(terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> Iterator[Layout]:
-    """One candidate for each number of panels, from one up, made when asked for.
+class Balanced:
+    """Balanced layouts of one bed, made when asked for.
 
     Parameters
     ----------
     terrain : Terrain
     area : Polygon or MultiPolygon
         Local coordinates.
+    site_area : Polygon or MultiPolygon
+        The same in site coordinates.
     rules : LayoutRules
         With ``panels`` given only that number is made.
-
-    Yields
-    ------
-    Layout
     """
-    spacing = rules.spacing
-    want = Tolerances(
-        spacing,
-        rules.level_tolerance,
-        rules.spacing_tolerance,
-        _WAVE_ALONG * spacing,
-        _WAVE_ACROSS * spacing,
-    )
-    falls = fall_coordinate(terrain, area, 2.0 * spacing, 4.0 * spacing)
-    divider = Divider(terrain, area, falls, want, rules.spacing_measured == "slope")
-    gap = spacing * (1.0 - rules.spacing_tolerance)
-    if rules.panels in (None, 1):
-        yield _laid(divider, Division((-np.inf, np.inf)), rules, gap)
-    most = rules.panels or rules.max_panels
-    if most == 1:
-        return
-    divisions = divider.divisions(most, max(STRIPS, most), _ROUGH * spacing, gap)
-    for division in divisions[(rules.panels or 2) - 1 :]:
-        yield _laid(divider, division, rules, gap)
+
+    def __init__(
+        self,
+        terrain: Terrain,
+        area: BaseGeometry,
+        site_area: BaseGeometry,
+        rules: LayoutRules,
+    ) -> None:
+        spacing = rules.spacing
+        want = Tolerances(
+            spacing,
+            rules.level_tolerance,
+            rules.spacing_tolerance,
+            _WAVE_ALONG * spacing,
+            _WAVE_ACROSS * spacing,
+        )
+        falls = fall_coordinate(terrain, area, 2.0 * spacing, 4.0 * spacing)
+        self._rules, self._site_area = rules, site_area
+        self._divider = Divider(terrain, area, falls, want, rules.spacing_measured == "slope")
+        self._gap = spacing * (1.0 - rules.spacing_tolerance)
+        self._made: list[tuple[Layout, Division]] = []
+
+    def layouts(self) -> Iterator[Layout]:
+        """One layout for each number of panels, from one up."""
+        rules = self._rules
+        if rules.panels in (None, 1):
+            yield self._laid(Division((-np.inf, np.inf)))
+        most = rules.panels or rules.max_panels
+        if most == 1:
+            return
+        rough = _ROUGH * rules.spacing
+        divisions = self._divider.divisions(most, max(STRIPS, most), rough, self._gap)
+        for division in divisions[(rules.panels or 2) - 1 :]:
+            yield self._laid(division)
+
+    def finer(self, layout: Layout) -> Iterator[Layout]:
+        """The same number of panels with their seams moved, in case that serves more."""
+        division = next((one for made, one in self._made if made is layout), None)
+        if division is None or len(division.cuts) < 3:
+            return
+        for step in _FINER:
+            moved = self._divider.refined(division, step * self._rules.spacing, self._gap)
+            if moved != division:
+                yield self._laid(moved)
+
+    def _laid(self, division: Division) -> Layout:
+        layout = _laid(self._divider, division, self._rules, self._gap)
+        layout = replace(layout, area=self._site_area)
+        self._made.append((layout, division))
+        return layout
 
 
 def _laid(divider: Divider, division: Division, rules: LayoutRules, gap: float) -> Layout:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
 from dripfield.errors import input_error
-from dripfield.layout.balanced import balanced_layouts
+from dripfield.layout.balanced import Balanced
 from dripfield.layout.contour import contour_lines, plan_spacing
 from dripfield.layout.frame import fit_frame, points_inside
 from dripfield.layout.laying import lay
@@ -35,8 +34,8 @@ def candidates(
     rules: LayoutRules,
     method: str | None = None,
     surveyed: Ground | None = None,
-) -> Iterator[Layout]:
-    """Lay out an area: one layout, or for ``balanced`` several to choose from, made when asked for.
+) -> Candidates:
+    """Lay out an area: one layout, or for ``balanced`` several to choose from.
 
     Parameters
     ----------
@@ -50,10 +49,10 @@ def candidates(
     surveyed : Ground, optional
         The ground as surveyed, when ``ground`` is smoothed.
 
-    Yields
-    ------
-    Layout
-        For ``balanced``: the plain methods, then one for each number of panels from one up.
+    Returns
+    -------
+    Candidates
+        Made one by one as they are asked for.
 
     Raises
     ------
@@ -74,29 +73,56 @@ def candidates(
             field="[layout] spacing",
         )
     terrain = sample_terrain(ground, frame, grid_over(local, step, 4.0 * rules.spacing), surveyed)
-    if method != "balanced":
-        yield _plain(method, terrain, local, area, rules)
-        return
-    if rules.panels in (None, 1):
-        for plain in PLAIN:
-            yield _plain(plain, terrain, local, area, rules)
-    for layout in balanced_layouts(terrain, local, rules):
-        yield replace(layout, area=area)
+    return Candidates(method, terrain, local, area, rules)
 
 
-def _plain(
-    method: str, terrain: Terrain, local: BaseGeometry, area: BaseGeometry, rules: LayoutRules
-) -> Layout:
-    """A layout by one family of lines."""
-    laid = lay([lines_by(method, terrain, local, rules)], terrain, rules)
-    return Layout(
-        method=method,
-        laterals=laid.laterals,
-        area=area,
-        panels={"A": area},
-        dropped_count=laid.dropped_count,
-        dropped_length=laid.dropped_length,
-    )
+class Candidates:
+    """Layouts of one area, made one by one.
+
+    Iterating gives the one layout of a plain method; for ``balanced`` the plain methods, the
+    easiest to stake first, then one layout for each number of panels from one up.
+    """
+
+    def __init__(
+        self,
+        method: str,
+        terrain: Terrain,
+        local: BaseGeometry,
+        area: BaseGeometry,
+        rules: LayoutRules,
+    ) -> None:
+        self._method, self._rules = method, rules
+        self._terrain, self._local, self._area = terrain, local, area
+        self._balanced: Balanced | None = None
+
+    def __iter__(self) -> Iterator[Layout]:
+        rules = self._rules
+        if self._method != "balanced":
+            yield self._plain(self._method)
+            return
+        if rules.panels in (None, 1):
+            for method in PLAIN:
+                yield self._plain(method)
+        self._balanced = Balanced(self._terrain, self._local, self._area, rules)
+        yield from self._balanced.layouts()
+
+    def finer(self, layout: Layout) -> Iterator[Layout]:
+        """Layouts of as many panels as one of these, their seams moved; none for a plain one."""
+        if self._balanced is not None:
+            yield from self._balanced.finer(layout)
+
+    def _plain(self, method: str) -> Layout:
+        """A layout by one family of lines."""
+        lines = lines_by(method, self._terrain, self._local, self._rules)
+        laid = lay([lines], self._terrain, self._rules)
+        return Layout(
+            method=method,
+            laterals=laid.laterals,
+            area=self._area,
+            panels={"A": self._area},
+            dropped_count=laid.dropped_count,
+            dropped_length=laid.dropped_length,
+        )
 
 
 def lines_by(method: str, terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> list[Floats]:

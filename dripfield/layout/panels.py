@@ -30,6 +30,8 @@ _TIGHTER = 0.65  # of the spacing tolerance, asked for then
 _NEIGHBOURS = 1.8  # a cell out of tolerance spoils the laterals on both its sides
 _BATCH = 12  # parts solved together
 _ENOUGH = 8  # nodes, to fit a map of elevations
+_SHIFT_OF = 12.0  # seams are shifted by parts of the bed's width over this
+_SHIFTS = ((0.0, -0.5, -0.25, 0.25, 0.5), (0.0, -0.15, 0.15))  # first far, then near
 _HALO = 0.35  # of a cell: nodes so far outside the panel still carry its demands
 
 
@@ -154,6 +156,8 @@ class Divider:
 
     def worth(self, parts: list[tuple[float, float]], step: float) -> Floats:
         """Area expected to be served within both tolerances, for each part, by a rough solution."""
+        if not parts:
+            return np.zeros(0)
         t = self.falls.place_t
         areas = np.array([((t >= a) & (t < b)).sum() * self.falls.cell for a, b in parts])
         result = np.zeros(len(parts))
@@ -207,6 +211,42 @@ class Divider:
                 ends.append(at)
             found.append(Division(tuple(float(cuts[k]) for k in reversed(ends))))
         return found
+
+    def refined(self, division: Division, step: float, gap: float) -> Division:
+        """A division with its seams shifted, one after the other, to where they gain most.
+
+        Parameters
+        ----------
+        division : Division
+        step : float
+            Node distance of the rough grids.
+        gap : float
+            Width lost along a seam.
+        """
+        cuts = list(division.cuts)
+        t = self.falls.place_t
+        width = float(np.ptp(t)) / _SHIFT_OF
+        known: dict[tuple[float, float], float] = {}
+        for shifts in _SHIFTS:
+            for k in range(1, len(cuts) - 1):
+                places = [cuts[k] + shift * width for shift in shifts]
+                places = [
+                    at
+                    for at in places
+                    if max(cuts[k - 1], t.min()) + width / 2.0 < at
+                    and at < min(cuts[k + 1], t.max()) - width / 2.0
+                ] or [cuts[k]]
+                parts = [(cuts[k - 1], at) for at in places] + [(at, cuts[k + 1]) for at in places]
+                new = [part for part in parts if part not in known]
+                known.update(zip(new, self.worth(new, step).tolist(), strict=True))
+                gains = [
+                    known[cuts[k - 1], at]
+                    + known[at, cuts[k + 1]]
+                    - gap * self.falls.seam_length(at)
+                    for at in places
+                ]
+                cuts[k] = places[int(np.argmax(gains))]
+        return Division(tuple(cuts))
 
     def lines(
         self, low: float, high: float, piece: BaseGeometry, least: float, radius: float

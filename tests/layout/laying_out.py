@@ -85,7 +85,9 @@ def lay_on(ground: Ground, bed: Bed | Polygon, rules: LayoutRules, method: str) 
     """Lay out a bed on any ground, choosing among candidates where there are several."""
     bed = bed if isinstance(bed, Bed) else Bed(bed)
     laid = candidates(ground, bed.open_area(rules.edge_clearance), rules, method)
-    return choose(laid, ground, rules, bed).layout if method == "balanced" else next(laid)
+    if method != "balanced":
+        return next(iter(laid))
+    return choose(laid, ground, rules, bed, laid.finer).layout
 
 
 def site_on(shots: np.ndarray, bed: Bed | Polygon, unit: Unit = Unit.FOOT, **layout) -> Site:

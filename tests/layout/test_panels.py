@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from laying_out import Hill, Plane, lay_on, rectangle, rules_of, terrain_on
 from shapely import LineString
 
-from dripfield.layout.balanced import balanced_layouts
+from dripfield.layout.balanced import Balanced
 from dripfield.layout.falls import fall_coordinate
 from dripfield.layout.panels import Divider
 from dripfield.layout.stripes import Tolerances
@@ -89,7 +89,8 @@ def test_a_twist_is_worth_more_in_parts():
 def layouts():
     terrain = terrain_on(TWIST, BED)
     area = terrain.frame.geometry_to_local(Bed(BED).open_area(1.0))
-    return list(balanced_layouts(terrain, area, rules_of(max_panels=3)))
+    whole = terrain.frame.geometry_to_site(area)
+    return list(Balanced(terrain, area, whole, rules_of(max_panels=3)).layouts())
 
 
 def test_one_layout_for_each_number_of_panels(layouts):
