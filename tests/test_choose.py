@@ -275,3 +275,22 @@ def test_bed_too_short(method):
         "site.toml, [layout]: no lateral of at least 200 fits the bed at a spacing of 2; check "
         "spacing, edge_clearance and min_length"
     )
+
+
+def test_finer_candidates_are_tried_only_where_much_is_amiss():
+    """Three feet of 37 out of level: far more than three panels' gains of 0.005."""
+    rough = rows("balanced", 40.0, panels=2, crooked=6.0)
+    moved = rows("balanced", 40.0, panels=2, crooked=4.0)
+    worse = rows("balanced", 40.0, panels=2, crooked=8.0)
+    asked: list[Layout] = []
+
+    def finer(layout: Layout) -> list[Layout]:
+        asked.append(layout)
+        return [worse, moved]
+
+    got = choose([rough], Plane(), rules_of(panel_gain=0.01), BED, finer)
+    assert got.layout is moved
+    assert asked == [rough]
+    assert [option.merit for option in got.options] == pytest.approx([merit(36.0)], abs=0.015)
+    assert choose([rough], Plane(), rules_of(panel_gain=0.3), BED, finer).layout is rough
+    assert asked == [rough]
