@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 
 from dripfield.arrays import Floats, Ints
 from dripfield.errors import input_error
+from dripfield.survey.kinds import kind_from_content
+from dripfield.survey.notebook import is_level_book
 from dripfield.survey.options import SurveyTable
 from dripfield.survey.shots import Survey
 from dripfield.survey.table import (
@@ -17,6 +20,7 @@ from dripfield.survey.table import (
     count,
     is_number,
     plain_name,
+    split_first,
     unit_in_name,
 )
 from dripfield.units import Unit
@@ -30,6 +34,7 @@ _LETTERS = {
     "Z": "elevation",
     "D": "description",
 }
+_LARGE, _HEAD = 5_000_000, 100_000  # bytes of a file looked at first, and of what is looked at
 _PLACES = ("easting", "northing", "elevation")
 Columns = dict[str, int]
 """Column of each role: point, northing, easting, elevation, description."""
@@ -74,6 +79,30 @@ def read_delimited(table: Table, options: SurveyTable, unit: Unit) -> Survey:
         shots = _ragged_shots(table, columns, after, header)
     xyz, names, descriptions, rows = shots
     return Survey(xyz, tuple(names), tuple(descriptions), rows, table.path, notes=notes)
+
+
+def check_head(path: Path, options: SurveyTable, unit: Unit) -> None:
+    """Refuse a large file at its first rows, before the rest of it is read.
+
+    Raises
+    ------
+    InputError
+        As :func:`read_delimited`.
+    """
+    if path.stat().st_size < _LARGE:
+        return
+    with path.open("rb") as stream:
+        head = stream.read(_HEAD)
+    text = head.decode("utf-8-sig", errors="replace").replace("\r\n", "\n").replace("\r", "\n")
+    lines = text.split("\n")[:-1]
+    if not lines or "\0" in text or kind_from_content(head) is not None:
+        return  # a row without end, UTF-16, or no text at all: refused, or read, as a whole
+    table = split_first(path, lines, options.decimal)
+    if is_level_book(table):
+        return
+    columns, header, _ = find_columns(table, options, unit)
+    if options.no_reading != "skip":
+        _ragged_shots(table, columns, table.first_row if header else table.first_row - 1, header)
 
 
 def _without_blank_elevations(

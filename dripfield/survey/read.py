@@ -12,7 +12,7 @@ from shapely import Polygon
 from dripfield.errors import input_error
 from dripfield.survey.cloud import read_cloud
 from dripfield.survey.coordinates import WGS84, check_crs_unit
-from dripfield.survey.delimited import names_degrees, read_delimited
+from dripfield.survey.delimited import check_head, names_degrees, read_delimited
 from dripfield.survey.dxf_survey import read_dxf
 from dripfield.survey.kinds import kind_from_content
 from dripfield.survey.landxml import read_landxml
@@ -156,6 +156,7 @@ def _read(
 ) -> tuple[Survey, str | None]:
     """The survey in the file's own coordinates, and their system where it is not the site's."""
     if kind == "delimited":
+        check_head(path, options, unit)
         table = read_table(path, options.decimal)
         if is_level_book(table):
             return read_level_book(table, options, unit, marks), None

@@ -242,6 +242,30 @@ def test_binary_and_huge_files_are_refused_at_once(tmp_path, refusal):
     assert time.perf_counter() - start < 5.0  # loose: it never reads what it refuses
 
 
+@pytest.mark.parametrize(
+    ("head", "line"),
+    [
+        ("qwe;asd;x\n", "survey.csv, row 1: the header 'qwe, asd, x' does not name northing, "
+         'easting and elevation; name them, or give order = "PNEZD" or the like under [survey] in '
+         "site.toml"),
+        ("# job 7\nN;E;Z\n", "survey.csv, row 3, easting: 'asd' is not a number; correct it"),
+    ],
+)  # fmt: skip
+def test_a_large_file_of_garbage_is_refused_at_its_head(tmp_path, refusal, monkeypatch, head, line):
+    path = tmp_path / "survey.csv"
+    path.write_text(head + "qwe;asd;12 x\n" * 500_000)
+    monkeypatch.setattr("dripfield.survey.read.read_table", None)  # not read whole
+    assert refusal(path) == line
+
+
+def test_a_large_file_with_a_fault_below_its_head(tmp_path, refusal):
+    path = tmp_path / "survey.csv"
+    rows = "".join(f"{i},5000.0,{i}.0,100.0,ground shot\n" for i in range(200_000))
+    path.write_text(f"point,northing,easting,elevation,description\n{rows}7,5000.0,x,100.0,\n")
+    assert path.stat().st_size > 5_000_000
+    assert refusal(path) == "survey.csv, row 200002, easting: 'x' is not a number; correct it"
+
+
 def test_text_without_line_ends_is_refused(tmp_path, refusal):
     assert refusal(write(tmp_path, "12.5," * 4000)) == (
         "survey.csv, row 1: the row runs over 20,000 characters without a line end; export it "
