@@ -14,7 +14,10 @@ from dripfield.arrays import Floats
 from dripfield.errors import InputError, input_error
 from dripfield.survey.delimited import check_unit
 from dripfield.survey.table import ROLES, Table, is_number, plain_name, read_table
+from dripfield.textfile import check_plain_file
 from dripfield.units import Unit
+
+_MOST_BYTES = 20_000_000  # some 700,000 corners
 
 
 def read_ring(path: Path, unit: Unit, decimal: str = ".") -> Polygon:
@@ -110,6 +113,7 @@ def _fault(ring: Polygon, shift: Floats, unit: Unit) -> str:
 
 def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
     """Points (n, 2) as (easting, northing), from a table whose header names the columns."""
+    check_plain_file(path, _MOST_BYTES)
     table = read_table(path, decimal)
     columns = _find_columns(table, unit)
     parts = []

@@ -512,6 +512,16 @@ def test_bad_input(folder: Path, spoil: Spoil, message: str) -> None:
     assert sorted(path.name for path in folder.iterdir()) == before
 
 
+def test_a_ring_of_millions_of_lines_is_refused_unread(folder: Path) -> None:
+    (folder / "bed.csv").write_text("northing,easting\n" + "qwe asd\n" * 3_000_000)
+    result = CliRunner().invoke(main, ["layout", str(folder), "--out", str(folder / "out")])
+    assert result.exit_code == 2
+    assert result.stderr == (
+        "error: bed.csv: the file holds 24 MB and at most 20 MB is read; check that it is the "
+        "right file\n"
+    )
+
+
 def test_no_such_folder(tmp_path: Path) -> None:
     result = CliRunner().invoke(main, ["layout", f"{tmp_path}/none", "--out", f"{tmp_path}/out"])
     assert result.stderr == (
