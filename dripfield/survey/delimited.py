@@ -35,6 +35,12 @@ _LETTERS = {
     "D": "description",
 }
 _LARGE, _HEAD = 5_000_000, 100_000  # bytes of a file looked at first, and of what is looked at
+_EITHER_FOOT = ("ft", "feet", "foot")
+_UNIT_NAMES = {
+    Unit.METRE: ("m", "metre", "metres", "meter", "meters"),
+    Unit.FOOT: (*_EITHER_FOOT, "ift", "intft", "ftint", "internationalfeet"),
+    Unit.SURVEY_FOOT: (*_EITHER_FOOT, "usft", "ftus", "sft", "ussurveyft", "ussurveyfeet"),
+}
 _PLACES = ("easting", "northing", "elevation")
 Columns = dict[str, int]
 """Column of each role: point, northing, easting, elevation, description."""
@@ -292,7 +298,7 @@ def _named_columns(table: Table, options: SurveyTable, unit: Unit) -> Columns | 
 
 
 def check_unit(table: Table, name: str, unit: Unit) -> None:
-    """Refuse a column named in metres on a site in feet, or the other way about.
+    """Refuse a column named in another unit than the site's: metres, or the other kind of foot.
 
     Raises
     ------
@@ -300,9 +306,8 @@ def check_unit(table: Table, name: str, unit: Unit) -> None:
         The column names another unit.
     """
     written = (unit_in_name(name) or "").lower().replace(".", "").replace(" ", "")
-    metric = written in ("m", "metre", "metres", "meter", "meters")
-    feet = written in ("ft", "feet", "foot", "usft", "ftus", "ussurveyfeet", "ift")
-    if (metric and not unit.is_metric) or (feet and unit.is_metric):
+    named = {unit for unit, names in _UNIT_NAMES.items() if written in names}
+    if named and unit not in named:
         raise input_error(
             f"the column '{name}' is in {unit_in_name(name)} and the site in {unit.label}",
             "convert the file, or correct units under [site] in site.toml",

@@ -243,6 +243,35 @@ def test_binary_and_huge_files_are_refused_at_once(tmp_path, refusal):
 
 
 @pytest.mark.parametrize(
+    ("written", "unit", "site"),
+    [
+        ("ftUS", Unit.FOOT, "ft (international)"),
+        ("US survey feet", Unit.FOOT, "ft (international)"),
+        ("ift", Unit.SURVEY_FOOT, "US survey ft"),
+        ("ft", Unit.METRE, "m"),
+        ("m", Unit.SURVEY_FOOT, "US survey ft"),
+    ],
+)
+def test_a_column_in_another_unit_is_refused(tmp_path, refusal, written, unit, site):
+    path = tmp_path / "survey.csv"
+    path.write_text(f"point,northing [{written}],easting,elevation\n1,5000,2000,100\n")
+    assert refusal(path, unit) == (
+        f"survey.csv, row 1: the column 'northing [{written}]' is in {written} and the site in "
+        f"{site}; convert the file, or correct units under [site] in site.toml"
+    )
+
+
+@pytest.mark.parametrize(
+    ("written", "unit"),
+    [("ft", Unit.FOOT), ("ft", Unit.SURVEY_FOOT), ("US ft", Unit.SURVEY_FOOT), ("m", Unit.METRE)],
+)
+def test_a_column_in_the_sites_unit_is_read(tmp_path, read, written, unit):
+    path = tmp_path / "survey.csv"
+    path.write_text(f"point,northing ({written}),easting,elevation\n1,5000,2000,100\n")
+    assert read(path, unit).xyz.tolist() == [[2000.0, 5000.0, 100.0]]
+
+
+@pytest.mark.parametrize(
     ("head", "line"),
     [
         ("qwe;asd;x\n", "survey.csv, row 1: the header 'qwe, asd, x' does not name northing, "
