@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dripfield.arrays import Floats
+from dripfield.arrays import Bools, Floats
 from dripfield.layout.tracing import evened
 
 _VERTICES = 0.15  # of the radius, between vertices of a line that is eased
@@ -69,22 +69,34 @@ def _is_closed(line: Floats) -> bool:
 
 
 def _eased(line: Floats, radius: float) -> Floats:
-    """One line eased; a closed one all round."""
-    from scipy.ndimage import gaussian_filter1d, maximum_filter1d
+    """One line eased; a closed one all round, or cut open where it is gentle if it is too small."""
+    from scipy.ndimage import gaussian_filter1d
 
     closed = _is_closed(line)
     line, _ = evened([line], _VERTICES * radius)
     if len(line) < 5:
         return line[[0, -1]]
     if closed:
-        line = line[:-1]
+        ring = _averaged(line[:-1], radius, closed=True, widest=0.1 * len(line))
+        tight = _tight(ring, radius, closed=True).astype(float)
+        start = int(np.argmin(gaussian_filter1d(tight, 0.1 * len(ring), mode="wrap")))
+        line = np.concatenate((ring[start:], ring[: start + 1]))
+        if not tight.any():
+            return line
+    return _averaged(line, radius, closed=False, widest=4.0 * len(line))
+
+
+def _averaged(line: Floats, radius: float, closed: bool, widest: float) -> Floats:
+    """Even vertices averaged along a line where it bends too much, wider and wider up to a width
+    (in vertices) until it does nowhere."""
+    from scipy.ndimage import gaussian_filter1d, maximum_filter1d
+
+    edge = "wrap" if closed else "nearest"
     width = 0.25 / _VERTICES
-    while width < (0.1 if closed else 4.0) * len(line):  # a ring wider averaged would be a point
-        tight = bend_radii(_carried_on(line, 1, closed)) < radius
-        tight[[0, -1]] &= closed
+    while width < widest:
+        tight = _tight(line, radius, closed)
         if not tight.any():
             break
-        edge = "wrap" if closed else "nearest"
         around = maximum_filter1d(tight.astype(float), 2 * int(4 * width) + 1, mode=edge)
         share = gaussian_filter1d(around, width, mode=edge)[:, None]
         pad = int(4 * width) + 1
@@ -93,7 +105,14 @@ def _eased(line: Floats, radius: float) -> Floats:
             smooth[[0, -1]] = line[[0, -1]]
         line = line + share * (smooth - line)
         width *= 1.2
-    return np.concatenate((line, line[:1])) if closed else line
+    return line
+
+
+def _tight(line: Floats, radius: float, closed: bool) -> Bools:
+    """Vertices that bend too much."""
+    tight = bend_radii(_carried_on(line, 1, closed)) < radius
+    tight[[0, -1]] &= closed
+    return np.asarray(tight)
 
 
 def _carried_on(line: Floats, count: int, closed: bool) -> Floats:
