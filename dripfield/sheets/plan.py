@@ -38,6 +38,7 @@ _LABEL_BORDER = (44.0, 26.0)  # round the bed, for names beyond the ends of late
 _GUTTER = 12.0
 _MOST_COLUMNS = 4  # of the table
 _LEAST_MAP = 216.0  # width that the table leaves the map [pt]
+_ROWS_COST = 2.0  # a map may be so many times smaller for the sake of further rows
 
 
 @dataclass(frozen=True)
@@ -154,14 +155,16 @@ def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangemen
 
 
 def _best(site: Site, measured: Measured, ground: Polygon, papers: Sequence[Paper]) -> _Arrangement:
-    """All rows before a large scale, a large scale before north up, large type last."""
+    """All rows, unless they cost the map too much, then a large scale, north up, large type."""
     options = [
         _on_paper(site, measured, ground, paper, columns)
         for paper in papers
         for columns in range(1, _MOST_COLUMNS + 1)
     ]
+    options = [one for one in options if one.frame.width > _LEAST_MAP or one is options[0]]
+    largest = min(one.frame.scale.per_point for one in options)
     return min(
-        (one for one in options if one.frame.width > _LEAST_MAP or one is options[0]),
+        (one for one in options if one.frame.scale.per_point <= _ROWS_COST * largest),
         key=lambda one: (
             one.table.left_out,
             one.frame.scale.per_point,

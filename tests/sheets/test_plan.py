@@ -306,6 +306,20 @@ def test_table_takes_columns_before_it_leaves_rows_out(awkward):
     assert short.left_out == count - short.columns * short.rows_per_column > 0
 
 
+def test_many_rows_do_not_shrink_the_map_to_a_stamp(hand):
+    """Hand-derived: 600 ft is 10 in at 1 in = 60 ft on a sheet of 17 in, twice that at 120 ft."""
+    lines = [
+        (f"L{i:03d}", "A", np.array(((1.0, 397.0 - 2.0 * i), (599.0, 397.0 - 2.0 * i))), 120.0)
+        for i in range(198)
+    ]
+    field = hand.make_field(
+        lambda x, y: 100.0 + 0.05 * y, Bed(box(0.0, 0.0, 600.0, 400.0)), lines, shots=12
+    )
+    sheet = draw(field)
+    feet = int(re.fullmatch(r"1 in = (\d+) ft", sheet.frame.scale.text)[1])
+    assert feet <= 120
+
+
 def test_rows_left_out_are_said(awkward, tmp_path):
     sheet = draw(awkward, paper=PAPERS["letter"])
     many = replace(awkward.measured, laterals=awkward.measured.laterals * 8)
