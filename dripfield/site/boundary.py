@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from shapely import Polygon
@@ -13,7 +12,7 @@ from dripfield.errors import input_error
 from dripfield.site.rings import polygon, read_ring
 from dripfield.survey.coordinates import transformation
 from dripfield.survey.dxf_drawing import bed_from_dxf
-from dripfield.survey.geojson import features, open_geojson, position, system
+from dripfield.survey.geojson import features, open_geojson, position, shapes, system
 from dripfield.textfile import check_plain_file
 from dripfield.units import Unit
 
@@ -83,7 +82,9 @@ def _from_geojson(path: Path, crs: str | None) -> tuple[Floats, tuple[str, ...]]
     found = [
         (number, rings)
         for number, feature in enumerate(features(content, path), 1)
-        for rings in _polygons(feature.get("geometry"))
+        for kind, held in shapes(feature.get("geometry"), number, path)
+        if kind in ("Polygon", "MultiPolygon")
+        for rings in ([held] if kind == "Polygon" else held)
     ]
     if len(found) != 1:
         raise input_error(
@@ -110,20 +111,3 @@ def _from_geojson(path: Path, crs: str | None) -> tuple[Floats, tuple[str, ...]]
         )
     carry, note = transformation(corners, source, crs, "[bed] boundary")
     return carry(corners), notes if note is None else (*notes, f"{path.name}: {note}")
-
-
-def _polygons(geometry: Any) -> list[list[Any]]:
-    """The polygons of a geometry, each a list of rings."""
-    if not isinstance(geometry, dict):
-        return []
-    kind, held = geometry.get("type"), geometry.get("coordinates")
-    if kind == "GeometryCollection":
-        return [rings for part in _list(geometry.get("geometries")) for rings in _polygons(part)]
-    if kind not in ("Polygon", "MultiPolygon"):
-        return []
-    polygons = [held] if kind == "Polygon" else _list(held)
-    return [[_list(ring) for ring in _list(rings)] for rings in polygons]
-
-
-def _list(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []

@@ -7,6 +7,7 @@ What the features mean is for others: :mod:`dripfield.survey.vector` reads shots
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,11 @@ from dripfield.survey.kinds import read_survey_text
 
 _WIDEST_IN_DEGREES = 0.5
 """A bed spans less than this; wider coordinates without a system cannot be degrees."""
-_GEOMETRIES = ("Point", "LineString", "Polygon", "MultiPoint", "MultiLineString", "MultiPolygon")
+_LISTS_IN_LISTS = {
+    "Point": 0, "MultiPoint": 1, "LineString": 1, "MultiLineString": 2, "Polygon": 2,
+    "MultiPolygon": 3,
+}  # fmt: skip
+_DEEPEST = 8  # collections inside collections
 
 
 def open_geojson(path: Path) -> dict[str, Any]:
@@ -45,7 +50,7 @@ def open_geojson(path: Path) -> dict[str, Any]:
     except RecursionError:
         raise input_error("its brackets nest too deep", "export it again", file=path) from None
     kind = content.get("type") if isinstance(content, dict) else None
-    if kind not in ("FeatureCollection", "Feature", "GeometryCollection", *_GEOMETRIES):
+    if kind not in ("FeatureCollection", "Feature", "GeometryCollection", *_LISTS_IN_LISTS):
         raise input_error(
             "it is JSON and not GeoJSON", "export a FeatureCollection of points", file=path
         )
@@ -69,6 +74,39 @@ def features(content: dict[str, Any], path: Path) -> list[dict[str, Any]]:
     if content["type"] == "Feature":
         return [content]
     return [{"geometry": content}]
+
+
+def shapes(
+    geometry: Any, feature: int, path: Path, depth: int = 0
+) -> Iterator[tuple[str, list[Any]]]:
+    """Kind and coordinates of every point, line and polygon of a geometry, collections opened.
+
+    Raises
+    ------
+    InputError
+        Naming the feature, counted from 1: no geometry, or coordinates not in lists as its kind
+        has them.
+    """
+    if geometry is None:
+        return
+    table = geometry if isinstance(geometry, dict) else {}
+    kind = str(table.get("type"))
+    held = table.get("geometries" if kind == "GeometryCollection" else "coordinates") or []
+    if kind == "GeometryCollection" and isinstance(held, list) and depth < _DEEPEST:
+        for part in held:
+            yield from shapes(part, feature, path, depth + 1)
+    elif kind in _LISTS_IN_LISTS and _nested(held, _LISTS_IN_LISTS[kind]):
+        if held:
+            yield kind, held
+    else:
+        raise input_error(f"feature {feature} has no proper geometry", "export it again", file=path)
+
+
+def _nested(value: Any, depth: int) -> bool:
+    """Is a value a list of lists, so many deep?"""
+    return isinstance(value, list) and (
+        depth == 0 or all(_nested(part, depth - 1) for part in value)
+    )
 
 
 def position(value: Any, feature: int, path: Path) -> list[float]:

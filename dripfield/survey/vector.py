@@ -14,7 +14,7 @@ import numpy as np
 
 from dripfield.arrays import Floats
 from dripfield.errors import InputError, input_error
-from dripfield.survey.geojson import features, open_geojson, position, system
+from dripfield.survey.geojson import features, open_geojson, position, shapes, system
 from dripfield.survey.kinds import LARGEST_TEXT
 from dripfield.survey.options import SurveyTable
 from dripfield.survey.shots import Survey
@@ -59,11 +59,12 @@ def read_geojson(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:
     content = open_geojson(path)
     found = Found()
     for row, feature in enumerate(features(content, path), 1):
-        geometry, properties = feature.get("geometry"), feature.get("properties") or {}
-        if isinstance(geometry, dict):
-            _collect(found, geometry, properties, row, path, options)
-        else:
-            found.passed_over += 1
+        properties = feature.get("properties") or {}
+        if not isinstance(properties, dict):
+            raise input_error(
+                f"the properties of feature {row} are no table", "export it again", file=path
+            )
+        _collect(found, feature.get("geometry"), properties, row, path, options)
     survey = _survey(path, found)
     source, notes = system(content, survey.xyz[:, :2], path, options.crs)
     return replace(survey, notes=survey.notes + notes), source
@@ -71,30 +72,24 @@ def read_geojson(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:
 
 def _collect(
     found: Found,
-    geometry: dict[str, Any],
-    properties: dict[str, Any],
+    geometry: Any,
+    properties: Mapping[str, Any],
     row: int,
     path: Path,
     options: SurveyTable,
 ) -> None:
-    """Add the shots and lines of one geometry."""
-    kind, coordinates = geometry.get("type"), geometry.get("coordinates")
-    if kind == "GeometryCollection":
-        for part in geometry.get("geometries") or []:
-            _collect(found, part, properties, row, path, options)
-    elif kind == "Point":
-        _add(found, coordinates, properties, row, path, options)
-    elif kind == "MultiPoint":
-        for value in coordinates or []:
-            _add(found, value, properties, row, path, options)
-    elif kind in ("LineString", "MultiLineString"):
-        for line in [coordinates] if kind == "LineString" else coordinates or []:
-            places = [position(value, row, path) for value in line or []]
-            if len(places) >= 2 and all(len(place) >= 3 for place in places):
-                found.lines.append(np.array(places))
-            else:
-                found.passed_over += 1
-    else:
+    """Add the shots and lines of one feature."""
+    before = len(found.places) + len(found.lines)
+    for kind, coordinates in shapes(geometry, row, path):
+        if kind in ("Point", "MultiPoint"):
+            for value in [coordinates] if kind == "Point" else coordinates:
+                _add(found, value, properties, row, path, options)
+        elif kind in ("LineString", "MultiLineString"):
+            for line in [coordinates] if kind == "LineString" else coordinates:
+                places = [position(value, row, path) for value in line]
+                if len(places) >= 2 and all(len(place) >= 3 for place in places):
+                    found.lines.append(np.array(places))
+    if len(found.places) + len(found.lines) == before:
         found.passed_over += 1
 
 

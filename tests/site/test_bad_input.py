@@ -161,8 +161,7 @@ CASES: dict[str, tuple[Spoil, str]] = {
     ),
     "500 MB bed": (
         huge("bed.csv", os.urandom(100_000)),
-        "bed.csv: the file holds 500 MB and at most 20 MB is read; "
-        "check that it is the right file",
+        "bed.csv: the file holds 500 MB and at most 20 MB is read; check that it is the right file",
     ),
     "500 MB settings": (
         huge("site.toml", b"# nothing\n"),

@@ -158,9 +158,11 @@ HOLE = "[[2050, 5040], [2060, 5040], [2060, 5050], [2050, 5040]]"
         ((f'{{"type": "Polygon", "coordinates": [{RING}, {HOLE}]}}',),
          "its polygon has a hole in it; draw the bed as one ring and name what lies inside it "
          "under keepouts"),
-        (('{"type": "Polygon", "coordinates": []}',),
+        (('{"type": "Polygon", "coordinates": [[]]}',),
          "its polygon has no corners; draw the bed as one ring and name what lies inside it "
          "under keepouts"),
+        (('{"type": "Polygon", "coordinates": [7]}',),
+         "feature 1 has no proper geometry; export it again"),
         (('{"type": "Polygon", "coordinates": [[[2020, "x"]]]}',),
          'the position [2020, "x"] of feature 1 is not two or three numbers; export it again'),
         (('{"type": "Polygon", "coordinates": [[[0.1, 0.1], [0.2, 0.1], [0.2, 0.2]]]}',),

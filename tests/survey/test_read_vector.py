@@ -14,6 +14,9 @@ import pytest
 import shapely
 from pyproj import Transformer
 
+from dripfield.errors import InputError
+from dripfield.survey.options import SurveyTable
+from dripfield.survey.read import read_survey
 from dripfield.units import Unit
 
 OREGON = "EPSG:6559"  # NAD83(2011) / Oregon North (ft), international feet
@@ -144,6 +147,54 @@ def test_bad_geojson(tmp_path, refusal, text, line):
     path = tmp_path / "survey.geojson"
     path.write_text(text)
     assert refusal(path) == line
+
+
+def replaced(content: Any, place: tuple[Any, ...], value: Any) -> Any:
+    """A copy of JSON content with another value at a place."""
+    if not place:
+        return value
+    copy = dict(content) if isinstance(content, dict) else list(content)
+    copy[place[0]] = replaced(content[place[0]], place[1:], value)
+    return copy
+
+
+def places_in(content: Any) -> list[tuple[Any, ...]]:
+    inner = content.items() if isinstance(content, dict) else enumerate(content)
+    deeper = [
+        (key, *place)
+        for key, part in inner
+        if isinstance(part, dict | list)
+        for place in places_in(part)
+    ]
+    return [(key,) for key in (content if isinstance(content, dict) else range(len(content)))] + (
+        deeper
+    )
+
+
+def test_wrong_kinds_of_value_anywhere_are_read_past_or_refused_in_one_line(tmp_path):
+    good = {
+        "type": "FeatureCollection",
+        "features": [
+            feature((1000.0, 2000.0, 3.0), elev=3.0),
+            {"type": "Feature", "geometry": {"type": "GeometryCollection", "geometries": [
+                {"type": "LineString", "coordinates": [[1000, 2000, 3], [1001, 2000, 3]]},
+                {"type": "MultiPoint", "coordinates": [[1002, 2000, 3]]},
+            ]}},
+        ],
+    }  # fmt: skip
+    path = tmp_path / "survey.geojson"
+    values = [None, True, 3, 1e308, "x", [], {}, [1], [[1]], [[[1, 2, 3]]], [None], {"type": []}]
+    tried, lines = 0, []
+    for place in places_in(good):
+        for value in values:
+            path.write_text(json.dumps(replaced(good, place, value)))
+            tried += 1
+            try:
+                read_survey(path, SurveyTable(points=path.name), Unit.FOOT)
+            except InputError as refusal:
+                lines.append(str(refusal))
+    assert all(line.startswith("survey.geojson") and "\n" not in line for line in lines)
+    assert 0.2 * tried < len(lines) < 0.9 * tried
 
 
 def save(folder: Path, name: str, places: Any = GRID, crs: str = OREGON, **more: Any) -> Path:
