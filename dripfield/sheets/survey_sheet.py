@@ -11,23 +11,23 @@ from shapely import Polygon
 
 from dripfield.arrays import Floats
 from dripfield.levels.lines import clip_lines
+from dripfield.sheets.blank import PANEL, MapSheet, map_sheet
 from dripfield.sheets.labels import Placer, along_line
-from dripfield.sheets.map_frame import MapFrame, fit_frame
+from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.notes import site_facts
 from dripfield.sheets.plan_map import GAP_HATCH, Pen
-from dripfield.sheets.plan_margin import STRIP_HEIGHT, north_arrow, scale_bar
+from dripfield.sheets.plan_margin import STRIP_HEIGHT
 from dripfield.sheets.style import (
     DIM,
     INK,
     MARGIN,
     PAPER_WHITE,
     PENS,
-    POINTS_PER_INCH,
     SURVEY_PINK,
     Paper,
     drawing_defaults,
+    save_figure,
     shorten,
-    usual_papers,
     wrap,
     write_text,
 )
@@ -39,10 +39,6 @@ from dripfield.sheets.terrain import Terrain, show_terrain
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-DOTS_PER_INCH = 200
-_PANEL = 232.0  # width of the words beside the map [pt]
-_GUTTER = 12.0
-_BORDER = (18.0, 18.0)  # round the bed and its shots [pt]
 _SURROUND = 0.35  # of the bed's size: shots within it are shown
 _AT_TOLERANCE = 5.0  # diameter of a shot whose residual is the level tolerance [pt]
 _SMALLEST, _LARGEST = 1.6, 14.0  # diameters [pt]
@@ -61,42 +57,18 @@ def survey_figure(report: SurveyReport) -> Figure:
     matplotlib Figure
         Sized to the paper: saved without trimming it is true to scale.
     """
-    from matplotlib.figure import Figure
-
-    small, _ = usual_papers(report.site.unit)
-    paper, frame = min(
-        ((sheet, _frame(report, sheet)) for sheet in (small, small.turned())),
-        key=lambda option: option[1].scale.per_point,
-    )
+    sheet = map_sheet(report.site, _ground(report))
+    terrain = show_terrain(report.site, report.surface)
     with drawing_defaults():
-        figure = Figure(
-            figsize=(paper.width / POINTS_PER_INCH, paper.height / POINTS_PER_INCH),
-            dpi=DOTS_PER_INCH,
-            facecolor="white",
-        )
-        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        axes.set_axis_off()
-        axes.set_autoscale_on(False)
-        axes.set_xlim(0.0, paper.width)
-        axes.set_ylim(0.0, paper.height)
-        terrain = show_terrain(report.site, report.surface)
-        _draw_map(axes, frame, report, terrain)
-        _draw_strip(axes, frame, paper, report, terrain.interval)
-        _draw_words(axes, frame.left + frame.width + _GUTTER, paper, report)
-    return figure
+        _draw_map(sheet.axes, sheet.frame, report, terrain)
+        _draw_key(sheet, report, terrain.interval)
+        _draw_words(sheet.axes, sheet.paper, report)
+    return sheet.figure
 
 
 def write_survey_sheet(figure: Figure, path: Path) -> None:
     """Save the sheet as PNG; the same survey gives the same bytes."""
-    with drawing_defaults():
-        figure.savefig(path, dpi=DOTS_PER_INCH, metadata={"Software": None})
-
-
-def _frame(report: SurveyReport, paper: Paper) -> MapFrame:
-    low = MARGIN + STRIP_HEIGHT
-    width = paper.width - 2.0 * MARGIN - _PANEL - _GUTTER
-    rectangle = (MARGIN, low, width, paper.height - MARGIN - low)
-    return fit_frame(report.site.unit, _ground(report), rectangle, _BORDER)
+    save_figure(figure, path)
 
 
 def _ground(report: SurveyReport) -> Polygon:
@@ -129,10 +101,6 @@ def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport, terrain: Terrain
         if line.major:
             words = along_line(frame.to_paper(line.xy), (f"{line.elevation:g}",), 6.5, _SHARES)
             pen.words(placer.first(words), over=4.0, colour=DIM)
-    left, low, right, top = frame.window.bounds
-    axes.plot(
-        [left, right, right, left, left], [low, low, top, top, low], color=INK, lw=PENS["thin"]
-    )
 
 
 def _draw_shots(pen: Pen, report: SurveyReport) -> None:
@@ -164,14 +132,9 @@ def _mark_more(pen: Pen, placer: Placer, places: Floats) -> None:
         pen.words(placer.first(beside(at, f"+{i}", 7.5, bold=True)), over=7.0, colour=SURVEY_PINK)
 
 
-def _draw_strip(
-    axes: Any, frame: MapFrame, paper: Paper, report: SurveyReport, interval: float
-) -> None:
-    """North arrow, scale bar and what the marks mean."""
-    low = frame.low - STRIP_HEIGHT
-    north_arrow(axes, frame.left + 16.0, low + 0.5 * STRIP_HEIGHT - 3.0, frame.turn)
-    left = scale_bar(axes, frame, paper, report.site, frame.left + 44.0, low)
-    left += 14.0
+def _draw_key(sheet: MapSheet, report: SurveyReport, interval: float) -> None:
+    """What the marks mean, under the map."""
+    axes, low, left = sheet.axes, sheet.frame.low - STRIP_HEIGHT, sheet.key_left + 14.0
     unit = report.site.unit
     off = f"{report.trust.tolerance:.{unit.places}f} {unit.short}"
     open_dot = {"mfc": PAPER_WHITE, "mec": INK, "mew": 0.5}
@@ -193,26 +156,27 @@ def _draw_strip(
         write_text(axes, x + 8.0, y - 2.4, text, 6.6)
 
 
-def _draw_words(axes: Any, left: float, paper: Paper, report: SurveyReport) -> None:
+def _draw_words(axes: Any, paper: Paper, report: SurveyReport) -> None:
     """Name, verdict, figures, suspects and places for more shots, down the side."""
+    left = paper.width - MARGIN - PANEL
     y = paper.height - MARGIN
-    for line in wrap(report.site.name, _PANEL, 14.0, 2, bold=True):
+    for line in wrap(report.site.name, PANEL, 14.0, 2, bold=True):
         y -= 16.0
         write_text(axes, left, y, line, 14.0, bold=True)
     y -= 12.0
     write_text(axes, left, y, "Survey check", 8.0)
     for fact in site_facts(report.site):
         y -= 9.5
-        write_text(axes, left, y, shorten(fact, _PANEL, 7.0), 7.0)
+        write_text(axes, left, y, shorten(fact, PANEL, 7.0), 7.0)
     y -= 6.0
-    for line in wrap(verdict(report), _PANEL, 9.0, 9, bold=True):
+    for line in wrap(verdict(report), PANEL, 9.0, 9, bold=True):
         y -= 12.0
         write_text(axes, left, y, line, 9.0, bold=True)
     y -= 8.0
     for name, value in figures(report):
         y -= 10.5
         write_text(axes, left, y, name, 7.0)
-        write_text(axes, left + _PANEL, y, value, 7.0, ha="right")
+        write_text(axes, left + PANEL, y, value, 7.0, ha="right")
     for head, lines in _lists(report):
         y -= 20.0
         if y < MARGIN + 24.0:
@@ -243,7 +207,7 @@ def _lists(report: SurveyReport) -> list[tuple[str, list[str]]]:
 def _write_list(axes: Any, left: float, y: float, lines: list[str]) -> float:
     """Lines, wrapped, as far as the sheet reaches; says how many are left out."""
     for i, text in enumerate(lines):
-        parts = wrap(text, _PANEL, 6.8, 3)
+        parts = wrap(text, PANEL, 6.8, 3)
         if y - 9.0 * (len(parts) + 1) < MARGIN and i < len(lines) - 1:
             write_text(axes, left, y - 9.0, f"and {len(lines) - i} more: see survey.json", 6.8)
             return y - 9.0

@@ -12,10 +12,12 @@ from dripfield.arrays import Floats
 from dripfield.bed.check import BedCheck
 from dripfield.bed.materials import usual_volume, usual_volume_name
 from dripfield.layout.model import Layout
-from dripfield.sheets.bed.blank import STRIP, Line, map_sheet, write_panel
+from dripfield.sheets.bed.side_panel import Line, write_panel
+from dripfield.sheets.blank import map_sheet
 from dripfield.sheets.labels import Label, Placer
 from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.plan_map import Pen
+from dripfield.sheets.plan_margin import STRIP_HEIGHT
 from dripfield.sheets.style import (
     DIM,
     INK,
@@ -46,7 +48,7 @@ def write_check_map(path: Path, site: Site, check: BedCheck, layout: Layout | No
     layout : Layout, optional
         Laterals that would not lie level are drawn.
     """
-    figure, axes, frame, paper = map_sheet(site, check.area)
+    figure, axes, frame, paper, _ = map_sheet(site, check.area)
     pen = Pen(axes, frame)
     pen.area(frame.shape(check.area), fc="none", ec=INK, lw=PENS["medium"], zorder=3)
     pen.area(frame.shape(site.bed.boundary), fc="none", ec=INK, lw=PENS["bold"], zorder=3)
@@ -228,7 +230,7 @@ def _legend(axes: Any, frame: MapFrame, unit: Unit) -> None:
     )
     left = frame.left + 232.0
     for number, (text, look) in enumerate(marks):
-        y = frame.low - 12.0 - number * 0.27 * STRIP
+        y = frame.low - 12.0 - number * 0.27 * STRIP_HEIGHT
         axes.plot((left,), (y,), ls="none", mec=INK, mew=0.6, **look)
         write_text(axes, left + 7.0, y - 2.3, text, 6.6)
     from matplotlib.patches import Rectangle
@@ -238,7 +240,7 @@ def _legend(axes: Any, frame: MapFrame, unit: Unit) -> None:
         ("zone to fill", {"fc": WASH}),
     )
     for number, (text, look) in enumerate(patches):
-        y = frame.low - 12.0 - number * 0.27 * STRIP
+        y = frame.low - 12.0 - number * 0.27 * STRIP_HEIGHT
         patch = Rectangle((left + 104.0, y - 3.0), width=14.0, height=6.0)
         patch.set(edgecolor=DIM, linewidth=0.5, **look)
         axes.add_patch(patch)

@@ -17,10 +17,12 @@ from dripfield.bed.pieces import LEVEL, Pieces, split
 from dripfield.bed.section import Section
 from dripfield.levels.interval import auto_interval, levels_between
 from dripfield.levels.lines import level_lines
-from dripfield.sheets.bed.blank import STRIP, Line, map_sheet, write_panel
+from dripfield.sheets.bed.side_panel import Line, write_panel
+from dripfield.sheets.blank import map_sheet
 from dripfield.sheets.labels import Label, Placer, along_line
 from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.plan_map import Pen
+from dripfield.sheets.plan_margin import STRIP_HEIGHT
 from dripfield.sheets.style import DIM, INK, PALE, PENS, WASH, save_figure, write_text
 
 _NOTHING = 1e-6  # depth that is no depth [site unit]
@@ -48,7 +50,7 @@ def write_depth_map(
     found : sequence of Finding
     """
     unit = design.site.unit
-    figure, axes, frame, paper = map_sheet(design.site, _shown(design, sections))
+    figure, axes, frame, paper, _ = map_sheet(design.site, _shown(design, sections))
     pieces = split(design.pieces, "finished", "ground")
     depth = pieces.levels["finished"] - pieces.levels["ground"]
     depth = np.where(np.abs(depth) <= LEVEL, 0.0, depth)
@@ -161,7 +163,7 @@ def _legend(axes: Any, frame: MapFrame, every: str, cut: bool, fill: bool) -> No
     left = frame.left + 236.0
     for number, (text, look) in enumerate(entries):
         x = left + (number // 3) * 100.0
-        y = frame.low - 12.0 - (number % 3) * 0.27 * STRIP
+        y = frame.low - 12.0 - (number % 3) * 0.27 * STRIP_HEIGHT
         axes.plot((x, x + 20.0), (y, y), **{"color": INK, **look})
         write_text(axes, x + 24.0, y - 2.3, text, 6.6)
 

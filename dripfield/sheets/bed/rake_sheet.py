@@ -8,9 +8,10 @@ from typing import Any
 
 from dripfield.bed.design import BedDesign
 from dripfield.bed.rake import GradeStakes
-from dripfield.sheets.bed.blank import Line, blank_sheet, map_sheet, write_panel
 from dripfield.sheets.bed.readings import Readings
+from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.bed.tables import stake_mark
+from dripfield.sheets.blank import blank_sheet, map_sheet
 from dripfield.sheets.crew.rod import Setup
 from dripfield.sheets.labels import Label, Placer
 from dripfield.sheets.notes import CAUTIONS
@@ -85,7 +86,7 @@ def rake_figures(
 
 def _map(design: BedDesign, stakes: GradeStakes, readings: Readings | None) -> Any:
     unit = design.site.unit
-    figure, axes, frame, paper = map_sheet(design.site, design.footprint)
+    figure, axes, frame, paper, _ = map_sheet(design.site, design.footprint)
     pen = Pen(axes, frame)
     pen.area(frame.shape(design.footprint), fc="none", ec=INK, lw=PENS["medium"], zorder=3)
     dashes = (0, (4, 2))

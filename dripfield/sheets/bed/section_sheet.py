@@ -12,7 +12,6 @@ import numpy as np
 from dripfield.arrays import Floats
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
-from dripfield.sheets.bed.blank import blank_sheet
 from dripfield.sheets.bed.section_words import (
     depths,
     drawn_levels,
@@ -22,6 +21,7 @@ from dripfield.sheets.bed.section_words import (
     spread,
     widest,
 )
+from dripfield.sheets.blank import blank_sheet
 from dripfield.sheets.notes import CAUTIONS
 from dripfield.sheets.style import (
     DIM,

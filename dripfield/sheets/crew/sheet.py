@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from dripfield.sheets.bed.blank import blank_sheet
+from dripfield.sheets.blank import blank_sheet
 from dripfield.sheets.style import (
     DIM,
     INK,

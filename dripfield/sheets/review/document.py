@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from dripfield.sheets.blank import blank_sheet
 from dripfield.sheets.review.content import Section, Sheet, Table
 from dripfield.sheets.review.overlay import draw_overlay
 from dripfield.sheets.style import (
@@ -13,10 +14,10 @@ from dripfield.sheets.style import (
     MARGIN,
     PALE,
     PENS,
-    POINTS_PER_INCH,
     WASH,
     Paper,
     drawing_defaults,
+    save_figure,
     shorten,
     text_width,
     usual_papers,
@@ -25,7 +26,6 @@ from dripfield.sheets.style import (
 )
 from dripfield.site.model import Site
 
-DOTS_PER_INCH = 200
 _FOOT = 20.0  # under the text, for the page's number [pt]
 _CELL = 7.2  # type of a table [pt]
 _PAD = 8.0  # between cells [pt]
@@ -63,7 +63,7 @@ def write_picture(path: Path, site: Site, sheet: Sheet) -> None:
         pages = _Pages(site, sheet)
         pages.overlay()
         pages.number()
-        pages.figures[0].savefig(path, dpi=DOTS_PER_INCH, metadata={"Software": None})
+    save_figure(pages.figures[0], path)
 
 
 class _Pages:
@@ -89,16 +89,8 @@ class _Pages:
 
     def turn(self, *, large: bool = False) -> None:
         """Begin a page."""
-        from matplotlib.figure import Figure
-
         self.paper = self.large if large else self.small
-        size = (self.paper.width / POINTS_PER_INCH, self.paper.height / POINTS_PER_INCH)
-        figure = Figure(figsize=size, facecolor="white")
-        self.axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        self.axes.set_axis_off()
-        self.axes.set_autoscale_on(False)
-        self.axes.set_xlim(0.0, self.paper.width)
-        self.axes.set_ylim(0.0, self.paper.height)
+        figure, self.axes = blank_sheet(self.paper)
         self.figures.append(figure)
         self.done.append((self.axes, self.paper))
         self.y = self.paper.height - MARGIN
