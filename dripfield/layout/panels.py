@@ -222,6 +222,10 @@ class Divider:
             Node distance of the rough grids.
         gap : float
             Width lost along a seam.
+
+        Returns
+        -------
+        Division
         """
         cuts = list(division.cuts)
         t = self.falls.place_t
