@@ -100,7 +100,7 @@ class BedDesign:
     @property
     def cover_depth(self) -> float:
         """Depth of the cover over the tubing [site unit]."""
-        return _cover(self.section) - self.section.tubing_height
+        return self.section.cover_depth
 
     def sand_under_tubing(self) -> Floats:
         """Depth of sand under the tubing at the corners of ``inside``, (t, 3) [site unit]."""

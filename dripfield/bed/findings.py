@@ -14,6 +14,7 @@ from dripfield.bed.design import BedDesign
 from dripfield.bed.pieces import overlay, pieces_of
 from dripfield.bed.sand import BED_FILL, FINE_AGGREGATE, Gradation, faults, read_sieves, untested
 from dripfield.errors import input_error
+from dripfield.rules.book import rule_book
 
 _ROUNDING = 1e-6
 
@@ -65,14 +66,16 @@ def warnings(found: tuple[Finding, ...]) -> list[str]:
 
 
 def _cover_depth(design: BedDesign) -> Finding:
+    """By the book's rule with both a least and a greatest cover."""
+    rule = next(rule for rule in rule_book() if rule.id == "alabama-cover")
+    least, greatest = rule.parameters["least_in"], rule.parameters["greatest_in"]
     inches = design.site.unit.to_feet(design.cover_depth) * 12.0
-    ok = 6.0 - _ROUNDING <= inches <= 12.0 + _ROUNDING
     return Finding(
         "cover depth",
-        ok,
-        f"{inches:.2f} in of cover over the tubing, 6 to 12 in wanted",
-        "Ala. Admin. Code r. 420-3-1-.62(2)",
-        "confirmed",
+        least - _ROUNDING <= inches <= greatest + _ROUNDING,
+        f"{inches:.2f} in of cover over the tubing, {least:g} to {greatest:g} in wanted",
+        rule.citation,
+        rule.status,
     )
 
 

@@ -243,7 +243,7 @@ def _cover(rule: Mapping[str, float], facts: Facts) -> Answer:
         wanted += f" and at most {facts.show_inches(rule['greatest_in'])}"
     if section is None:
         return "not checked", f"give [bed.section] with its cover; {wanted} is required"
-    depth = sum(layer.depth for layer in section.cover) - section.tubing_height
+    depth = section.cover_depth
     low = _under(depth, facts.inches(rule["least_in"]))
     high = _over(depth, facts.inches(rule.get("greatest_in", np.inf)))
     line = f"the tubing lies {facts.show(depth)} below finished grade; {wanted} is required"

@@ -136,3 +136,8 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     rake_share: Annotated[float, Meta(gt=0, le=1)] = 1.0
     stake_spacing: Positive | None = None
     warnings_off: list[WarningName] = []
+
+    @property
+    def cover_depth(self) -> float:
+        """Depth of the cover over the tubing [site unit]."""
+        return sum(layer.depth for layer in self.cover) - self.tubing_height
