@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from bed_sites import write_site
 
 from dripfield.bed.design import BedDesign, design_bed
@@ -22,6 +23,7 @@ from dripfield.sheets.bed.section_sheet import (
     write_section_sheet,
 )
 from dripfield.sheets.bed.section_words import spread
+from dripfield.sheets.style import text_width
 from dripfield.surface.build import build_surface
 from dripfield.surface.tin import Surface
 
@@ -131,6 +133,26 @@ def test_sheet_is_to_its_stated_scale(
         assert texts.count(wanted) == 2
     assert any(text.startswith("sand, at least 0.80 ft") for text in texts)
     assert any(text.startswith("separation ") for text in texts)
+
+
+def test_depths_cross_no_level(
+    bed: tuple[BedDesign, Surface], sections: tuple[Section, Section]
+) -> None:
+    """The box of every depth's figure against every level drawn, on the sheet [pt]."""
+    axes = draw_sections(bed[0], sections).axes[0]
+    levels = [line.get_xydata() for line in axes.lines if line.get_zorder() == 3]
+    told = [
+        text for text in axes.texts if re.fullmatch(r"([a-z]+ )?\d+\.\d\d", text.get_text())
+        and text.get_ha() == "left"
+    ]  # fmt: skip
+    assert len(told) >= 6
+    for text in told:
+        x, y = text.get_position()
+        width = text_width(text.get_text(), 6.0)
+        box = shapely.box(x, y, x + width, y + 4.0)
+        for level in levels:
+            known = level[np.isfinite(level).all(axis=1)]
+            assert not shapely.LineString(known).intersects(box), text.get_text()
 
 
 def test_a_far_limiting_layer_does_not_flatten_the_section(tmp_path: Path) -> None:
