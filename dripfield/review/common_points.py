@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 from pathlib import Path
 
 import numpy as np
 
 from dripfield.arrays import Floats
 from dripfield.errors import input_error
-from dripfield.textfile import read_text
+from dripfield.review.records import read_figure, read_records
 
 COLUMNS = ("name", "plan_x", "plan_y", "northing", "easting")
 
@@ -34,26 +31,17 @@ def read_common_points(path: Path) -> dict[str, tuple[Floats, Floats]]:
     InputError
         A column is missing, a value is no number, a name stands twice, fewer than two points.
     """
-    reader = csv.DictReader(io.StringIO(read_text(path)), restval="", skipinitialspace=True)
-    header = [name.strip().lower() for name in reader.fieldnames or ()]
-    reader.fieldnames = header
-    missing = [name for name in COLUMNS if name not in header]
-    if missing:
-        raise input_error(
-            f"the header has no column {missing[0]!r}",
-            f"write {','.join(COLUMNS)} as the first line",
-            file=path,
-            row=1,
-        )
+    header = f"write {','.join(COLUMNS)} as the first line"
     points: dict[str, tuple[Floats, Floats]] = {}
-    for record in reader:
-        row = reader.line_num
+    for row, record in read_records(path, COLUMNS, header):
         name = record["name"].strip()
         if name in points:
             raise input_error(
                 f"the point {name!r} stands twice", "name each point once", file=path, row=row
             )
-        x, y, north, east = (_number(record[key], path, row, key) for key in COLUMNS[1:])
+        x, y, north, east = (
+            read_figure(record, key, path, row, "give a coordinate") for key in COLUMNS[1:]
+        )
         points[name] = (np.array((x, y)), np.array((east, north)))
     if len(points) < 2:
         raise input_error(
@@ -62,19 +50,3 @@ def read_common_points(path: Path) -> dict[str, tuple[Floats, Floats]]:
             file=path,
         )
     return points
-
-
-def _number(text: str, path: Path, row: int, column: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise input_error(
-            f"{text.strip()!r} is not a number",
-            "give a coordinate",
-            file=path,
-            row=row,
-            field=column,
-        )
-    return value

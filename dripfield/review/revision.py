@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,12 +14,13 @@ from dripfield.measures.field import Measured
 from dripfield.review.compare import compare_plan
 from dripfield.review.limits import Limits
 from dripfield.review.plan import Plan, PlanRun
+from dripfield.review.records import read_figure, read_records
 from dripfield.review.result import Comparison, Total
 from dripfield.site.model import Site
-from dripfield.textfile import read_text
 from dripfield.units import Unit
 
 _APART = "the two beds do not touch: these are two fields, not two layouts of one"
+_AGAIN = "write the folder again with dripfield layout"
 LAYOUT_FILES = ("laterals.csv", "stakes.csv")
 
 
@@ -156,16 +155,16 @@ def read_layout_folder(folder: Path, unit: Unit) -> tuple[Lateral, ...]:
     """
     path = folder / "stakes.csv"
     stakes: dict[str, list[tuple[float, float]]] = {}
-    for row, record in _rows(path, ("northing", "easting", "description")):
+    for row, record in read_records(path, ("northing", "easting", "description"), _AGAIN):
         name = record["description"].split(" ")[0]
         place = (
-            _figure(record["easting"], path, row, "easting"),
-            _figure(record["northing"], path, row, "northing"),
+            read_figure(record, "easting", path, row, _AGAIN),
+            read_figure(record, "northing", path, row, _AGAIN),
         )
         stakes.setdefault(name, []).append(place)
     path = folder / "laterals.csv"
     laterals = []
-    for row, record in _rows(path, ("lateral", "panel", "elevation", "unit")):
+    for row, record in read_records(path, ("lateral", "panel", "elevation", "unit"), _AGAIN):
         if record["unit"] != unit.value:
             raise input_error(
                 f"the layout is in {record['unit']!r} and the site in {unit.value!r}",
@@ -182,7 +181,7 @@ def read_layout_folder(folder: Path, unit: Unit) -> tuple[Lateral, ...]:
                 file=path,
                 row=row,
             )
-        elevation = _figure(record["elevation"], path, row, "elevation")
+        elevation = read_figure(record, "elevation", path, row, _AGAIN)
         laterals.append(Lateral(record["lateral"], record["panel"], xy, elevation))
     return tuple(laterals)
 
@@ -193,39 +192,9 @@ def read_volumes(folder: Path) -> dict[str, float]:
     if not path.is_file():
         return {}
     return {
-        record["material"]: _figure(record["net"], path, row, "net")
-        for row, record in _rows(path, ("material", "net"))
+        record["material"]: read_figure(record, "net", path, row, _AGAIN)
+        for row, record in read_records(path, ("material", "net"), _AGAIN)
     }
-
-
-def _rows(path: Path, wanted: tuple[str, ...]) -> list[tuple[int, dict[str, str]]]:
-    """Rows of a table as dicts, with the row of the file each stands in."""
-    reader = csv.DictReader(io.StringIO(read_text(path)), restval="")
-    missing = [name for name in wanted if name not in (reader.fieldnames or ())]
-    if missing:
-        raise input_error(
-            f"the header has no column {missing[0]!r}",
-            "write the folder again with dripfield layout",
-            file=path,
-            row=1,
-        )
-    return [(reader.line_num, record) for record in reader]
-
-
-def _figure(text: str, path: Path, row: int, column: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not np.isfinite(value):
-        raise input_error(
-            f"{text!r} is not a number",
-            "write the folder again with dripfield layout",
-            file=path,
-            row=row,
-            field=column,
-        )
-    return value
 
 
 def _line(places: list[tuple[float, float]]) -> Floats | None:

@@ -39,11 +39,6 @@ class Localisation:
         """Easting and northing (2,) by which the control points' middle moves."""
         return self.known_middle - self.local_middle
 
-    @property
-    def largest_residual(self) -> float:
-        """Longest residual, in plan."""
-        return float(np.hypot(*self.residuals.T).max())
-
     def apply(self, xy: Floats) -> Floats:
         """Carry plan points (k, 2) from the local to the known grid."""
         turn = np.radians(self.rotation)

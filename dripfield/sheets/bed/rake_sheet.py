@@ -10,7 +10,7 @@ from dripfield.bed.design import BedDesign
 from dripfield.bed.rake import GradeStakes
 from dripfield.sheets.bed.readings import Readings
 from dripfield.sheets.bed.side_panel import Line, write_panel
-from dripfield.sheets.bed.tables import stake_mark
+from dripfield.sheets.bed.tables import rod_cells, stake_mark
 from dripfield.sheets.blank import blank_sheet, map_sheet
 from dripfield.sheets.crew.rod import Setup
 from dripfield.sheets.labels import Label, Placer
@@ -145,14 +145,7 @@ def _rows(stakes: GradeStakes, readings: Readings | None, unit: Unit) -> Iterato
     places = unit.places
     sand, finished = (stakes.above_ground(level) for level in ("sand", "finished"))
     for i, name in enumerate(stakes.names):
-        rods = ["", "", "", ""]
-        if readings is not None:
-            rods = [
-                str(readings.setup_sand[i]),
-                number(float(readings.rod_sand[i]), places),
-                str(readings.setup_finished[i]),
-                number(float(readings.rod_finished[i]), places),
-            ]
+        rods = rod_cells(readings, i, places)
         yield [
             name,
             number(float(stakes.xy[i, 1]), places),

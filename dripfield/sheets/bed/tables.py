@@ -85,14 +85,6 @@ def write_rake(path: Path, stakes: GradeStakes, readings: Readings | None, unit:
     rows = []
     for i, name in enumerate(stakes.names):
         sand, finished = (float(stakes.above_ground(k)[i]) for k in ("sand", "finished"))
-        rods = ["", "", "", ""]
-        if readings is not None:
-            rods = [
-                str(readings.setup_sand[i]),
-                number(float(readings.rod_sand[i]), places),
-                str(readings.setup_finished[i]),
-                number(float(readings.rod_finished[i]), places),
-            ]
         rows.append(
             [
                 name,
@@ -106,11 +98,23 @@ def write_rake(path: Path, stakes: GradeStakes, readings: Readings | None, unit:
                 number(finished, places + 1),
                 stake_mark(sand, places),
                 stake_mark(finished, places),
-                *rods,
+                *rod_cells(readings, i, places),
                 unit.value,
             ]
         )
     write_csv(path, RAKE_COLUMNS, rows)
+
+
+def rod_cells(readings: Readings | None, stake: int, places: int) -> list[str]:
+    """Set-up and reading for the sand, then for the finished grade; empty without a benchmark."""
+    if readings is None:
+        return ["", "", "", ""]
+    return [
+        str(readings.setup_sand[stake]),
+        number(float(readings.rod_sand[stake]), places),
+        str(readings.setup_finished[stake]),
+        number(float(readings.rod_finished[stake]), places),
+    ]
 
 
 def stake_mark(height: float, places: int) -> str:
