@@ -13,9 +13,10 @@ from shapely import Polygon
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.sheets.map_frame import MapFrame, fit_frame
-from dripfield.sheets.plan_map import MapLabels, Terrain, draw_map
+from dripfield.sheets.plan_map import MapLabels, draw_map
 from dripfield.sheets.plan_margin import draw_strip, draw_title, strip_height, title_height
 from dripfield.sheets.plan_table import PlanTable, fit_table
+from dripfield.sheets.relief import Relief
 from dripfield.sheets.style import (
     DOTS_PER_INCH,
     INK,
@@ -74,7 +75,7 @@ class _Arrangement:
 
 def plan_figure(
     site: Site,
-    terrain: Terrain,
+    relief: Relief,
     layout: Layout,
     measured: Measured,
     *,
@@ -85,8 +86,8 @@ def plan_figure(
     Parameters
     ----------
     site : Site
-    terrain : Terrain
-        :func:`dripfield.sheets.terrain.show_terrain` makes it.
+    relief : Relief
+        :func:`dripfield.sheets.relief.show_relief` makes it.
     layout : Layout
     measured : Measured
         Of that layout, lateral by lateral.
@@ -113,14 +114,14 @@ def plan_figure(
         axes.set_autoscale_on(False)
         axes.set_xlim(0.0, sheet.width)
         axes.set_ylim(0.0, sheet.height)
-        labels = draw_map(axes, frame, site, terrain, layout, measured, type_scale=sheet.type_scale)
-        draw_strip(axes, frame, sheet, site, terrain, layout, measured)
+        labels = draw_map(axes, frame, site, relief, layout, measured, type_scale=sheet.type_scale)
+        draw_strip(axes, frame, sheet, site, relief, layout, measured)
         table.draw(axes, frame.left + frame.width + _GUTTER, frame.low + frame.height)
         draw_title(
             axes,
             (MARGIN, MARGIN, sheet.width - 2.0 * MARGIN, title_height(sheet)),
             site,
-            terrain,
+            relief,
             layout,
             measured,
             extra=_unplaced_note(labels),

@@ -19,6 +19,7 @@ from dripfield.sheets.labels import CAPITAL, Label, Placer, Words, along_line, b
 from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.marks import Fault, missed_parts
 from dripfield.sheets.pen import Pen as Pen
+from dripfield.sheets.relief import Relief
 from dripfield.sheets.style import (
     DIM,
     INK,
@@ -32,7 +33,6 @@ from dripfield.sheets.style import (
 )
 from dripfield.sheets.suspects import mark_suspects
 from dripfield.sheets.tables import number
-from dripfield.sheets.terrain import Terrain as Terrain
 from dripfield.site.model import Site
 
 FAULT_DASHES: dict[Fault, tuple[float, tuple[float, ...]]] = {
@@ -65,7 +65,7 @@ def draw_map(
     axes: Any,
     frame: MapFrame,
     site: Site,
-    terrain: Terrain,
+    relief: Relief,
     layout: Layout,
     measured: Measured,
     *,
@@ -78,7 +78,7 @@ def draw_map(
     axes : matplotlib Axes
         In points of the sheet, equal both ways.
     frame : MapFrame
-    site, terrain, layout, measured
+    site, relief, layout, measured
         In the site's own coordinates.
     type_scale : float
         Of the type, :attr:`dripfield.sheets.style.Paper.type_scale`.
@@ -88,7 +88,7 @@ def draw_map(
     MapLabels
     """
     pen = Pen(axes, frame, type_scale)
-    _draw_ground(pen, site, terrain)
+    _draw_ground(pen, site, relief)
     _draw_bed(pen, site, layout)
     lines = [frame.to_paper(lateral.xy) for lateral in layout.laterals]
     for line, measure in zip(lines, measured.laterals, strict=True):
@@ -97,21 +97,21 @@ def draw_map(
     placer = Placer(frame.window.buffer(-2.0), [*lines, edge])
     for keepout in site.bed.keepouts:
         placer.take(frame.shape(keepout))
-    _label_areas(pen, placer, site, terrain, layout)
-    bare = mark_suspects(pen, placer, terrain.suspects, 6.5 * type_scale)
+    _label_areas(pen, placer, site, relief, layout)
+    bare = mark_suspects(pen, placer, relief.suspects, 6.5 * type_scale)
     report = _label_laterals(pen, placer, site, lines, measured)
-    _label_levels(pen, placer, terrain)
-    _draw_falls(pen, placer, site, terrain)
+    _label_levels(pen, placer, relief)
+    _draw_falls(pen, placer, site, relief)
     return replace(report, unnamed_shots=bare)
 
 
-def _draw_ground(pen: Pen, site: Site, terrain: Terrain) -> None:
+def _draw_ground(pen: Pen, site: Site, relief: Relief) -> None:
     frame = pen.frame
-    if terrain.gaps is not None and not terrain.gaps.is_empty:
+    if relief.gaps is not None and not relief.gaps.is_empty:
         pen.area(
-            frame.shape(terrain.gaps), fc="none", ec=DIM, hatch=GAP_HATCH, lw=PENS["hair"], zorder=1
+            frame.shape(relief.gaps), fc="none", ec=DIM, hatch=GAP_HATCH, lw=PENS["hair"], zorder=1
         )
-    for line in terrain.levels:
+    for line in relief.levels:
         width, colour = (PENS["medium"], DIM) if line.major else (PENS["hair"], DIM)
         pen.line(frame.to_paper(line.xy), lw=width, color=colour, zorder=1.5)
     shots = frame.to_paper(site.survey.xyz)
@@ -167,18 +167,18 @@ def _good_parts(measure: LateralMeasure) -> Iterator[Floats]:
             yield xy
 
 
-def _label_areas(pen: Pen, placer: Placer, site: Site, terrain: Terrain, layout: Layout) -> None:
+def _label_areas(pen: Pen, placer: Placer, site: Site, relief: Relief, layout: Layout) -> None:
     """Panel letters at the upper edge, names of keepouts, setbacks and gaps."""
     frame = pen.frame
     if len(layout.panels) > 1:
-        up = _uphill(frame, terrain, site)
+        up = _uphill(frame, relief, site)
         for name, area in layout.panels.items():
             if area.is_empty:
                 continue
             places = _panel_places(frame.shape(area), f"Panel {name}", up, 10.0 * pen.type_scale)
             pen.words(placer.first(places, over_lines=True))
-    if terrain.gaps is not None:
-        for gap in shapely.get_parts(terrain.gaps):
+    if relief.gaps is not None:
+        for gap in shapely.get_parts(relief.gaps):
             shape = frame.shape(gap)
             x, y = shape.representative_point().coords[0]
             label = Label("no survey", x, y, 0.0, 7.0 * pen.type_scale)
@@ -196,11 +196,11 @@ def _label_areas(pen: Pen, placer: Placer, site: Site, terrain: Terrain, layout:
                 break
 
 
-def _uphill(frame: MapFrame, terrain: Terrain, site: Site) -> Floats:
+def _uphill(frame: MapFrame, relief: Relief, site: Site) -> Floats:
     """Unit vector up the mean slope of the bed, on the sheet; straight up where there is none."""
     left, low, right, high = site.bed.boundary.bounds
     x, y = np.meshgrid(np.linspace(left, right, 20), np.linspace(low, high, 20))
-    rise = terrain.surface.gradient(np.column_stack((x.ravel(), y.ravel())))
+    rise = relief.surface.gradient(np.column_stack((x.ravel(), y.ravel())))
     rise = rise[np.isfinite(rise).all(axis=1)]
     if not len(rise) or not rise.mean(axis=0).any():
         return np.array((0.0, 1.0))
@@ -306,10 +306,10 @@ def _name_places(
     yield from along_line(line, (name,), size, shares)
 
 
-def _label_levels(pen: Pen, placer: Placer, terrain: Terrain) -> None:
+def _label_levels(pen: Pen, placer: Placer, relief: Relief) -> None:
     """The elevation on each long piece of a major level line, best outside the bed."""
     frame = pen.frame
-    shown = clip_lines(terrain.levels, frame.ground)
+    shown = clip_lines(relief.levels, frame.ground)
     majors = [line for line in shown if line.major] or shown
     for line in majors:
         points = frame.to_paper(line.xy)
@@ -317,7 +317,7 @@ def _label_levels(pen: Pen, placer: Placer, terrain: Terrain) -> None:
         pen.words(placer.first(places), over=7.0, colour=DIM)
 
 
-def _draw_falls(pen: Pen, placer: Placer, site: Site, terrain: Terrain) -> None:
+def _draw_falls(pen: Pen, placer: Placer, site: Site, relief: Relief) -> None:
     """Arrows down the slope with its percentage, a few across the bed."""
     frame = pen.frame
     left, low, right, high = site.bed.boundary.bounds
@@ -337,16 +337,16 @@ def _draw_falls(pen: Pen, placer: Placer, site: Site, terrain: Terrain) -> None:
                 ]
             )
             trial = trial[shapely.contains_xy(site.bed.boundary, trial)]
-            _draw_fall(pen, placer, site, terrain, trial)
+            _draw_fall(pen, placer, site, relief, trial)
 
 
-def _draw_fall(pen: Pen, placer: Placer, site: Site, terrain: Terrain, trial: Floats) -> None:
+def _draw_fall(pen: Pen, placer: Placer, site: Site, relief: Relief, trial: Floats) -> None:
     """One arrow at the first of several places where it is free."""
     if not len(trial):
         return
     frame = pen.frame
     bed = frame.shape(site.bed.boundary)
-    rise = terrain.surface.gradient(trial)
+    rise = relief.surface.gradient(trial)
     steep = np.hypot(*rise.T)
     ends = frame.to_paper(trial - rise)
     starts = frame.to_paper(trial)

@@ -19,8 +19,8 @@ from dripfield.sheets.plan_map import (
     KEEPOUT_HATCH,
     SEAM_DASHES,
     SETBACK_DASHES,
-    Terrain,
 )
+from dripfield.sheets.relief import Relief
 from dripfield.sheets.style import (
     DIM,
     INK,
@@ -59,7 +59,7 @@ def draw_strip(
     frame: MapFrame,
     paper: Paper,
     site: Site,
-    terrain: Terrain,
+    relief: Relief,
     layout: Layout,
     measured: Measured,
 ) -> None:
@@ -68,7 +68,7 @@ def draw_strip(
     middle = frame.low - 0.5 * height
     north_arrow(axes, frame.left + 16.0, middle - 3.0, frame.turn)
     right = scale_bar(axes, frame, paper, site, frame.left + 44.0, middle - 0.5 * STRIP_HEIGHT)
-    entries = _legend_entries(site, terrain, layout, measured)
+    entries = _legend_entries(site, relief, layout, measured)
     room = (right + 18.0, middle - 0.5 * height, paper.width - MARGIN, middle + 0.5 * height)
     _legend(axes, entries, room, paper.type_scale)
 
@@ -114,7 +114,7 @@ _Swatch = Callable[[Any, float, float], None]
 
 
 def _legend_entries(
-    site: Site, terrain: Terrain, layout: Layout, measured: Measured
+    site: Site, relief: Relief, layout: Layout, measured: Measured
 ) -> list[tuple[str, _Swatch]]:
     """Only what the map shows, laterals first."""
     faults = {part.fault for one in measured.laterals for part in missed_parts(one)}
@@ -128,8 +128,8 @@ def _legend_entries(
                 )
             )
     entries.append(("bed", _stroke(lw=PENS["bold"])))
-    if terrain.levels:
-        text = f"level line, every {terrain.interval:g} {site.unit.short}"
+    if relief.levels:
+        text = f"level line, every {relief.interval:g} {site.unit.short}"
         entries.append((text, _stroke(lw=PENS["hair"], color=DIM)))
     if layout.seams:
         entries.append(("seam of panels", _stroke(lw=PENS["medium"], ls=SEAM_DASHES)))
@@ -137,10 +137,10 @@ def _legend_entries(
         entries.append(("setback", _stroke(lw=0.7, ls=SETBACK_DASHES)))
     if site.bed.keepouts:
         entries.append(("keepout", _patch(KEEPOUT_HATCH, INK)))
-    if terrain.gaps is not None and not terrain.gaps.is_empty:
+    if relief.gaps is not None and not relief.gaps.is_empty:
         entries.append(("no survey", _patch(GAP_HATCH, DIM)))
     entries.append(("survey shot", _stroke(ls="none", marker="o", ms=2.0, mew=0, color=PALE)))
-    if terrain.suspects:
+    if relief.suspects:
         entries.append(("suspect shot", _stroke(ms=7.0, **SUSPECT_MARK)))
     entries.append(("fall of ground", _arrow))
     return entries
@@ -204,7 +204,7 @@ def draw_title(
     axes: Any,
     rectangle: tuple[float, float, float, float],
     site: Site,
-    terrain: Terrain,
+    relief: Relief,
     layout: Layout,
     measured: Measured,
     *,
@@ -219,7 +219,7 @@ def draw_title(
         In points.
     rectangle : (left, low, width, height)
         [pt]
-    site, terrain, layout, measured
+    site, relief, layout, measured
     extra : sequence of str
         Further notes, after what is missed.
     type_scale : float
@@ -230,8 +230,8 @@ def draw_title(
     axes.plot(
         [left, right, right, left, left], [low, low, top, top, low], color=INK, lw=PENS["medium"]
     )
-    gap_area = 0.0 if terrain.gaps is None else float(terrain.gaps.area)
-    missed = [*missed_facts(site, layout, measured, gap_area, terrain.suspects), *extra]
+    gap_area = 0.0 if relief.gaps is None else float(relief.gaps.area)
+    missed = [*missed_facts(site, layout, measured, gap_area, relief.suspects), *extra]
     columns: tuple[tuple[float, str, Sequence[str]], ...] = (
         (0.27, "", site_facts(site)),
         (0.25, "Layout", layout_facts(site, layout, measured)),

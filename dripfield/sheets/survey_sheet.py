@@ -17,6 +17,7 @@ from dripfield.sheets.map_frame import MapFrame
 from dripfield.sheets.notes import site_facts
 from dripfield.sheets.plan_map import GAP_HATCH, Pen
 from dripfield.sheets.plan_margin import STRIP_HEIGHT
+from dripfield.sheets.relief import Relief, show_relief
 from dripfield.sheets.style import (
     DIM,
     INK,
@@ -34,7 +35,6 @@ from dripfield.sheets.style import (
 from dripfield.sheets.survey_report import SurveyReport, figures, more_shots, verdict
 from dripfield.sheets.suspects import SUSPECT_MARK, beside, doubts, mark_suspects
 from dripfield.sheets.tables import number
-from dripfield.sheets.terrain import Terrain, show_terrain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -58,10 +58,10 @@ def survey_figure(report: SurveyReport) -> Figure:
         Sized to the paper: saved without trimming it is true to scale.
     """
     sheet = map_sheet(report.site, _ground(report))
-    terrain = show_terrain(report.site, report.surface)
+    relief = show_relief(report.site, report.surface)
     with drawing_defaults():
-        _draw_map(sheet.axes, sheet.frame, report, terrain)
-        _draw_key(sheet, report, terrain.interval)
+        _draw_map(sheet.axes, sheet.frame, report, relief)
+        _draw_key(sheet, report, relief.interval)
         _draw_words(sheet.axes, sheet.paper, report)
     return sheet.figure
 
@@ -81,11 +81,11 @@ def _ground(report: SurveyReport) -> Polygon:
     return shapely.convex_hull(shapely.union_all([bed, *shown]))
 
 
-def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport, terrain: Terrain) -> None:
+def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport, relief: Relief) -> None:
     pen = Pen(axes, frame)
     for gap in (*report.coverage.outside, *report.coverage.sparse):
         pen.area(frame.shape(gap), fc="none", ec=DIM, hatch=GAP_HATCH, lw=PENS["thin"], zorder=1)
-    shown = clip_lines(terrain.levels, frame.ground)
+    shown = clip_lines(relief.levels, frame.ground)
     for line in shown:
         width = PENS["medium"] if line.major else PENS["hair"]
         pen.line(frame.to_paper(line.xy), lw=width, color=DIM, zorder=1.5)

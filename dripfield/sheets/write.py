@@ -30,20 +30,20 @@ def write_layout(
         In the order above.
     """
     from dripfield.sheets.plan import plan_figure, write_plan
+    from dripfield.sheets.relief import show_relief
     from dripfield.sheets.stakes import first_point_number, stakes
     from dripfield.sheets.staking_dxf import write_staking
     from dripfield.sheets.tables import write_laterals, write_stakes
-    from dripfield.sheets.terrain import show_terrain
 
     names = ("laterals.csv", "stakes.csv", "staking.dxf", "plan.png")
     paths = [folder / name for name in names]
-    terrain = show_terrain(site, surface)
+    relief = show_relief(site, surface)
     placed = stakes(layout, site.rules, first=first_point_number(site.survey))
     write_laterals(paths[0], measured, site.unit)
     write_stakes(paths[1], placed, site.unit)
-    shown = (terrain.levels, terrain.gaps, terrain.suspects)
+    shown = (relief.levels, relief.gaps, relief.suspects)
     write_staking(paths[2], site, layout, measured, placed, *shown)
-    write_plan(plan_figure(site, terrain, layout, measured), paths[3])
+    write_plan(plan_figure(site, relief, layout, measured), paths[3])
     if layout.options:
         from dripfield.sheets.panel_options import write_panels
 

@@ -13,9 +13,9 @@ import pyogrio
 import pytest
 import shapely
 
+from dripfield.sheets.relief import show_relief
 from dripfield.sheets.stakes import stakes
 from dripfield.sheets.staking_dxf import LAYERS, write_staking
-from dripfield.sheets.terrain import show_terrain
 from dripfield.site.model import Bed
 from dripfield.units import Unit
 
@@ -24,10 +24,10 @@ NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$
 
 
 def draw(field, path: Path) -> Path:
-    terrain = show_terrain(field.site, field.surface)
+    relief = show_relief(field.site, field.surface)
     placed = stakes(field.layout, field.site.rules)
     write_staking(
-        path, field.site, field.layout, field.measured, placed, terrain.levels, terrain.gaps
+        path, field.site, field.layout, field.measured, placed, relief.levels, relief.gaps
     )
     return path
 

@@ -23,6 +23,7 @@ from dripfield.sheets.map_frame import MapFrame, fit_frame
 from dripfield.sheets.marks import mark, missed_parts
 from dripfield.sheets.plan import plan_figure, write_plan
 from dripfield.sheets.plan_table import fit_table
+from dripfield.sheets.relief import show_relief
 from dripfield.sheets.style import (
     DOTS_PER_INCH,
     PAPERS,
@@ -34,15 +35,14 @@ from dripfield.sheets.style import (
     text_width,
     wrap,
 )
-from dripfield.sheets.terrain import show_terrain
 from dripfield.sheets.write import write_layout
 from dripfield.site.model import Bed
 from dripfield.units import Unit
 
 
 def draw(field, **options):
-    terrain = show_terrain(field.site, field.surface)
-    return plan_figure(field.site, terrain, field.layout, field.measured, **options)
+    relief = show_relief(field.site, field.surface)
+    return plan_figure(field.site, relief, field.layout, field.measured, **options)
 
 
 @pytest.fixture(scope="module")

@@ -10,8 +10,8 @@ import pytest
 
 from dripfield.sheets.notes import missed_facts
 from dripfield.sheets.plan import plan_figure
+from dripfield.sheets.relief import show_relief
 from dripfield.sheets.suspects import doubts, suspect_notes
-from dripfield.sheets.terrain import show_terrain
 from dripfield.sheets.write import write_layout
 from dripfield.survey.blunders import Suspect
 
@@ -35,16 +35,16 @@ def made_up(*reasons: str) -> list[Suspect]:
 
 
 def test_the_misread_shots_are_found(field):
-    terrain = show_terrain(field.site, field.surface)
-    assert [one.shot for one in terrain.suspects] == sorted(OFF)
-    for one in terrain.suspects:
+    relief = show_relief(field.site, field.surface)
+    assert [one.shot for one in relief.suspects] == sorted(OFF)
+    for one in relief.suspects:
         assert one.place == tuple(field.site.survey.xyz[one.shot, :2])
         assert one.residual == pytest.approx(OFF[one.shot], abs=0.02)  # hand-derived
 
 
 def test_the_plan_marks_names_and_tells_of_them(field):
-    terrain = show_terrain(field.site, field.surface)
-    sheet = plan_figure(field.site, terrain, field.layout, field.measured)
+    relief = show_relief(field.site, field.surface)
+    sheet = plan_figure(field.site, relief, field.layout, field.measured)
     axes = sheet.figure.axes[0]
     squares = np.array(
         [
@@ -67,8 +67,8 @@ def test_the_plan_marks_names_and_tells_of_them(field):
 
 
 def test_a_sound_survey_has_no_word_of_suspects(plane):
-    terrain = show_terrain(plane.site, plane.surface)
-    sheet = plan_figure(plane.site, terrain, plane.layout, plane.measured)
+    relief = show_relief(plane.site, plane.surface)
+    sheet = plan_figure(plane.site, relief, plane.layout, plane.measured)
     assert not any("suspect" in text.get_text() for text in sheet.figure.axes[0].texts)
 
 

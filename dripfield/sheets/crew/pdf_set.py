@@ -1,6 +1,6 @@
 """The printable set: every maker's pages in order, behind a cover, in one PDF.
 
-A maker is a function of the crew's work, the terrain and the paper that returns the pages it has
+A maker is a function of the crew's work, the relief and the paper that returns the pages it has
 for this site, or none. A new kind of page, such as a zone's detail, joins by standing in
 :data:`PAGE_MAKERS`.
 """
@@ -17,10 +17,10 @@ from dripfield.sheets.crew.plan_pages import plan_pages
 from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import Page, draw_sheet
 from dripfield.sheets.crew.table_sheets import flag_pages, laser_pages, lateral_pages, staking_pages
-from dripfield.sheets.plan_map import Terrain
+from dripfield.sheets.relief import Relief
 from dripfield.sheets.style import PAPERS, Paper, drawing_defaults, plain
 
-PageMaker = Callable[[CrewWork, Terrain, Paper], list[Page]]
+PageMaker = Callable[[CrewWork, Relief, Paper], list[Page]]
 
 PAGE_MAKERS: tuple[PageMaker, ...] = (
     plan_pages,
@@ -29,12 +29,12 @@ PAGE_MAKERS: tuple[PageMaker, ...] = (
     lambda work, _, paper: flag_pages(work, paper),
     lambda work, _, paper: staking_pages(work, paper),
     lambda work, _, paper: profile_pages(work, paper),
-    lambda work, _terrain, _paper: bed_pages(work),
+    lambda work, _relief, _paper: bed_pages(work),
 )
 
 
 def write_sheets_pdf(
-    path: Path, work: CrewWork, terrain: Terrain, makers: Sequence[PageMaker] = PAGE_MAKERS
+    path: Path, work: CrewWork, relief: Relief, makers: Sequence[PageMaker] = PAGE_MAKERS
 ) -> list[str]:
     """Write the set; returns the titles of its pages. The same site gives the same bytes.
 
@@ -46,8 +46,8 @@ def write_sheets_pdf(
     from matplotlib.backends.backend_pdf import PdfPages
 
     paper = PAPERS[work.settings.paper]
-    pages = [page for make in makers for page in make(work, terrain, paper)]
-    pages.insert(0, cover_page(work, paper, [page.title for page in pages], terrain.suspects))
+    pages = [page for make in makers for page in make(work, relief, paper)]
+    pages.insert(0, cover_page(work, paper, [page.title for page in pages], relief.suspects))
     metadata = {
         "Title": plain(work.site.name),
         "Subject": "Crew's sheets of a drip field",

@@ -19,8 +19,9 @@ from dripfield.sheets.crew.paper import Tile, Tiling, tile_bed
 from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
 from dripfield.sheets.labels import CAPITAL, Label, Placer
 from dripfield.sheets.map_frame import MapFrame
-from dripfield.sheets.plan_map import Terrain, draw_map
+from dripfield.sheets.plan_map import draw_map
 from dripfield.sheets.plan_margin import draw_strip, strip_height
+from dripfield.sheets.relief import Relief
 from dripfield.sheets.style import (
     INK,
     PAPER_WHITE,
@@ -39,7 +40,7 @@ _CONTROL_TYPE = 7.0  # of the names of control points [pt]
 _MATCH = (0.0, (14.0, 4.0, 2.0, 4.0))
 
 
-def plan_pages(work: CrewWork, terrain: Terrain, paper: Paper) -> list[Page]:
+def plan_pages(work: CrewWork, relief: Relief, paper: Paper) -> list[Page]:
     """The plan sheets.
 
     Raises
@@ -62,7 +63,7 @@ def plan_pages(work: CrewWork, terrain: Terrain, paper: Paper) -> list[Page]:
         Page(
             f"Plan, {tiling.scale.text}" + (f", part {i + 1}" if several else ""),
             tiling.paper,
-            _drawer(work, terrain, tiling, tile),
+            _drawer(work, relief, tiling, tile),
         )
         for i, tile in enumerate(tiling.tiles)
     ]
@@ -83,16 +84,16 @@ class _Part:
 
 
 def _drawer(
-    work: CrewWork, terrain: Terrain, tiling: Tiling, tile: Tile
+    work: CrewWork, relief: Relief, tiling: Tiling, tile: Tile
 ) -> Callable[[Any, Rectangle], None]:
     def draw(axes: Any, _: Rectangle) -> None:
         frame = tile.frame
         part = _part(work, frame.ground)
-        labels = draw_map(axes, frame, work.site, terrain, part.layout, part.measured)
+        labels = draw_map(axes, frame, work.site, relief, part.layout, part.measured)
         _draw_marks(axes, frame, work)
         several = len(tiling.tiles) > 1
         strip = replace(frame, width=frame.width - _KEY - 10.0) if several else frame
-        draw_strip(axes, strip, tiling.paper, work.site, terrain, work.layout, work.measured)
+        draw_strip(axes, strip, tiling.paper, work.site, relief, work.layout, work.measured)
         base = frame.low - strip_height(tiling.paper) - _BELOW
         edge = draw_check_bar(axes, frame.left, base + 2.0, work.site)
         note = "Pink rings: stakes. Pink squares: ends of base line and edge lines."

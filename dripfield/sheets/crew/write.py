@@ -58,12 +58,12 @@ def write_sheets(
     """
     from dripfield.sheets.crew.pdf_set import write_sheets_pdf
     from dripfield.sheets.crew.phone import write_phone_page
+    from dripfield.sheets.relief import show_relief
     from dripfield.sheets.staking_dxf import write_staking
-    from dripfield.sheets.terrain import show_terrain
 
     work = gather(site, surface, layout, measured, settings or crew_settings(site))
-    terrain = show_terrain(site, surface)
-    titles = write_sheets_pdf(folder / "sheets.pdf", work, terrain)
+    relief = show_relief(site, surface)
+    titles = write_sheets_pdf(folder / "sheets.pdf", work, relief)
     write_phone_page(folder / "phone.html", work)
     write_lateral_table(folder / "lateral_table.csv", work.laterals, site.unit)
     write_flags(folder / "flags.csv", work.flags, site.unit)
@@ -72,10 +72,10 @@ def write_sheets(
         write_rod_readings(folder / "rod_readings.csv", work.rods, work.setups, site.unit)
         files.append("rod_readings.csv")
     files += write_exports(folder, work)
-    shown = (terrain.levels, terrain.gaps, terrain.suspects)
+    shown = (relief.levels, relief.gaps, relief.suspects)
     write_staking(folder / "staking.dxf", site, layout, measured, work.stakes, *shown)
     files.append("staking.dxf")
-    return WrittenSheets(tuple(files), tuple(_summary(work, titles, terrain.suspects)))
+    return WrittenSheets(tuple(files), tuple(_summary(work, titles, relief.suspects)))
 
 
 def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> list[str]:

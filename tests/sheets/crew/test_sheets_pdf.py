@@ -19,8 +19,8 @@ from dripfield.sheets.crew.cautions import CAUTIONS
 from dripfield.sheets.crew.paper import tile_bed
 from dripfield.sheets.crew.pdf_set import PAGE_MAKERS, write_sheets_pdf
 from dripfield.sheets.crew.sheet import Page
+from dripfield.sheets.relief import show_relief
 from dripfield.sheets.style import PAPERS, write_text
-from dripfield.sheets.terrain import show_terrain
 from dripfield.site.bed_section import BedSection
 from dripfield.site.crew import Benchmark, EmitterTable
 from dripfield.units import Unit
@@ -32,7 +32,7 @@ def pdf(tmp_path: Path) -> Callable[..., tuple[pypdf.PdfReader, list[str]]]:
 
     def written(work: Any, **more: Any) -> tuple[pypdf.PdfReader, list[str]]:
         path = tmp_path / "sheets.pdf"
-        titles = write_sheets_pdf(path, work, show_terrain(work.site, work.surface), **more)
+        titles = write_sheets_pdf(path, work, show_relief(work.site, work.surface), **more)
         return pypdf.PdfReader(path), titles
 
     return written
@@ -160,9 +160,9 @@ def test_tables_hold_every_lateral_stake_and_mark(hand: Any, benched: Any, pdf: 
 
 def test_same_site_same_bytes(plane: Any, benched: Any, tmp_path: Path) -> None:
     work = benched(plane)
-    terrain = show_terrain(work.site, work.surface)
+    relief = show_relief(work.site, work.surface)
     for name in ("one.pdf", "two.pdf"):
-        write_sheets_pdf(tmp_path / name, work, terrain)
+        write_sheets_pdf(tmp_path / name, work, relief)
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
     about = pypdf.PdfReader(tmp_path / "one.pdf").metadata
     assert about.creation_date is None
@@ -176,7 +176,7 @@ def test_without_a_benchmark_no_laser_sheet(plane: Any, crew_work: Any, pdf: Any
 
 
 def test_a_further_maker_joins_the_set(plane: Any, benched: Any, pdf: Any) -> None:
-    def section(work: Any, terrain: Any, paper: Any) -> list[Page]:
+    def section(work: Any, relief: Any, paper: Any) -> list[Page]:
         draw = lambda axes, room: write_text(axes, room[0], room[1], "sand and gravel", 9.0)  # noqa: E731
         return [Page("Bed section", paper, draw)]
 

@@ -22,7 +22,7 @@ _LINES_ACROSS_BED = 12
 
 
 @dataclass(frozen=True)
-class Terrain:
+class Relief:
     """The ground as a map shows it."""
 
     surface: Ground
@@ -32,7 +32,7 @@ class Terrain:
     suspects: Sequence[Suspect] = ()
 
 
-def show_terrain(site: Site, surface: Surface) -> Terrain:
+def show_relief(site: Site, surface: Surface) -> Relief:
     """Level lines at the site's interval, or at one of about a dozen lines across the bed.
 
     Parameters
@@ -42,17 +42,17 @@ def show_terrain(site: Site, surface: Surface) -> Terrain:
 
     Returns
     -------
-    Terrain
+    Relief
         Lines over the whole survey, the gaps of :func:`dripfield.surface.coverage.coverage`, and
         the shots that :func:`dripfield.survey.blunders.suspects` doubts.
     """
     z = surface.vertices[:, 2]
     near = shapely.contains_xy(box(*site.bed.boundary.bounds), surface.vertices[:, :2])
-    relief = float(np.ptp(z[near])) if near.sum() > 1 else float(np.ptp(z))
-    interval = site.rules.contour_interval or auto_interval(relief, _LINES_ACROSS_BED)
+    height = float(np.ptp(z[near])) if near.sum() > 1 else float(np.ptp(z))
+    interval = site.rules.contour_interval or auto_interval(height, _LINES_ACROSS_BED)
     levels, major = levels_between(float(z.min()), float(z.max()), interval)
     found = coverage(surface, site.bed.boundary, site.rules.coverage_multiple)
-    return Terrain(
+    return Relief(
         surface=surface,
         levels=level_lines(surface, levels, major),
         interval=interval,
