@@ -15,13 +15,14 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.errors import input_error
 from dripfield.layout.engine import PLAIN, candidates
 from dripfield.layout.model import Layout, PanelOption
-from dripfield.measures.field import Merit, measure_merit
+from dripfield.measures.field import Merit, measure_layout, measure_merit
 from dripfield.site.model import Bed, LayoutRules, Site
 from dripfield.surface.ground import Ground
 from dripfield.surface.smooth import smooth_ground
 from dripfield.surface.tin import Surface
 
 _WORTH_REFINING = 3.0  # panels' gains still to be had, for the seams to be moved
+_UNSURE = 0.003  # merit: what measuring by few samples may be off
 _EQUAL = 2e-4  # merit: candidates nearer than this are equal, and the plainer one is taken
 _HAIR = 1e-5  # of the spacing, from the survey's edge to the nearest lateral
 
@@ -120,6 +121,7 @@ def choose(
     """
     gain = rules.panel_gain
     best: _Judged | None = None
+    plain: list[_Judged] = []
     by_panels: dict[int, _Judged] = {}
     behind = 0
     for layout in laid:
@@ -131,6 +133,8 @@ def choose(
             best, behind = here, 0
         elif here.panels > 1:
             behind += 1
+        if layout.method in PLAIN:
+            plain.append(here)
         plain_to_come = layout.method in PLAIN[:-1]
         if behind == 2 or (best.to_gain < gain and not plain_to_come):
             break
@@ -141,6 +145,7 @@ def choose(
             here = _Judged(layout, measure_merit(layout, ground, rules, bed), gain)
             if here.worth > best.worth + _EQUAL:
                 best = by_panels[here.panels] = here
+    best = _not_below_plain(best, plain, ground, rules, bed)
     options = tuple(
         PanelOption(
             panels=panels,
@@ -152,6 +157,25 @@ def choose(
         for panels, one in sorted(by_panels.items())
     )
     return Choice(best.layout, options)
+
+
+def _not_below_plain(
+    best: _Judged, plain: list[_Judged], ground: Ground, rules: LayoutRules, bed: Bed
+) -> _Judged:
+    """The best candidate, or a plain one that the full measure puts above it.
+
+    Merit is compared from few samples; where a plain layout comes as near as they may err, both are
+    measured in full.
+    """
+
+    def in_full(one: _Judged) -> float:
+        return measure_layout(one.layout, ground, rules, bed).merit
+
+    near = [one for one in plain if one.worth > best.worth - _UNSURE and one is not best]
+    if not near or best.layout.method in PLAIN[:1]:
+        return best
+    rival = max(near, key=lambda one: one.worth)
+    return rival if in_full(rival) > in_full(best) else best
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,7 @@ from dripfield.layout.stripes import Tolerances
 from dripfield.layout.terrain import Terrain
 from dripfield.site.model import LayoutRules
 
-STRIPS = 12
+STRIPS = 14
 _ROUGH = 2.0  # of the spacing: node distance of the rough grids
 _FINER = (2.0, 1.5)  # the same, when the seams of the chosen division are moved
 _WAVE_ALONG = 5.5  # of the spacing: shortest wave wanted along a lateral
@@ -61,8 +61,10 @@ class Balanced:
         )
         falls = fall_coordinate(terrain, area, 2.0 * spacing, 4.0 * spacing)
         self._rules, self._site_area = rules, site_area
-        self._divider = Divider(terrain, area, falls, want, rules.spacing_measured == "slope")
         self._gap = spacing * (1.0 - rules.spacing_tolerance)
+        along_slope = rules.spacing_measured == "slope"
+        narrowest = rules.min_length + self._gap
+        self._divider = Divider(terrain, area, falls, want, along_slope, narrowest)
         self._made: list[tuple[Layout, Division]] = []
 
     def layouts(self) -> Iterator[Layout]:

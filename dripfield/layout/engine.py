@@ -72,7 +72,8 @@ def candidates(
             file="site.toml",
             field="[layout] spacing",
         )
-    terrain = sample_terrain(ground, frame, grid_over(local, step, 4.0 * rules.spacing), surveyed)
+    grid = grid_over(local, step, 4.0 * rules.spacing)
+    terrain = sample_terrain(ground, frame, grid, surveyed, rules.smoothing)
     return Candidates(method, terrain, local, area, rules)
 
 

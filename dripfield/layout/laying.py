@@ -138,15 +138,24 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
 def elevations_to_set(
     pieces: Sequence[Floats], terrain: Terrain, rules: LayoutRules
 ) -> list[float]:
-    """The elevation to set for each line, by the ground that it follows and as surveyed."""
+    """The elevation to set for each line, by the ground that it follows and as surveyed.
+
+    It is one that the surveyed ground has somewhere along the line.
+    """
     if not pieces:
         return []
     places, count = evened(pieces, _LEVEL_STEP * rules.spacing)
     followed = split(terrain.elevation(places), count)
     surveyed = split(terrain.rough_elevation(places), count)
     return [
-        set_elevation(np.concatenate(z), rules.level_tolerance)
-        for z in zip(followed, surveyed, strict=True)
+        float(
+            np.clip(
+                set_elevation(np.concatenate((smooth, shot)), rules.level_tolerance),
+                shot.min(),
+                shot.max(),
+            )
+        )
+        for smooth, shot in zip(followed, surveyed, strict=True)
     ]
 
 

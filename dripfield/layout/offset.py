@@ -14,11 +14,14 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.arrays import Floats
 from dripfield.layout.fairing import eased
 from dripfield.layout.frame import points_inside
-from dripfield.layout.start import best_start, starts
+from dripfield.layout.laying import length_of
+from dripfield.layout.start import EVEN_STARTS, best_start, starts
 from dripfield.layout.terrain import Terrain
-from dripfield.layout.tracing import Field, clip, clipped_lengths
+from dripfield.layout.tracing import Field, clip, clipped_lengths, evened
 
 CANDIDATES = 17
+_SHORTEST = 16.0  # steps: a shorter line gives no direction to a bed
+_FEW = 20.0  # laterals: with so few the start matters more, and costs less to find
 _ARC = 64  # segments of a quarter circle round a corner of the base
 
 
@@ -45,14 +48,14 @@ def extended(line: Floats, reach: float) -> Floats:
 
 
 def base_lines(field: Field, levels: Floats, radius: float, step: float) -> list[Floats]:
-    """One smooth line for each level: the longest at it, running from left to right."""
+    """One smooth line for each level that has one: the longest, running from left to right."""
     bases = []
     for level in levels:
-        found = [line for line in field.lines([float(level)], step) if len(line) > 3]
-        if not found:
+        found = field.lines([float(level)], step)
+        line = max(found, key=length_of, default=np.zeros((1, 2)))
+        line = eased([line], radius)[0] if len(line) > 1 else line
+        if length_of(line) < _SHORTEST * step:
             continue
-        line = max(found, key=lambda item: float(np.hypot(*np.diff(item, axis=0).T).sum()))
-        line = eased([line], radius)[0]
         bases.append(line if line[-1, 0] >= line[0, 0] else line[::-1])
     return bases
 
@@ -130,6 +133,9 @@ def offset_lines(
     levels = np.linspace(z.min(), z.max(), CANDIDATES + 2)[1:-1]
     field = Field(terrain.grid, terrain.z)
     bases = base_lines(field, levels, radius, 0.25 * spacing)
+    if not bases:  # small hills and hollows only: parallels of the strike
+        left, _, right, _ = area.bounds
+        bases = [evened([np.array(((left, 0.0), (right, 0.0)))], 0.25 * spacing)[0]]
     reach = 2.0 * float(np.hypot(*terrain.grid.shape)) * terrain.grid.step
     departure = [
         worst_departure(signed_distance(places, extended(base[::8], reach)), z, spacing)
@@ -138,7 +144,8 @@ def offset_lines(
     base = bases[int(np.argmin(departure))]
     rim = shapely.get_coordinates(area.simplify(1e-3 * spacing))
     events = signed_distance(rim, extended(base, reach))
-    candidates = starts(events[_extremes(events)], spacing, even=3)
+    few = np.ptp(events) < _FEW * spacing
+    candidates = starts(events[_extremes(events)], spacing, EVEN_STARTS if few else 3)
     coarse = base[::8]
     start = best_start(
         candidates,

@@ -69,6 +69,8 @@ class Divider:
     want : Tolerances
     along_slope : bool
         The spacing is measured along the slope.
+    narrowest : float
+        A panel less wide than this would hold no lateral.
     """
 
     def __init__(
@@ -78,9 +80,10 @@ class Divider:
         falls: Falls,
         want: Tolerances,
         along_slope: bool,
+        narrowest: float,
     ) -> None:
         self.terrain, self.area, self.falls = terrain, area, falls
-        self.want, self.along_slope = want, along_slope
+        self.want, self.along_slope, self.narrowest = want, along_slope, narrowest
         self._drawn: dict[tuple[float, float], list[Floats]] = {}
         shapely.prepare(area)
 
@@ -164,7 +167,12 @@ class Divider:
         order = np.argsort(areas)
         for chunk in np.array_split(order, int(np.ceil(len(parts) / _BATCH))):
             grids = self._grids([parts[k] for k in chunk], step)
-            ready = [i for i, grid in enumerate(grids) if grid.mask.sum() >= _ENOUGH]
+            ready = [
+                i
+                for i, grid in enumerate(grids)
+                if grid.mask.sum() >= _ENOUGH
+                and areas[chunk[i]] > self.narrowest * step * grid.mask.any(axis=1).sum()
+            ]
             if not ready:
                 continue
             solved = self._solve([grids[i] for i in ready], _ROUGH_ROUNDS, self.want)

@@ -135,9 +135,11 @@ def solve_stripes(
     down, along, curve, penalty = _spectrum(rows, columns, step, want)
     whole = _LEVEL_WEIGHT + _SPACING_WEIGHT * curve + penalty
 
+    middle = (z + rough) / 2.0
     apart = _BOTH * np.abs(z - rough) / 2.0
-    lower, upper = (z + rough) / 2.0 - apart, (z + rough) / 2.0 + apart
-    maps = [_first_map(z[i], mask[i], step, want) for i in range(panels)]
+    lower, upper = middle - apart, middle + apart
+    sloped = steepness is not None
+    maps = [_first_map(z[i], mask[i], step, want, sloped) for i in range(panels)]
     phi = np.stack([maps[i].stripe_at(z[i]) for i in range(panels)])
     waves = down @ phi @ along.T
     near = phi.copy()
@@ -150,7 +152,7 @@ def solve_stripes(
         if turn % _REFIT == 0:
             if turn:
                 maps = [
-                    _refit(maps[i], phi[i][mask[i]], z[i][mask[i]], tolerance)
+                    _refit(maps[i], phi[i][mask[i]], middle[i][mask[i]], tolerance)
                     for i in range(panels)
                 ]
             low = np.stack([maps[i].stripe_at(lower[i] + tolerance) for i in range(panels)])
@@ -186,7 +188,7 @@ def solve_stripes(
         owed_u, owed_v = aim_u - part_u, aim_v - part_v
     size = np.hypot(*_gradient(phi, scale))
     spaced = np.abs(stretch / np.maximum(size, 1e-9) - 1.0) <= want.fraction
-    middle_z, middle_phi = _middle(z), _middle(phi)
+    middle_z, middle_phi = _middle(middle), _middle(phi)
     fields = []
     for i in range(panels):
         level = np.abs(middle_z[i] - maps[i].elevation_at(middle_phi[i])) <= want.level
@@ -242,7 +244,7 @@ def _spectrum(
     return _cosines(rows), _cosines(columns), curve, penalty
 
 
-def _first_map(z: Floats, mask: Bools, step: float, want: Tolerances) -> StripeMap:
+def _first_map(z: Floats, mask: Bools, step: float, want: Tolerances, sloped: bool) -> StripeMap:
     """F from the ground alone: at each elevation the rate of the median slope there."""
     down, along = np.gradient(z, step)
     slope = np.hypot(down, along)[mask]
@@ -256,7 +258,10 @@ def _first_map(z: Floats, mask: Bools, step: float, want: Tolerances) -> StripeM
     first = np.concatenate(([0], np.cumsum(members)[:-1]))
     held = np.flatnonzero(members > 3) if (members > 3).any() else np.flatnonzero(members)
     median = slope[order][first[held] + members[held] // 2]
-    rate = np.interp(np.arange(count), held, 1.0 / (np.maximum(median, 0.01) * want.spacing))
+    fall = np.maximum(median, 0.01) * want.spacing  # from one stripe to the next
+    if sloped:
+        fall /= np.hypot(1.0, median)
+    rate = np.interp(np.arange(count), held, 1.0 / fall)
     rate = np.convolve(np.pad(rate, 1, "edge"), (0.25, 0.5, 0.25), "valid")
     stripe = np.concatenate(([0.0], np.cumsum(rate * np.diff(edges))))
     return StripeMap(edges, stripe[-1] - stripe)

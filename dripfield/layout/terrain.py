@@ -111,11 +111,36 @@ class Terrain:
 
 
 def sample_terrain(
-    ground: Ground, frame: Frame, grid: Grid, surveyed: Ground | None = None
+    ground: Ground,
+    frame: Frame,
+    grid: Grid,
+    surveyed: Ground | None = None,
+    most: float = np.inf,
 ) -> Terrain:
-    """Sample the ground (and the ground as surveyed) at the nodes of a grid, filling gaps."""
+    """Sample the ground at the nodes of a grid, filling gaps.
+
+    Parameters
+    ----------
+    ground : Ground
+        What the lines are to follow.
+    frame : Frame
+    grid : Grid
+    surveyed : Ground, optional
+        The ground as surveyed, when ``ground`` is smoothed.
+    most : float
+        Most that the smoothed ground may leave the surveyed one anywhere. Between shots that are
+        far apart it would leave the triangles by more, on no better ground than theirs.
+
+    Returns
+    -------
+    Terrain
+    """
     z = _sample(ground, frame, grid)
-    rough = z if surveyed is None or surveyed is ground else _sample(surveyed, frame, grid)
+    if surveyed is None or surveyed is ground:
+        return Terrain(frame, grid, z, z)
+    rough = _sample(surveyed, frame, grid)
+    if 0.0 < most < np.inf:
+        z = rough + most * np.tanh((z - rough) / most)  # eased, so that no edge shows
     return Terrain(frame, grid, z, rough)
 
 

@@ -166,12 +166,17 @@ def test_pieces_cut_from_a_long_line_are_laid_each_with_its_elevation():
 
 
 def test_elevation_counts_the_smoothed_and_the_surveyed_ground():
-    """The surveyed ground lies 0.08 above: the middle of both is 0.04 above."""
-    rough = Hill(lambda x, y: 100.08 + 0.1 * y)
+    """From 0 (smoothed) the surveyed ground wavers between -0.04 and 0.12: the middle is 0.04."""
+    rough = Hill(lambda x, y: 100.04 + 0.1 * y + 0.08 * np.sin(x))
     both = sample_terrain(Plane(0.0, 0.1), TERRAIN.frame, TERRAIN.grid, rough)
     (elevation,) = elevations_to_set([row(0.0)], both, rules_of())
     middle = 100.0 + 0.1 * TERRAIN.frame.origin[1]
-    assert elevation == pytest.approx(middle + 0.04, abs=1e-9)
+    assert elevation == pytest.approx(middle + 0.04, abs=1e-3)
+    high = sample_terrain(
+        Plane(0.0, 0.1), TERRAIN.frame, TERRAIN.grid, Hill(lambda x, y: 100.08 + 0.1 * y)
+    )
+    (elevation,) = elevations_to_set([row(0.0)], high, rules_of())
+    assert elevation == pytest.approx(middle + 0.08, abs=1e-9)  # one that the survey has there
     assert elevations_to_set([], both, rules_of()) == []
 
 

@@ -27,7 +27,7 @@ TWIST = Hill(lambda x, y: 100 + (0.07 + 0.07 * x / 90.0) * y)
 def divider_on(ground, bed=BED) -> Divider:
     terrain = terrain_on(ground, bed)
     area = terrain.frame.geometry_to_local(bed)
-    return Divider(terrain, area, fall_coordinate(terrain, area, 4.0, 8.0), WANT, False)
+    return Divider(terrain, area, fall_coordinate(terrain, area, 4.0, 8.0), WANT, False, 0.0)
 
 
 DIVIDER = divider_on(Plane(0.0, 0.1))
@@ -57,7 +57,7 @@ def test_divisions_are_the_best_there_are(seed, strips, gap):
         def worth(self, parts, step):
             return np.array([made_up[number[a], number[b]] for a, b in parts])
 
-    divider = MadeUp(DIVIDER.terrain, DIVIDER.area, DIVIDER.falls, WANT, False)
+    divider = MadeUp(DIVIDER.terrain, DIVIDER.area, DIVIDER.falls, WANT, False, 0.0)
     found = divider.divisions(5, strips, 4.0, gap)
     assert len(found) == min(5, strips)
     for count, division in enumerate(found, start=1):
