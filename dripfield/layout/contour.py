@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
-from dripfield.layout.fairing import eased
+from dripfield.layout.fairing import eased_within
 from dripfield.layout.laying import VERTEX_STEP
 from dripfield.layout.start import best_start, starts
 from dripfield.layout.terrain import Terrain
@@ -144,7 +144,7 @@ def contour_lines(
     start = best_start(candidates, lengths, least)
     levels = contour_levels(start, low, ladder, steps)
     lines = field.lines(levels.tolist(), VERTEX_STEP * spacing)
-    return clip(eased(lines, radius), area)
+    return eased_within(lines, area, radius)
 
 
 def _places(field: Field, level: float, area: BaseGeometry) -> Floats:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Bools, Floats
-from dripfield.layout.tracing import evened
+from dripfield.layout.tracing import clip, evened
 
+_BEYOND = 3.0  # of the radius, how far outside an area a line's bends may touch it
 _VERTICES = 0.15  # of the radius, between vertices of a line that is eased
 
 
@@ -61,6 +63,26 @@ def eased(lines: list[Floats], radius: float) -> list[Floats]:
     tight &= owner[2:] == owner[:-2]
     crooked = set(owner[1:-1][tight].tolist())
     return [_eased(line, radius) if k in crooked else line for k, line in enumerate(lines)]
+
+
+def eased_within(lines: list[Floats], area: BaseGeometry, radius: float) -> list[Floats]:
+    """The parts of lines inside an area, eased; what lies far outside it is not worth the work.
+
+    Parameters
+    ----------
+    lines : list of (k, 2) float arrays
+    area : Polygon or MultiPolygon
+        Same coordinates.
+    radius : float
+        Least bend radius [same unit].
+
+    Returns
+    -------
+    list of (m, 2) float arrays
+    """
+    if radius > 0.0:
+        lines = eased(clip(lines, area.buffer(_BEYOND * radius)), radius)
+    return clip(lines, area)
 
 
 def _is_closed(line: Floats) -> bool:

@@ -12,12 +12,12 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
-from dripfield.layout.fairing import eased
+from dripfield.layout.fairing import eased, eased_within
 from dripfield.layout.frame import points_inside
 from dripfield.layout.laying import length_of
 from dripfield.layout.start import EVEN_STARTS, best_start, starts
 from dripfield.layout.terrain import Terrain
-from dripfield.layout.tracing import Field, clip, clipped_lengths, evened
+from dripfield.layout.tracing import Field, clipped_lengths, evened
 
 CANDIDATES = 17
 _SHORTEST = 16.0  # steps: a shorter line gives no direction to a bed
@@ -152,7 +152,7 @@ def offset_lines(
         lambda at: clipped_lengths(parallels(coarse, spacing, at, area), area),
         least,
     )
-    return clip(eased(parallels(base, spacing, start, area), radius), area)
+    return eased_within(parallels(base, spacing, start, area), area, radius)
 
 
 def _extremes(values: Floats) -> Floats:

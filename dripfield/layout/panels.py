@@ -15,13 +15,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Bools, Floats
-from dripfield.layout.fairing import eased
+from dripfield.layout.fairing import eased_within
 from dripfield.layout.falls import Falls
 from dripfield.layout.laying import VERTEX_STEP
 from dripfield.layout.start import best_start, starts
 from dripfield.layout.stripes import StripeField, Tolerances, solve_stripes
 from dripfield.layout.terrain import Grid, Terrain
-from dripfield.layout.tracing import Field, clip, clipped_lengths
+from dripfield.layout.tracing import Field, clipped_lengths
 
 _ROUGH_ROUNDS = 60
 _FINE_ROUNDS = 110
@@ -280,6 +280,6 @@ class Divider:
         events = np.array((corners.min() + 1e-6, corners.max() - 1e-6))
         start = best_start(starts(events, 1.0), lengths, least)
         lines = field.lines((whole + start).tolist(), VERTEX_STEP * self.want.spacing)
-        drawn = clip(eased(lines, radius), own)
+        drawn = eased_within(lines, own, radius)
         self._drawn[low, high] = [panel.to_bed(line) for line in drawn]
         return self._drawn[low, high]
