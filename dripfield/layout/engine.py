@@ -24,6 +24,7 @@ PLAIN = ("straight", "offset", "contour")
 """Methods of one family of lines, the easiest to stake first."""
 
 _GRID_STEP = 0.5  # of the spacing, between nodes at which the ground is sampled
+_BETWEEN_SHOTS = 3.0  # of what a shot may be moved: how far lines may leave the triangles between
 _RIM = 1e-6  # of the spacing: a line that lies on the area's edge is inside it
 _NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
 
@@ -73,7 +74,8 @@ def candidates(
             field="[layout] spacing",
         )
     grid = grid_over(local, step, 4.0 * rules.spacing)
-    terrain = sample_terrain(ground, frame, grid, surveyed, rules.smoothing)
+    most = _BETWEEN_SHOTS * rules.smoothing
+    terrain = sample_terrain(ground, frame, grid, surveyed, most)
     return Candidates(method, terrain, local, area, rules)
 
 
