@@ -133,7 +133,8 @@ def solve_stripes(
     tolerance = LEVEL_PART * want.level
     cells = mask[:, 1:, 1:] & mask[:, :-1, 1:] & mask[:, 1:, :-1] & mask[:, :-1, :-1]
     down, along, curve, penalty = _spectrum(rows, columns, step, want)
-    whole = _LEVEL_WEIGHT + _SPACING_WEIGHT * curve + penalty
+    damp = 1.0 / (_LEVEL_WEIGHT + _SPACING_WEIGHT * curve + penalty)
+    stay = _SPACING_WEIGHT * curve * damp
 
     middle = (z + rough) / 2.0
     apart = _BOTH * np.abs(z - rough) / 2.0
@@ -143,7 +144,8 @@ def solve_stripes(
     phi = np.stack([maps[i].stripe_at(z[i]) for i in range(panels)])
     waves = down @ phi @ along.T
     near = phi.copy()
-    part_u, part_v = _gradient(phi, scale)
+    grad_u, grad_v = _gradient(phi, scale)
+    part_u, part_v = grad_u, grad_v
     owed, owed_u, owed_v = np.zeros_like(phi), np.zeros_like(part_u), np.zeros_like(part_v)
     low = high = phi
     push_level = np.where(mask, _PUSH / _LEVEL_WEIGHT, 0.0)
@@ -158,7 +160,7 @@ def solve_stripes(
             low = np.stack([maps[i].stripe_at(lower[i] + tolerance) for i in range(panels)])
             high = np.stack([maps[i].stripe_at(upper[i] - tolerance) for i in range(panels)])
             if turn:
-                size = np.hypot(*_gradient(phi, scale))
+                size = np.hypot(grad_u, grad_v)
                 off_ring = np.abs(np.clip(size, ring_low, ring_high) - size)
                 off_level = np.abs(np.clip(phi, low, high) - phi)
                 push_ring = np.where(
@@ -169,11 +171,10 @@ def solve_stripes(
                 )
         # global step: the cosine transform carries the constant-coefficient part, the rest of the
         # gradient operator (its half cells at the rim) stays at its last value
-        own_u, own_v = _gradient(phi, scale)
         pull = _LEVEL_WEIGHT * (near - owed) + _SPACING_WEIGHT * _divergence(
-            part_u - owed_u - own_u, part_v - owed_v - own_v, scale
+            part_u - owed_u - grad_u, part_v - owed_v - grad_v, scale
         )
-        waves = (down @ pull @ along.T + _SPACING_WEIGHT * curve * waves) / whole
+        waves = damp * (down @ pull @ along.T) + stay * waves
         phi = down.T @ waves @ along
         # local steps
         aim = phi + owed
@@ -186,7 +187,7 @@ def solve_stripes(
         grown = 1.0 + change / size
         part_u, part_v = aim_u * grown, aim_v * grown
         owed_u, owed_v = aim_u - part_u, aim_v - part_v
-    size = np.hypot(*_gradient(phi, scale))
+    size = np.hypot(grad_u, grad_v)
     spaced = np.abs(stretch / np.maximum(size, 1e-9) - 1.0) <= want.fraction
     middle_z, middle_phi = _middle(middle), _middle(phi)
     fields = []
