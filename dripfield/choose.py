@@ -144,8 +144,9 @@ def choose(
         for layout in finer(best.layout):
             here = _Judged(layout, measure_merit(layout, ground, rules, bed), gain)
             if here.worth > best.worth + _EQUAL:
-                best = by_panels[here.panels] = here
+                best = here
     best = _not_below_plain(best, plain, ground, rules, bed)
+    by_panels[best.panels] = best
     options = tuple(
         PanelOption(
             panels=panels,

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from dripfield.choose import choose, lay_out
 from dripfield.errors import InputError
 from dripfield.layout.engine import PLAIN
 from dripfield.layout.model import Lateral, Layout
+from dripfield.measures.field import Merit
 from dripfield.site.model import (
     Bed,
     BedTable,
@@ -148,6 +150,26 @@ def test_every_plain_method_is_tried_first():
     in_order = Counted(*(by_name[method] for method in PLAIN))
     assert choose(in_order, Plane(), rules_of(), BED).layout is offset
     assert in_order.asked == 3
+
+
+def test_a_plain_layout_put_above_by_the_full_measure_is_the_one_shown():
+    """Two near equals of one panel: few samples put one above, all samples the other."""
+    plain = rows("contour", 40.0, crooked=6.0)
+    field = rows("balanced", 40.0, crooked=6.0)
+    quick = {id(plain): 0.900, id(field): 0.902}
+    full = {id(plain): 0.903, id(field): 0.901}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            "dripfield.choose.measure_merit",
+            lambda layout, *_: Merit(quick[id(layout)], 0.8, 1, 400.0),
+        )
+        patch.setattr(
+            "dripfield.choose.measure_layout",
+            lambda layout, *_: SimpleNamespace(merit=full[id(layout)]),
+        )
+        got = choose((plain, field), Plane(), rules_of(), BED)
+    assert got.layout is plain
+    assert [(option.merit, option.chosen) for option in got.options] == [(0.900, True)]
 
 
 def test_two_divisions_running_behind_end_the_search():

@@ -8,7 +8,7 @@ judges them by measurement picks one.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -21,6 +21,7 @@ from dripfield.layout.model import Layout
 from dripfield.layout.panels import Divider, Division
 from dripfield.layout.stripes import Tolerances
 from dripfield.layout.terrain import Terrain
+from dripfield.layout.tracing import clip, with_rim
 from dripfield.site.model import LayoutRules
 
 STRIPS = 14
@@ -61,6 +62,7 @@ class Balanced:
         )
         falls = fall_coordinate(terrain, area, 2.0 * spacing, 4.0 * spacing)
         self._rules, self._site_area = rules, site_area
+        self._rim = with_rim(area, spacing)
         self._gap = spacing * (1.0 - rules.spacing_tolerance)
         along_slope = rules.spacing_measured == "slope"
         narrowest = rules.min_length + self._gap
@@ -91,43 +93,33 @@ class Balanced:
                 yield self._laid(moved)
 
     def _laid(self, division: Division) -> Layout:
-        layout = _laid(self._divider, division, self._rules, self._gap)
-        layout = replace(layout, area=self._site_area)
+        """Draw and lay one division."""
+        divider, rules, rim = self._divider, self._rules, self._rim
+        frame = divider.terrain.frame
+        seams = [line for t in division.cuts[1:-1] for line in divider.falls.seam(t)]
+        clear = shapely.union_all([shapely.linestrings(seam) for seam in seams])
+        clear = clear.buffer(self._gap / 2.0)
+        pieces: list[BaseGeometry] = []
+        lines: list[list[Floats]] = []
+        for low, high in pairwise(division.cuts):
+            piece = rim.intersection(divider.falls.between(low, high)) if seams else rim
+            room = piece.difference(clear)
+            if room.is_empty:
+                continue
+            pieces.append(piece)
+            lines.append(divider.lines(low, high, room, rules.min_length, rules.bend_radius))
+        laid = lay(lines, divider.terrain, rules)
+        layout = Layout(
+            method="balanced",
+            laterals=laid.laterals,
+            area=self._site_area,
+            panels={
+                panel_name(number): frame.geometry_to_site(pieces[k])
+                for number, k in enumerate(laid.panels)
+            },
+            seams=tuple(frame.to_site(seam) for seam in clip(seams, rim)),
+            dropped_count=laid.dropped_count,
+            dropped_length=laid.dropped_length,
+        )
         self._made.append((layout, division))
         return layout
-
-
-def _laid(divider: Divider, division: Division, rules: LayoutRules, gap: float) -> Layout:
-    """Draw and lay one division."""
-    frame = divider.terrain.frame
-    rim = divider.area.buffer(1e-6 * rules.spacing, join_style="mitre")
-    seams = [line for t in division.cuts[1:-1] for line in divider.falls.seam(t)]
-    clear = shapely.union_all([shapely.linestrings(seam) for seam in seams]).buffer(gap / 2.0)
-    pieces: list[BaseGeometry] = []
-    lines: list[list[Floats]] = []
-    for low, high in zip(division.cuts[:-1], division.cuts[1:], strict=True):
-        piece = rim.intersection(divider.falls.between(low, high)) if seams else rim
-        room = piece.difference(clear)
-        if room.is_empty:
-            continue
-        drawn = divider.lines(low, high, room, rules.min_length, rules.bend_radius)
-        pieces.append(piece)
-        lines.append(drawn)
-    laid = lay(lines, divider.terrain, rules)
-    return Layout(
-        method="balanced",
-        laterals=laid.laterals,
-        area=frame.geometry_to_site(divider.area),
-        panels={
-            panel_name(number): frame.geometry_to_site(pieces[k])
-            for number, k in enumerate(laid.panels)
-        },
-        seams=tuple(
-            frame.to_site(shapely.get_coordinates(part))
-            for seam in seams
-            for part in shapely.get_parts(shapely.linestrings(seam).intersection(rim))
-            if shapely.get_type_id(part) == 1
-        ),
-        dropped_count=laid.dropped_count,
-        dropped_length=laid.dropped_length,
-    )

@@ -17,6 +17,7 @@ from dripfield.layout.model import Layout
 from dripfield.layout.offset import offset_lines
 from dripfield.layout.straight import straight_lines
 from dripfield.layout.terrain import Terrain, grid_over, sample_terrain
+from dripfield.layout.tracing import with_rim
 from dripfield.site.model import LayoutRules
 from dripfield.surface.ground import Ground
 
@@ -25,7 +26,6 @@ PLAIN = ("straight", "offset", "contour")
 
 _GRID_STEP = 0.5  # of the spacing, between nodes at which the ground is sampled
 _BETWEEN_SHOTS = 3.0  # of what a shot may be moved: how far lines may leave the triangles between
-_RIM = 1e-6  # of the spacing: a line that lies on the area's edge is inside it
 _NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
 
 
@@ -130,7 +130,7 @@ class Candidates:
 
 def lines_by(method: str, terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> list[Floats]:
     """Lines of one of the plain methods, clipped to the area (local coordinates)."""
-    rim = area.buffer(_RIM * rules.spacing, join_style="mitre")
+    rim = with_rim(area, rules.spacing)
     along_slope = rules.spacing_measured == "slope"
     if method == "contour":
         return contour_lines(

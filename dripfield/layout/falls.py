@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.arrays import Floats
 from dripfield.layout.frame import points_inside
 from dripfield.layout.terrain import Grid, Terrain, grid_over
+from dripfield.layout.tracing import line_follower
 
 _ALONG = 0.03  # weight of an even rate along the strike against constancy down the slope
 _FAINT = 0.02  # slope under which a fall line is too uncertain to follow fully
@@ -79,9 +80,7 @@ class Falls:
 
     def seam(self, t: float) -> list[Floats]:
         """The line at t over the whole grid, as polylines (k, 2)."""
-        from contourpy import LineType, contour_generator
-
-        generator = contour_generator(*self._fine[:2], self._fine[2], line_type=LineType.Separate)
+        generator = line_follower(*self._fine)
         return [np.asarray(line) for line in generator.lines(t) if len(line) > 1]
 
     def between(self, low: float, high: float) -> Polygon | MultiPolygon:

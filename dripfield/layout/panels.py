@@ -8,6 +8,7 @@ grid, and dynamic programming finds the best division for each number of panels.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -106,6 +107,8 @@ class Divider:
         margin = 1.5 * step + 0.5 * self.want.spacing
         size = np.max([np.ptp(box, axis=0) if len(box) else np.zeros(2) for *_, box in frames], 0)
         columns, rows = (np.ceil((size + 2 * margin) / step).astype(int) + 1).tolist()
+        rough = step > 1.5 * self.want.spacing
+        area = self.area if rough else self._with_halo
         grids = []
         for (low, high), (origin, turn, box) in zip(parts, frames, strict=True):
             middle = box.mean(axis=0) if len(box) else np.zeros(2)
@@ -116,18 +119,16 @@ class Divider:
             t = self.falls.at(nodes)
             halo = _HALO * step
             mask = (t >= low - halo) & (t <= high + halo)
-            mask[mask] = shapely.contains_xy(self._counted(step), nodes[mask])
+            mask[mask] = shapely.contains_xy(area, nodes[mask])
             grids.append(PanelGrid(origin, turn, grid, nodes, mask.reshape(rows, columns)))
         return grids
 
-    def _counted(self, step: float) -> BaseGeometry:
-        """The area with the halo that belongs to a step."""
-        if step > 1.5 * self.want.spacing:
-            return self.area
-        if not hasattr(self, "_halo"):
-            self._halo = self.area.buffer(_HALO * step)
-            shapely.prepare(self._halo)
-        return self._halo
+    @cached_property
+    def _with_halo(self) -> BaseGeometry:
+        """The area and a halo about it, as wide as the drawn fields' nodes need."""
+        area = self.area.buffer(_HALO * self.want.spacing)
+        shapely.prepare(area)
+        return area
 
     def _finest(self, part: tuple[float, float]) -> tuple[PanelGrid, StripeField]:
         """A part solved for drawing; where the tolerances are easily held, asked for more."""

@@ -17,6 +17,7 @@ import shapely
 from dripfield.arrays import Floats, Ints
 from dripfield.layout.terrain import Grid
 
+_RIM = 1e-6  # of the spacing
 _SETTLED = 1e-4  # of a cell: after a last step so short the next one would be nothing
 
 
@@ -36,13 +37,13 @@ class Field:
 
     @cached_property
     def _rough(self) -> Any:
-        return _follower(self.grid.u, self.grid.v, self.values)
+        return line_follower(self.grid.u, self.grid.v, self.values)
 
     @cached_property
     def _fine(self) -> Any:
         """Cells cut in two each way, so that no wave of the spline is stepped over."""
         u, v = _halved(self.grid.u), _halved(self.grid.v)
-        return _follower(u, v, np.asarray(self.spline(v, u)))
+        return line_follower(u, v, np.asarray(self.spline(v, u)))
 
     def value(self, uv: Floats) -> Floats:
         """Values (k,) at local points (k, 2)."""
@@ -101,8 +102,18 @@ def _halved(axis: Floats) -> Floats:
     return np.interp(np.arange(2 * len(axis) - 1) / 2.0, np.arange(len(axis)), axis)
 
 
-def _follower(u: Floats, v: Floats, values: Floats) -> Any:
-    """contourpy's generator of lines over a grid."""
+def line_follower(u: Floats, v: Floats, values: Floats) -> Any:
+    """contourpy's generator of lines, each an array of its own, over a grid.
+
+    Parameters
+    ----------
+    u, v : (columns,), (rows,) float arrays
+    values : (rows, columns) float array
+
+    Returns
+    -------
+    contourpy.ContourGenerator
+    """
     from contourpy import LineType, contour_generator
 
     return contour_generator(u, v, values, line_type=LineType.Separate)
@@ -148,6 +159,22 @@ def evened(lines: Sequence[Floats], step: float) -> tuple[Floats, Ints]:
 def split(points: Floats, count: Ints) -> list[Floats]:
     """Points of several lines, one after the other, as lines."""
     return np.split(points, np.cumsum(count)[:-1])
+
+
+def with_rim(area: Any, spacing: float) -> Any:
+    """An area and a hair about it, so that a line that lies on its edge is inside.
+
+    Parameters
+    ----------
+    area : Polygon or MultiPolygon
+    spacing : float
+        On-centre distance; the hair is a millionth of it.
+
+    Returns
+    -------
+    Polygon or MultiPolygon
+    """
+    return area.buffer(_RIM * spacing, join_style="mitre")
 
 
 def clip(lines: list[Floats], area: Any) -> list[Floats]:

@@ -129,29 +129,19 @@ def measure_layout(
         With ``spacing_measured = "slope"`` merit and coverage compare with the area along the
         slope: the plan area times the mean of sqrt(1 + |gradient|^2) over it.
     """
-    laterals = measure_laterals(
-        layout.laterals,
-        ground,
-        spacing=rules.spacing,
-        level_tolerance=rules.level_tolerance,
-        spacing_tolerance=rules.spacing_tolerance,
-        spacing_measured=rules.spacing_measured,
-    )
+    laterals = _measured_laterals(layout, ground, rules)
     area = served_area(bed, rules.spacing)
     stretch = _mean_stretch(area, ground) if rules.spacing_measured == "slope" else 1.0
-    tubing = sum(one.length for one in laterals)
-    level = sum(one.length_level for one in laterals)
-    spaced = sum(one.length_spaced for one in laterals)
-    both = sum(one.length_both for one in laterals)
+    found = _merit(laterals, rules.spacing, area.area * stretch)
     return Measured(
         laterals=laterals,
-        merit=_ratio(both * rules.spacing, area.area * stretch),
+        merit=found.merit,
         coverage=_coverage(layout, area, 0.5 * rules.spacing / stretch),
-        share_level=_ratio(level, tubing),
-        share_spaced=_ratio(spaced, tubing),
-        share_both=_ratio(both, tubing),
-        panels=len({one.panel for one in laterals}),
-        tubing=tubing,
+        share_level=_ratio(sum(one.length_level for one in laterals), found.tubing),
+        share_spaced=_ratio(sum(one.length_spaced for one in laterals), found.tubing),
+        share_both=found.share_both,
+        panels=found.panels,
+        tubing=found.tubing,
         served_area=float(area.area),
         missed_level=sum(not one.level_ok for one in laterals),
         missed_spacing=sum(not one.spacing_ok for one in laterals),
@@ -185,21 +175,33 @@ def measure_merit(layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed) 
     Merit
         Within a few thousandths of the full measure.
     """
-    laterals = measure_laterals(
+    laterals = _measured_laterals(layout, ground, rules, rules.spacing / _QUICK)
+    area = served_area(bed, rules.spacing)
+    stretch = _mean_stretch(area, ground) if rules.spacing_measured == "slope" else 1.0
+    return _merit(laterals, rules.spacing, area.area * stretch)
+
+
+def _measured_laterals(
+    layout: Layout, ground: Ground, rules: LayoutRules, step: float | None = None
+) -> tuple[LateralMeasure, ...]:
+    """The layout's laterals measured by its rules."""
+    return measure_laterals(
         layout.laterals,
         ground,
         spacing=rules.spacing,
         level_tolerance=rules.level_tolerance,
         spacing_tolerance=rules.spacing_tolerance,
         spacing_measured=rules.spacing_measured,
-        step=rules.spacing / _QUICK,
+        step=step,
     )
-    area = served_area(bed, rules.spacing)
-    stretch = _mean_stretch(area, ground) if rules.spacing_measured == "slope" else 1.0
+
+
+def _merit(laterals: tuple[LateralMeasure, ...], spacing: float, served: float) -> Merit:
+    """Merit of measured laterals over the area that could be served."""
     tubing = sum(one.length for one in laterals)
     both = sum(one.length_both for one in laterals)
     return Merit(
-        merit=_ratio(both * rules.spacing, area.area * stretch),
+        merit=_ratio(both * spacing, served),
         share_both=_ratio(both, tubing),
         panels=len({one.panel for one in laterals}),
         tubing=tubing,
