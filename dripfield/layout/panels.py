@@ -24,8 +24,8 @@ from dripfield.layout.stripes import StripeField, Tolerances, solve_stripes
 from dripfield.layout.terrain import Grid, Terrain
 from dripfield.layout.tracing import Field, clipped_lengths
 
-_ROUGH_ROUNDS = 60
-_FINE_ROUNDS = 100
+_ROUGH_ROUNDS = 24
+_FINE_ROUNDS = 40
 _EASY = 0.985  # share of good cells from which a panel is asked to come nearer to the spacing
 _TIGHTER = 0.65  # of the spacing tolerance, asked for then
 _NEIGHBOURS = 1.8  # a cell out of tolerance spoils the laterals on both its sides

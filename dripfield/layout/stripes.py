@@ -17,8 +17,8 @@ steeply on shorter ones.
 The minimum is found by the alternating direction method of multipliers: a local projection at every
 node and cell, then one global least-squares step. That step has constant coefficients on a
 rectangle, so cosine transforms solve it exactly (many problems of one shape at once); nodes outside
-the panel simply carry no demand. Every few rounds F is fitted anew: for each stripe the elevation
-that holds the most of it within the tolerance.
+the panel simply carry no demand. Every few rounds F is fitted anew
+(:mod:`dripfield.layout.stripe_map`). All is done in single precision: a millionth of a stripe.
 
 Sources: S. Boyd et al., "Distributed Optimization and Statistical Learning via the Alternating
 Direction Method of Multipliers", Foundations and Trends in Machine Learning 3 (2011), section 3 and
@@ -30,19 +30,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dripfield.arrays import Bools, Floats
+from dripfield.layout.stripe_map import StripeMap, first_map, refit
+
+Singles = NDArray[np.float32]
+"""Arrays of single-precision floats."""
 
 LEVEL_PART = 0.92  # of the level tolerance asked of the field: the rest is for drawing it
 _BOTH = 0.5  # how far the intervals hold on smoothed and surveyed ground alike, 0 to 1
-_LEVEL_WEIGHT = 1.0  # stiffness of the level term in the alternation
+_LEVEL_WEIGHT = 0.5  # stiffness of the level term in the alternation
 _SPACING_WEIGHT = 4.0  # stiffness of the spacing term
 _PUSH = 2.0  # weight of a departure against smoothness
 _SMOOTH = 3.0  # weight of a bend at the limiting wave length
 _STIFF = 0.02  # weight of every bend, so that no cell pattern is left
-_REFIT = 15  # rounds between fits of F
+_REFIT = 5  # rounds between fits of F
 _FORGIVE_SPACING = 0.05  # departure (fraction) at which a cell has half its say
 _FORGIVE_LEVEL = 0.3  # departure in stripes at which a node has half its say
 
@@ -59,22 +65,6 @@ class Tolerances:
     wave_along: float
     wave_across: float
     part: float = 0.85
-
-
-@dataclass(frozen=True)
-class StripeMap:
-    """Which stripe belongs to an elevation: ``stripe`` falls as ``elevation`` rises."""
-
-    elevation: Floats
-    stripe: Floats
-
-    def stripe_at(self, z: Floats) -> Floats:
-        """F(z), carried on straight beyond both ends."""
-        return _interpolate(z, self.elevation, self.stripe)
-
-    def elevation_at(self, stripe: Floats) -> Floats:
-        """The elevation set for a stripe."""
-        return _interpolate(stripe, self.stripe[::-1], self.elevation[::-1])
 
 
 @dataclass(frozen=True)
@@ -111,7 +101,7 @@ def solve_stripes(
     rough : (panels, rows, columns) float array
         Elevations as surveyed, where ``z`` is smoothed: a lateral is to be level on both.
     mask : (panels, rows, columns) bool array
-        Nodes where the demands hold.
+        Nodes where the demands hold, some in every panel.
     steepness : (panels, rows - 1, columns - 1) float array or None
         Length along the slope of one unit in plan for each cell, when the spacing is measured along
         the slope.
@@ -125,94 +115,160 @@ def solve_stripes(
     -------
     list of StripeField
     """
-    panels, rows, columns = z.shape
-    scale = want.spacing / (2.0 * step)
-    stretch = np.ones((panels, rows - 1, columns - 1)) if steepness is None else steepness
-    ring_low = stretch / (1.0 + want.part * want.fraction)
-    ring_high = stretch / (1.0 - want.part * want.fraction)
-    tolerance = LEVEL_PART * want.level
+    panel = np.arange(len(z))[:, None, None]
     cells = mask[:, 1:, 1:] & mask[:, :-1, 1:] & mask[:, 1:, :-1] & mask[:, :-1, :-1]
-    down, along, curve, penalty = _spectrum(rows, columns, step, want)
-    damp = 1.0 / (_LEVEL_WEIGHT + _SPACING_WEIGHT * curve + penalty)
-    stay = _SPACING_WEIGHT * curve * damp
-
     middle = (z + rough) / 2.0
     apart = _BOTH * np.abs(z - rough) / 2.0
-    lower, upper = middle - apart, middle + apart
-    sloped = steepness is not None
-    maps = [_first_map(z[i], mask[i], step, want, sloped) for i in range(panels)]
-    phi = np.stack([maps[i].stripe_at(z[i]) for i in range(panels)])
-    waves = down @ phi @ along.T
-    near = phi.copy()
-    grad_u, grad_v = _gradient(phi, scale)
-    part_u, part_v = grad_u, grad_v
-    owed, owed_u, owed_v = np.zeros_like(phi), np.zeros_like(part_u), np.zeros_like(part_v)
-    low = high = phi
-    push_level = np.where(mask, _PUSH / _LEVEL_WEIGHT, 0.0)
-    push_ring = np.where(cells, _PUSH / _SPACING_WEIGHT, 0.0)
+    tolerance = LEVEL_PART * want.level
+    highest, lowest = middle - apart + tolerance, middle + apart - tolerance
+    counted = np.flatnonzero(mask)
+    counted_z, counted_panel = middle.ravel()[counted], counted // mask[0].size
+    stretch = 1.0 if steepness is None else steepness
+
+    maps = first_map(z, mask, step, want.spacing, want.level, steepness is not None)
+    phi = maps.stripe_at(z, panel)
+    smooth = _Smoother(*z.shape[1:], step, want, phi)
+    level = _Level(mask, phi)
+    ring = _Ring(cells, stretch, want, smooth.gradient)
     for turn in range(rounds):
         if turn % _REFIT == 0:
             if turn:
-                maps = [
-                    _refit(maps[i], phi[i][mask[i]], middle[i][mask[i]], tolerance)
-                    for i in range(panels)
-                ]
-            low = np.stack([maps[i].stripe_at(lower[i] + tolerance) for i in range(panels)])
-            high = np.stack([maps[i].stripe_at(upper[i] - tolerance) for i in range(panels)])
+                at = smooth.phi.ravel()[counted].astype(np.float64)
+                maps = refit(maps, at, counted_z, counted_panel, tolerance)
+            level.aim(maps.stripe_at(highest, panel), maps.stripe_at(lowest, panel))
             if turn:
-                size = np.hypot(grad_u, grad_v)
-                off_ring = np.abs(np.clip(size, ring_low, ring_high) - size)
-                off_level = np.abs(np.clip(phi, low, high) - phi)
-                push_ring = np.where(
-                    cells, _PUSH / _SPACING_WEIGHT / (1.0 + off_ring / _FORGIVE_SPACING), 0.0
-                )
-                push_level = np.where(
-                    mask, _PUSH / _LEVEL_WEIGHT / (1.0 + off_level / _FORGIVE_LEVEL), 0.0
-                )
-        # global step: the cosine transform carries the constant-coefficient part, the rest of the
-        # gradient operator (its half cells at the rim) stays at its last value
-        pull = _LEVEL_WEIGHT * (near - owed) + _SPACING_WEIGHT * _divergence(
-            part_u - owed_u - grad_u, part_v - owed_v - grad_v, scale
-        )
-        waves = damp * (down @ pull @ along.T) + stay * waves
-        phi = down.T @ waves @ along
-        # local steps
-        aim = phi + owed
-        near = aim + np.clip(np.clip(aim, low, high) - aim, -push_level, push_level)
-        owed = aim - near
-        grad_u, grad_v = _gradient(phi, scale)
-        aim_u, aim_v = grad_u + owed_u, grad_v + owed_v
-        size = np.sqrt(aim_u * aim_u + aim_v * aim_v) + 1e-12
-        change = np.clip(np.clip(size, ring_low, ring_high) - size, -push_ring, push_ring)
-        grown = 1.0 + change / size
-        part_u, part_v = aim_u * grown, aim_v * grown
-        owed_u, owed_v = aim_u - part_u, aim_v - part_v
-    size = np.hypot(grad_u, grad_v)
-    spaced = np.abs(stretch / np.maximum(size, 1e-9) - 1.0) <= want.fraction
-    middle_z, middle_phi = _middle(middle), _middle(phi)
-    fields = []
-    for i in range(panels):
-        level = np.abs(middle_z[i] - maps[i].elevation_at(middle_phi[i])) <= want.level
-        fields.append(StripeField(phi[i], maps[i], level & spaced[i], cells[i]))
-    return fields
+                level.forgive(smooth.phi)
+                ring.forgive(smooth.gradient)
+        smooth.step(level.near - level.owed, ring.near - ring.owed)
+        level.step(smooth.phi)
+        ring.step(smooth.gradient)
+    phi = smooth.phi.astype(np.float64)
+    spacing = stretch / np.maximum(np.hypot(*smooth.gradient.astype(np.float64)), 1e-9)
+    missed = np.abs(_middle(middle) - maps.elevation_at(_middle(phi), panel))
+    good = (missed <= want.level) & (np.abs(spacing - 1.0) <= want.fraction)
+    return [StripeField(phi[i], maps.of(i), good[i], cells[i]) for i in range(len(z))]
 
 
-def _gradient(phi: Floats, scale: float) -> tuple[Floats, Floats]:
-    """Spacing times the gradient of each cell: along u and along v."""
-    one = phi[..., 1:, 1:] - phi[..., :-1, :-1]
-    other = phi[..., :-1, 1:] - phi[..., 1:, :-1]
-    return scale * (one + other), scale * (one - other)
+class _Smoother:
+    """The global step: the smooth φ nearest to what the local steps ask for.
+
+    The cosine transform carries the part of constant coefficients; the rest of the gradient
+    operator (its half cells at the rim) stays at its last value.
+    """
+
+    def __init__(self, rows: int, columns: int, step: float, want: Tolerances, phi: Floats) -> None:
+        self._down, self._along, curve, penalty = _spectrum(rows, columns, step, want)
+        damp = 1.0 / (_LEVEL_WEIGHT + _SPACING_WEIGHT * curve + penalty)
+        self._damp = damp.astype(np.float32)
+        self._stay = (_SPACING_WEIGHT * curve * damp).astype(np.float32)
+        self._scale = np.float32(want.spacing / (np.sqrt(2.0) * step))
+        self.phi: Singles = phi.astype(np.float32)
+        self._waves = self._down @ self.phi @ self._along.T
+        self.gradient: Singles = np.empty((2, len(phi), rows - 1, columns - 1), dtype=np.float32)
+        self._differentiate()
+
+    def step(self, level: Singles, gradient: Singles) -> None:
+        """φ and its gradient anew from what is asked of each."""
+        pull = np.float32(_LEVEL_WEIGHT) * level
+        gradient -= self.gradient
+        gradient *= np.float32(_SPACING_WEIGHT) * self._scale
+        one, other = gradient
+        pull[:, 1:, 1:] += one
+        pull[:, :-1, :-1] -= one
+        pull[:, :-1, 1:] += other
+        pull[:, 1:, :-1] -= other
+        self._waves *= self._stay
+        self._waves += self._damp * (self._down @ pull @ self._along.T)
+        self.phi = self._down.T @ self._waves @ self._along
+        self._differentiate()
+
+    def _differentiate(self) -> None:
+        """Spacing times the gradient of each cell, along its two diagonals."""
+        phi, (one, other) = self.phi, self.gradient
+        np.subtract(phi[:, 1:, 1:], phi[:, :-1, :-1], out=one)
+        np.subtract(phi[:, :-1, 1:], phi[:, 1:, :-1], out=other)
+        self.gradient *= self._scale
 
 
-def _divergence(u: Floats, v: Floats, scale: float) -> Floats:
-    """Transpose of :func:`_gradient`."""
-    total = np.zeros((*u.shape[:-2], u.shape[-2] + 1, u.shape[-1] + 1))
-    plus, minus = scale * (u + v), scale * (u - v)
-    total[..., 1:, 1:] += plus
-    total[..., :-1, :-1] -= plus
-    total[..., :-1, 1:] += minus
-    total[..., 1:, :-1] -= minus
-    return total
+class _Level:
+    """The local step at the nodes: towards the interval of φ that is level enough."""
+
+    def __init__(self, mask: Bools, phi: Floats) -> None:
+        self._mask = mask
+        self._push = _said(mask, _PUSH / _LEVEL_WEIGHT)
+        self._low = self._high = self.near = phi.astype(np.float32)
+        self.owed: Singles = np.zeros_like(self.near)
+
+    def aim(self, low: Floats, high: Floats) -> None:
+        """Set the interval."""
+        self._low, self._high = low.astype(np.float32), high.astype(np.float32)
+
+    def forgive(self, phi: Singles) -> None:
+        """Let nodes far from it weigh less."""
+        off = np.abs(_between(phi, self._low, self._high) - phi)
+        self._push = _said(self._mask, _PUSH / _LEVEL_WEIGHT / (1.0 + off / _FORGIVE_LEVEL))
+
+    def step(self, phi: Singles) -> None:
+        """The value wanted at each node, and what is owed between it and φ."""
+        aim = phi + self.owed
+        change = _between(aim, self._low, self._high)
+        change -= aim
+        change = _between(change, -self._push, self._push)
+        self.near = aim + change
+        self.owed = np.negative(change, out=change)
+
+
+class _Ring:
+    """The local step in the cells: towards the ring of gradients that are evenly spaced enough."""
+
+    def __init__(
+        self, cells: Bools, stretch: float | Floats, want: Tolerances, gradient: Singles
+    ) -> None:
+        self._cells = cells
+        self._push = _said(cells, _PUSH / _SPACING_WEIGHT)
+        slack = want.part * want.fraction
+        self._low = np.asarray(stretch / (1.0 + slack), dtype=np.float32)
+        self._high = np.asarray(stretch / (1.0 - slack), dtype=np.float32)
+        self.near: Singles = gradient.copy()
+        self.owed: Singles = np.zeros_like(gradient)
+
+    def forgive(self, gradient: Singles) -> None:
+        """Let cells far from it weigh less."""
+        size = _size(gradient)
+        off = np.abs(_between(size, self._low, self._high) - size)
+        self._push = _said(self._cells, _PUSH / _SPACING_WEIGHT / (1.0 + off / _FORGIVE_SPACING))
+
+    def step(self, gradient: Singles) -> None:
+        """The gradient wanted in each cell, and what is owed between it and φ's own."""
+        aim = gradient + self.owed
+        size = _size(aim)
+        change = _between(size, self._low, self._high)
+        change -= size
+        change = _between(change, -self._push, self._push)
+        change /= size
+        move = aim * change
+        self.near = aim + move
+        self.owed = np.negative(move, out=move)
+
+
+def _said(mask: Bools, weight: Any) -> Singles:
+    """A weight where a demand is made, 0 elsewhere."""
+    return np.where(mask, weight, 0.0).astype(np.float32)
+
+
+def _between(values: Singles, low: Singles, high: Singles) -> Singles:
+    """Values clipped (``np.clip`` takes three times as long on arrays as small as these)."""
+    clipped = np.maximum(values, low)
+    return np.minimum(clipped, high, out=clipped)
+
+
+def _size(gradient: Singles) -> Singles:
+    """Length of gradients (2, ...), never quite 0."""
+    square = gradient * gradient
+    size = np.add(square[0], square[1], out=square[0])
+    np.sqrt(size, out=size)
+    size += np.float32(1e-12)
+    return size
 
 
 def _middle(values: Floats) -> Floats:
@@ -224,17 +280,17 @@ def _middle(values: Floats) -> Floats:
 
 
 @lru_cache(maxsize=64)
-def _cosines(count: int) -> Floats:
+def _cosines(count: int) -> Singles:
     """Orthonormal cosine transform (DCT-II) as a matrix."""
     k, n = np.arange(count)[:, None], np.arange(count)[None, :]
     matrix = np.cos(np.pi * k * (n + 0.5) / count) * np.sqrt(2.0 / count)
     matrix[0] /= np.sqrt(2.0)
-    return np.asarray(matrix)
+    return matrix.astype(np.float32)
 
 
 def _spectrum(
     rows: int, columns: int, step: float, want: Tolerances
-) -> tuple[Floats, Floats, Floats, Floats]:
+) -> tuple[Singles, Singles, Floats, Floats]:
     """Transforms down and along, squared gradient and smoothness penalty of each wave."""
     bend_v = ((2.0 - 2.0 * np.cos(np.pi * np.arange(rows) / rows)) / step**2)[:, None]
     bend_u = ((2.0 - 2.0 * np.cos(np.pi * np.arange(columns) / columns)) / step**2)[None, :]
@@ -243,63 +299,3 @@ def _spectrum(
     short_v = bend_v * (want.wave_across / (2.0 * np.pi)) ** 2
     penalty = _STIFF * curve**2 + _SMOOTH * (short_u**3 + short_v**3)
     return _cosines(rows), _cosines(columns), curve, penalty
-
-
-def _first_map(z: Floats, mask: Bools, step: float, want: Tolerances, sloped: bool) -> StripeMap:
-    """F from the ground alone: at each elevation the rate of the median slope there."""
-    down, along = np.gradient(z, step)
-    slope = np.hypot(down, along)[mask]
-    height = z[mask]
-    bottom, top = float(height.min()), float(height.max())
-    count = int(np.clip((top - bottom) / (4.0 * want.level), 6, 60))
-    edges = np.linspace(bottom - 3.0 * want.level, top + 3.0 * want.level, count + 1)
-    bins = np.clip(np.digitize(height, edges) - 1, 0, count - 1)
-    order = np.lexsort((slope, bins))
-    members = np.bincount(bins, minlength=count)
-    first = np.concatenate(([0], np.cumsum(members)[:-1]))
-    held = np.flatnonzero(members > 3) if (members > 3).any() else np.flatnonzero(members)
-    median = slope[order][first[held] + members[held] // 2]
-    fall = np.maximum(median, 0.01) * want.spacing  # from one stripe to the next
-    if sloped:
-        fall /= np.hypot(1.0, median)
-    rate = np.interp(np.arange(count), held, 1.0 / fall)
-    rate = np.convolve(np.pad(rate, 1, "edge"), (0.25, 0.5, 0.25), "valid")
-    stripe = np.concatenate(([0.0], np.cumsum(rate * np.diff(edges))))
-    return StripeMap(edges, stripe[-1] - stripe)
-
-
-def _refit(now: StripeMap, phi: Floats, z: Floats, tolerance: float) -> StripeMap:
-    """F anew: each stripe moves to the elevation that holds the most of it within the tolerance."""
-    rest = z - now.elevation_at(phi)
-    lowest = np.floor(phi.min())
-    bins = (phi - lowest).astype(np.int64)
-    count = int(bins.max()) + 1
-    reach = 4.0 * float(np.ptp(rest)) + 8.0 * tolerance  # keeps the bins apart in one sorted array
-    key = np.sort(bins * reach + (rest - rest.min()))
-    bin_of = np.floor(key / reach).astype(np.int64)
-    last = np.searchsorted(key, key + 2.0 * tolerance, side="right")
-    held = last - np.arange(len(key))
-    first = np.flatnonzero(np.diff(bin_of, prepend=-1))
-    most = np.maximum.reduceat(held, first)
-    best = held == most[np.cumsum(np.diff(bin_of, prepend=-1) > 0) - 1]
-    centre = (key + key[last - 1]) / 2.0 - bin_of * reach + rest.min()
-    members = np.bincount(bin_of, minlength=count)
-    shift = np.bincount(bin_of[best], centre[best], count) / np.maximum(
-        np.bincount(bin_of[best], minlength=count), 1
-    )
-    shift = np.where(members >= 3, np.clip(shift, -1.5 * tolerance, 1.5 * tolerance), 0.0)
-    shift = np.convolve(np.pad(shift, 1, "edge"), (0.25, 0.5, 0.25), "valid")
-    knots = np.linspace(phi.min() - 1.0, phi.max() + 1.0, count + 3)
-    moved = now.elevation_at(knots) + 0.7 * np.interp(knots, lowest + 0.5 + np.arange(count), shift)
-    rank = np.arange(len(moved))
-    falling = np.minimum.accumulate(moved) - 1e-3 * tolerance * rank  # never level
-    return StripeMap(falling[::-1], knots[::-1])
-
-
-def _interpolate(at: Floats, x: Floats, y: Floats) -> Floats:
-    """Piecewise linear interpolation over rising x, carried on straight beyond both ends."""
-    value = np.interp(at, x, y)
-    before = (y[1] - y[0]) / (x[1] - x[0])
-    after = (y[-1] - y[-2]) / (x[-1] - x[-2])
-    value = value + np.where(at < x[0], (at - x[0]) * before, 0.0)
-    return np.asarray(value + np.where(at > x[-1], (at - x[-1]) * after, 0.0))
