@@ -7,8 +7,9 @@ each panel more must gain a stated merit.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from shapely.geometry.base import BaseGeometry
 
@@ -21,13 +22,32 @@ from dripfield.surface.ground import Ground
 from dripfield.surface.smooth import smooth_ground
 from dripfield.surface.tin import Surface
 
+_TRIES = 2  # divisions running that may fall behind the best before no more are tried
 _WORTH_REFINING = 3.0  # panels' gains still to be had, for the seams to be moved
 _UNSURE = 0.003  # merit: what measuring by few samples may be off
 _EQUAL = 2e-4  # merit: candidates nearer than this are equal, and the plainer one is taken
 _HAIR = 1e-5  # of the spacing, from the survey's edge to the nearest lateral
 
 
-def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
+class Source(Protocol):
+    """Candidates made as they are asked for."""
+
+    def __iter__(self) -> Iterator[Layout]:
+        """The plainest first, then the most promising."""
+        ...
+
+    def finer(self, layout: Layout) -> Iterable[Layout]:
+        """More beside one of these."""
+        ...
+
+    def others(self) -> Iterable[Layout]:
+        """One for each number of panels that none was made of yet."""
+        ...
+
+
+def lay_out(
+    site: Site, surface: Surface, method: str | None = None, compare: bool = False
+) -> Layout:
     """Lay out a site's bed.
 
     Parameters
@@ -37,12 +57,15 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
         The surface that the laterals lie on.
     method : str, optional
         In place of the site's own.
+    compare : bool
+        Lay and measure every other number of panels allowed as well, for ``options``; the layout
+        is the same.
 
     Returns
     -------
     Layout
         With ``balanced`` and no ``panels`` in the site file, the number of panels whose merit is
-        greatest when each further panel must gain ``panel_gain``; ``options`` shows them all.
+        greatest when each further panel must gain ``panel_gain``; ``options`` shows what was tried.
 
     Raises
     ------
@@ -63,7 +86,7 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
     notes = _notes(site, area.area - covered.area)
     laid = candidates(ground, covered, rules, method, surveyed=surface)
     if method == "balanced":
-        choice = choose(laid, surface, rules, site.bed, laid.finer)
+        choice = choose(laid, surface, rules, site.bed, compare)
         layout = replace(
             choice.layout,
             method=method,
@@ -85,35 +108,44 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
 
 @dataclass(frozen=True)
 class Choice:
-    """The layout chosen, and the best candidate for each number of panels."""
+    """The layout chosen, and the best candidate for each number of panels.
+
+    Attributes
+    ----------
+    layout : Layout
+    options : tuple of PanelOption
+        Panels rising.
+    settled : bool
+        No further panel could gain what it must.
+    """
 
     layout: Layout
     options: tuple[PanelOption, ...]
+    settled: bool
 
 
 def choose(
-    laid: Iterable[Layout],
+    laid: Source,
     ground: Ground,
     rules: LayoutRules,
     bed: Bed,
-    finer: Callable[[Layout], Iterable[Layout]] | None = None,
+    compare: bool = False,
 ) -> Choice:
     """Take the candidate of most merit when each panel beyond the first must gain so much.
 
     Candidates are asked for one by one. No more are made once all that is out of tolerance together
-    is worth less than a panel must gain, or two divisions running fall behind the best. Last, where
+    is worth less than a panel must gain, or two divisions running fall behind the best. Then, where
     much is still amiss, finer candidates beside the best one are tried.
 
     Parameters
     ----------
-    laid : iterable of Layout
-        From the plainest on, panels rising.
+    laid : Source
     ground : Ground
         What the laterals are measured against.
     rules : LayoutRules
     bed : Bed
-    finer : callable, optional
-        More candidates beside one of these.
+    compare : bool
+        Measure the other numbers of panels as well, once the choice is made.
 
     Returns
     -------
@@ -124,29 +156,38 @@ def choose(
     plain: list[_Judged] = []
     by_panels: dict[int, _Judged] = {}
     behind = 0
-    for layout in laid:
+
+    def judged(layout: Layout) -> _Judged:
         here = _Judged(layout, measure_merit(layout, ground, rules, bed), gain)
         rival = by_panels.setdefault(here.panels, here)
         if here.measured.merit > rival.measured.merit + _EQUAL:
             by_panels[here.panels] = here
+        return here
+
+    for layout in laid:
+        here = judged(layout)
         if best is None or here.worth > best.worth + _EQUAL:
             best, behind = here, 0
-        elif here.panels > 1:
+        elif layout.method not in PLAIN:
             behind += 1
         if layout.method in PLAIN:
             plain.append(here)
         plain_to_come = layout.method in PLAIN[:-1]
-        if behind == 2 or (best.to_gain < gain and not plain_to_come):
+        if behind == _TRIES or (best.to_gain < gain and not plain_to_come):
             break
     if best is None:
         raise ValueError("there is no candidate to choose from")
-    if finer and best.to_gain >= _WORTH_REFINING * gain:
-        for layout in finer(best.layout):
-            here = _Judged(layout, measure_merit(layout, ground, rules, bed), gain)
+    if best.to_gain >= _WORTH_REFINING * gain:
+        for layout in laid.finer(best.layout):
+            here = judged(layout)
             if here.worth > best.worth + _EQUAL:
                 best = here
     best = _not_below_plain(best, plain, ground, rules, bed)
     by_panels[best.panels] = best
+    settled = best.to_gain < gain
+    if compare and not settled:
+        for layout in laid.others():
+            judged(layout)
     options = tuple(
         PanelOption(
             panels=panels,
@@ -157,7 +198,7 @@ def choose(
         )
         for panels, one in sorted(by_panels.items())
     )
-    return Choice(best.layout, options)
+    return Choice(best.layout, options, settled)
 
 
 def _not_below_plain(
@@ -214,13 +255,27 @@ def _surveyed(area: BaseGeometry, surface: Surface, spacing: float) -> BaseGeome
 
 
 def _notes_on(choice: Choice, rules: LayoutRules) -> tuple[str, ...]:
-    """Why no more panels were tried, where the limit was not reached."""
+    """Why no more panels were tried, or that another number of them turned out better."""
+    if rules.panels:
+        return ()
     tried = choice.options[-1].panels
-    if rules.panels or tried >= rules.max_panels:
+    if choice.settled and tried < rules.max_panels:
+        return (
+            f"tried with up to {tried} panel{'s' if tried > 1 else ''}: none more could gain the "
+            f"{rules.panel_gain:g} of merit that panel_gain asks of each",
+        )
+
+    def worth(option: PanelOption) -> float:
+        return option.merit - rules.panel_gain * option.panels
+
+    laid = next(option for option in choice.options if option.chosen)
+    most = max(choice.options, key=worth)
+    if worth(most) <= worth(laid) + _UNSURE:
         return ()
     return (
-        f"tried with up to {tried} panel{'s' if tried > 1 else ''}: none more could gain the "
-        f"{rules.panel_gain:g} of merit that panel_gain asks of each",
+        f"{most.panels} panel{'s' if most.panels > 1 else ''} would reach a merit of "
+        f"{most.merit:.3f} against {laid.merit:.3f}: panels = {most.panels} under [layout] takes "
+        "that",
     )
 
 

@@ -47,7 +47,9 @@ def build_surface(site: Site) -> Surface:
     return bed_surface(site, ground)
 
 
-def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
+def lay_out(
+    site: Site, surface: Surface, method: str | None = None, compare: bool = False
+) -> Layout:
     """Lay out a site's bed.
 
     Parameters
@@ -57,6 +59,8 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
         From :func:`build_surface`.
     method : str, optional
         ``balanced``, ``contour``, ``offset`` or ``straight``, in place of the site's own.
+    compare : bool
+        For ``balanced``, show in ``options`` every number of panels allowed, though not laid.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def lay_out(site: Site, surface: Surface, method: str | None = None) -> Layout:
     from dripfield import choose
 
     with one_thread():
-        return choose.lay_out(site, surface, method)
+        return choose.lay_out(site, surface, method, compare)
 
 
 def measure(site: Site, layout: Layout, surface: Surface) -> Measured:

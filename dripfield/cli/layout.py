@@ -46,7 +46,7 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
         rules = site.file.rules
         chosen_rules(rules.check, rules.off)  # a name that is not known is refused before the work
         surface = dripfield.build_surface(site)
-        layout = dripfield.lay_out(site, surface, method)
+        layout = dripfield.lay_out(site, surface, method, compare=True)
         measured = dripfield.measure(site, layout, surface)
         findings = check_rules(rules.check, site, layout, measured, surface)
         covered = coverage(surface, site.bed.boundary, site.rules.coverage_multiple)

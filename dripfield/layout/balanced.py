@@ -8,17 +8,17 @@ judges them by measurement picks one.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
+from functools import cached_property
 
-import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
+from dripfield.layout.division import Divider, Division
 from dripfield.layout.falls import fall_coordinate
 from dripfield.layout.laying import lay, panel_name
 from dripfield.layout.model import Layout
-from dripfield.layout.panels import Divider, Division
+from dripfield.layout.panels import Panels
 from dripfield.layout.stripes import Tolerances
 from dripfield.layout.terrain import Terrain
 from dripfield.layout.tracing import clip, with_rim
@@ -26,9 +26,9 @@ from dripfield.site.model import LayoutRules
 
 STRIPS = 14
 _ROUGH = 2.0  # of the spacing: node distance of the rough grids
-_FINER = (2.0, 1.5)  # the same, when the seams of the chosen division are moved
-_WAVE_ALONG = 5.5  # of the spacing: shortest wave wanted along a lateral
-_WAVE_ACROSS = 4.0  # of the spacing: shortest wave wanted across the laterals
+_DOUBT = 0.02  # of the bed: numbers of panels expected to be worth so much less are not tried
+_WAVE_ALONG = 5.0  # of the spacing: shortest wave wanted along a lateral
+_WAVE_ACROSS = 5.0  # of the spacing: shortest wave wanted across the laterals
 
 
 class Balanced:
@@ -66,49 +66,72 @@ class Balanced:
         self._gap = spacing * (1.0 - rules.spacing_tolerance)
         along_slope = rules.spacing_measured == "slope"
         narrowest = rules.min_length + self._gap
-        self._divider = Divider(terrain, area, falls, want, along_slope, narrowest)
+        self._panels = Panels(terrain, area, falls, want, along_slope, narrowest)
+        self._divider = Divider(self._panels, self._gap, rules.panel_gain)
         self._made: list[tuple[Layout, Division]] = []
 
-    def layouts(self) -> Iterator[Layout]:
-        """One layout for each number of panels, from one up."""
+    @cached_property
+    def whole(self) -> Division:
+        """The bed in one panel."""
+        return self._divider.whole()
+
+    @cached_property
+    def divisions(self) -> list[Division]:
+        """The best division for each number of panels allowed, the most promising first."""
         rules = self._rules
-        if rules.panels in (None, 1):
-            yield self._laid(Division((-np.inf, np.inf)))
         most = rules.panels or rules.max_panels
         if most == 1:
-            return
-        rough = _ROUGH * rules.spacing
-        divisions = self._divider.divisions(most, max(STRIPS, most), rough, self._gap)
-        for division in divisions[(rules.panels or 2) - 1 :]:
-            yield self._laid(division)
+            return [self.whole]
+        found = self._divider.divisions(most, max(STRIPS, most), _ROUGH * rules.spacing)
+        if rules.panels:
+            return found[-1:]
+        return sorted(found, key=lambda one: rules.panel_gain * len(one.parts) - one.served)
+
+    def layouts(self) -> Iterator[Layout]:
+        """Layouts of different numbers of panels, the most promising first, as far as any other
+        may be as good."""
+        likely = self.divisions[0]
+        for division in self.divisions:
+            if self._worth(division) > self._worth(likely) - _DOUBT:
+                yield self._laid(division)
+
+    def others(self) -> Iterator[Layout]:
+        """A layout for each number of panels that none was made of, from one up."""
+        made = {len(division.parts) for _, division in self._made}
+        for division in sorted(self.divisions, key=lambda one: len(one.parts)):
+            if len(division.parts) not in made:
+                yield self._laid(division)
 
     def finer(self, layout: Layout) -> Iterator[Layout]:
         """The same number of panels with their seams moved, in case that serves more."""
         division = next((one for made, one in self._made if made is layout), None)
-        if division is None or len(division.cuts) < 3:
+        if division is None or len(division.parts) == 1:
             return
-        for step in _FINER:
-            moved = self._divider.refined(division, step * self._rules.spacing, self._gap)
-            if moved != division:
-                yield self._laid(moved)
+        moved = self._divider.moved(division)
+        if moved.cuts != division.cuts:
+            yield self._laid(moved)
+
+    def _worth(self, division: Division) -> float:
+        """What a division is expected to serve, each panel weighed at what it must gain."""
+        return division.served - self._rules.panel_gain * len(division.parts)
 
     def _laid(self, division: Division) -> Layout:
         """Draw and lay one division."""
-        divider, rules, rim = self._divider, self._rules, self._rim
-        frame = divider.terrain.frame
-        seams = [line for t in division.cuts[1:-1] for line in divider.falls.seam(t)]
+        panels, rules, rim = self._panels, self._rules, self._rim
+        frame = panels.terrain.frame
+        seams = [line for t in division.cuts[1:-1] for line in panels.falls.seam(t)]
         clear = shapely.union_all([shapely.linestrings(seam) for seam in seams])
         clear = clear.buffer(self._gap / 2.0)
         pieces: list[BaseGeometry] = []
         lines: list[list[Floats]] = []
-        for low, high in pairwise(division.cuts):
-            piece = rim.intersection(divider.falls.between(low, high)) if seams else rim
+        for part in division.parts:
+            piece = rim.intersection(panels.falls.between(*part)) if seams else rim
             room = piece.difference(clear)
             if room.is_empty:
                 continue
             pieces.append(piece)
-            lines.append(divider.lines(low, high, room, rules.min_length, rules.bend_radius))
-        laid = lay(lines, divider.terrain, rules)
+            lines.append(panels.lines(part, room, rules.min_length, rules.bend_radius))
+        laid = lay(lines, panels.terrain, rules)
         layout = Layout(
             method="balanced",
             laterals=laid.laterals,

@@ -26,6 +26,7 @@ PLAIN = ("straight", "offset", "contour")
 
 _GRID_STEP = 0.5  # of the spacing, between nodes at which the ground is sampled
 _BETWEEN_SHOTS = 3.0  # of what a shot may be moved: how far lines may leave the triangles between
+_BEHIND = 0.05  # of the bed: one field so far behind several leaves no hope for a plain method
 _NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
 
 
@@ -83,7 +84,9 @@ class Candidates:
     """Layouts of one area, made one by one.
 
     Iterating gives the one layout of a plain method; for ``balanced`` the plain methods, the
-    easiest to stake first, then one layout for each number of panels from one up.
+    easiest to stake first, then layouts of different numbers of panels, the most promising first.
+    Plain methods that curve are left out where even one stripe field, which bends more freely than
+    any of their lines, would serve far less than several.
     """
 
     def __init__(
@@ -103,16 +106,24 @@ class Candidates:
         if self._method != "balanced":
             yield self._plain(self._method)
             return
+        self._balanced = balanced = Balanced(self._terrain, self._local, self._area, rules)
         if rules.panels in (None, 1):
-            for method in PLAIN:
-                yield self._plain(method)
-        self._balanced = Balanced(self._terrain, self._local, self._area, rules)
-        yield from self._balanced.layouts()
+            yield self._plain(PLAIN[0])
+            served = balanced.whole.served
+            if served > 1.0 - _BEHIND or served > balanced.divisions[0].served - _BEHIND:
+                for method in PLAIN[1:]:
+                    yield self._plain(method)
+        yield from balanced.layouts()
 
     def finer(self, layout: Layout) -> Iterator[Layout]:
         """Layouts of as many panels as one of these, their seams moved; none for a plain one."""
         if self._balanced is not None:
             yield from self._balanced.finer(layout)
+
+    def others(self) -> Iterator[Layout]:
+        """For ``balanced`` a layout for each number of panels that none was made of yet."""
+        if self._balanced is not None and not self._rules.panels:
+            yield from self._balanced.others()
 
     def _plain(self, method: str) -> Layout:
         """A layout by one family of lines."""

@@ -50,7 +50,8 @@ class Falls:
 
     def at(self, uv: Floats) -> Floats:
         """t (k,) at local points (k, 2)."""
-        return np.asarray(self._spline.ev(uv[:, 1], uv[:, 0]))
+        fine, t = self._fine
+        return fine.linear(t, uv)
 
     @cached_property
     def place_t(self) -> Floats:
@@ -80,15 +81,16 @@ class Falls:
 
     def seam(self, t: float) -> list[Floats]:
         """The line at t over the whole grid, as polylines (k, 2)."""
-        generator = line_follower(*self._fine)
+        fine, values = self._fine
+        generator = line_follower(fine.u, fine.v, values)
         return [np.asarray(line) for line in generator.lines(t) if len(line) > 1]
 
     def between(self, low: float, high: float) -> Polygon | MultiPolygon:
         """The part of the grid's rectangle where t lies between two values."""
         from contourpy import FillType, contour_generator
 
-        u, v, t = self._fine
-        generator = contour_generator(u, v, t, fill_type=FillType.OuterOffset)
+        fine, t = self._fine
+        generator = contour_generator(fine.u, fine.v, t, fill_type=FillType.OuterOffset)
         filled: Any = generator.filled(max(low, t.min() - 1.0), min(high, t.max() + 1.0))
         parts = []
         for point, offset in zip(*filled, strict=True):
@@ -97,11 +99,12 @@ class Falls:
         return shapely.union_all(shapely.make_valid(np.array(parts, dtype=object)))
 
     @cached_property
-    def _fine(self) -> tuple[Floats, Floats, Floats]:
+    def _fine(self) -> tuple[Grid, Floats]:
+        """t on a grid of half the step."""
         half = self.grid.step / 2.0
         u = self.grid.u[0] + half * np.arange(2 * len(self.grid.u) - 1)
         v = self.grid.v[0] + half * np.arange(2 * len(self.grid.v) - 1)
-        return u, v, np.asarray(self._spline(v, u))
+        return Grid(u, v, half), np.asarray(self._spline(v, u))
 
 
 def fall_coordinate(terrain: Terrain, area: BaseGeometry, step: float, margin: float) -> Falls:

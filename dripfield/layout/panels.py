@@ -1,8 +1,7 @@
 """Panels: parts of the bed side by side, each with its own family of lines.
 
 A panel lies between two fall lines. Its stripe field is solved in a frame of its own, along its own
-strike. For the division of a bed, every run of neighbouring strips is solved roughly on a coarse
-grid, and dynamic programming finds the best division for each number of panels.
+strike. How a bed is divided is searched for in :mod:`dripfield.layout.division`.
 """
 
 from __future__ import annotations
@@ -24,16 +23,16 @@ from dripfield.layout.stripes import StripeField, Tolerances, solve_stripes
 from dripfield.layout.terrain import Grid, Terrain
 from dripfield.layout.tracing import Field, clipped_lengths
 
-_ROUGH_ROUNDS = 24
-_FINE_ROUNDS = 40
+_ROUGH_ROUNDS = 30
+_FINE_ROUNDS = 50
 _EASY = 0.985  # share of good cells from which a panel is asked to come nearer to the spacing
 _TIGHTER = 0.65  # of the spacing tolerance, asked for then
-_NEIGHBOURS = 1.8  # a cell out of tolerance spoils the laterals on both its sides
 _BATCH = 12  # parts solved together
 _ENOUGH = 8  # nodes, to fit a map of elevations
-_SHIFT_OF = 12.0  # seams are shifted by parts of the bed's width over this
-_SHIFTS = ((0.0, -0.5, -0.25, 0.25, 0.5), (0.0, -0.15, 0.15))  # first far, then near
 _HALO = 0.35  # of a cell: nodes so far outside the panel still carry its demands
+
+Part = tuple[float, float]
+"""A part of the bed: the cuts on its left and right."""
 
 
 @dataclass(frozen=True)
@@ -51,15 +50,8 @@ class PanelGrid:
         return np.asarray(own @ self.turn + self.origin)
 
 
-@dataclass(frozen=True)
-class Division:
-    """The cuts that divide a bed into panels: values of t, infinite at the ends."""
-
-    cuts: tuple[float, ...]
-
-
-class Divider:
-    """What the search for panels knows of one bed.
+class Panels:
+    """The parts of one bed, each solved once when it is asked for.
 
     Parameters
     ----------
@@ -85,7 +77,8 @@ class Divider:
     ) -> None:
         self.terrain, self.area, self.falls = terrain, area, falls
         self.want, self.along_slope, self.narrowest = want, along_slope, narrowest
-        self._drawn: dict[tuple[float, float], list[Floats]] = {}
+        self._drawn: dict[Part, list[Floats]] = {}
+        self._fields: dict[Part, tuple[PanelGrid, StripeField]] = {}
         shapely.prepare(area)
 
     def _frame(self, low: float, high: float) -> tuple[Floats, Floats, Floats]:
@@ -101,7 +94,7 @@ class Divider:
         own = (places - origin) @ turn.T
         return origin, turn, np.array((own.min(axis=0), own.max(axis=0)))
 
-    def _grids(self, parts: list[tuple[float, float]], step: float) -> list[PanelGrid]:
+    def _grids(self, parts: list[Part], step: float) -> list[PanelGrid]:
         """Grids of one shape for several parts."""
         frames = [self._frame(*part) for part in parts]
         margin = 1.5 * step + 0.5 * self.want.spacing
@@ -130,8 +123,52 @@ class Divider:
         shapely.prepare(area)
         return area
 
-    def _finest(self, part: tuple[float, float]) -> tuple[PanelGrid, StripeField]:
-        """A part solved for drawing; where the tolerances are easily held, asked for more."""
+    def area_of(self, part: Part) -> float:
+        """Area of a part in plan."""
+        t = self.falls.place_t
+        return float(((t >= part[0]) & (t < part[1])).sum() * self.falls.cell)
+
+    def rough_shares(self, parts: list[Part], step: float) -> Floats:
+        """Share of each part that holds both tolerances, by a rough solution.
+
+        Parameters
+        ----------
+        parts : list of Part
+        step : float
+            Node distance of the rough grids.
+
+        Returns
+        -------
+        (k,) float array
+            0 for a part too narrow to lay.
+        """
+        areas = np.array([self.area_of(part) for part in parts])
+        shares = np.zeros(len(parts))
+        for chunk in np.array_split(np.argsort(areas), int(np.ceil(len(parts) / _BATCH))):
+            grids = self._grids([parts[k] for k in chunk], step)
+            ready = [
+                i
+                for i, grid in enumerate(grids)
+                if grid.mask.sum() >= _ENOUGH
+                and areas[chunk[i]] > self.narrowest * step * grid.mask.any(axis=1).sum()
+            ]
+            if ready:
+                solved = self._solve([grids[i] for i in ready], _ROUGH_ROUNDS, self.want)
+                shares[chunk[ready]] = [field.share_good for field in solved]
+        return shares
+
+    def share(self, part: Part) -> float:
+        """Share of a part that holds both tolerances, by the solution that is drawn."""
+        return self._solved(part)[1].share_good
+
+    def _solved(self, part: Part) -> tuple[PanelGrid, StripeField]:
+        """A part solved for drawing."""
+        if part not in self._fields:
+            self._fields[part] = self._solve_finely(part)
+        return self._fields[part]
+
+    def _solve_finely(self, part: Part) -> tuple[PanelGrid, StripeField]:
+        """Where the tolerances are easily held, more is asked for."""
         (panel,) = self._grids([part], self.want.spacing)
         (solved,) = self._solve([panel], _FINE_ROUNDS, self.want)
         if solved.share_good >= _EASY:
@@ -146,10 +183,7 @@ class Divider:
         step = grids[0].grid.step
         shape = (len(grids), *grids[0].grid.shape)
         nodes = np.concatenate([grid.nodes for grid in grids])
-        z = self.terrain.elevation(nodes).reshape(shape)
-        rough = z
-        if self.terrain.rough is not self.terrain.z:
-            rough = self.terrain.rough_elevation(nodes).reshape(shape)
+        z, rough = (at.reshape(shape) for at in self.terrain.quick_elevations(nodes))
         mask = np.stack([grid.mask for grid in grids])
         stretch = None
         if self.along_slope:
@@ -158,116 +192,11 @@ class Divider:
             stretch = (steep[:, 1:, 1:] + steep[:, :-1, :-1]) / 2.0
         return solve_stripes(z, rough, mask, stretch, step, want, rounds)
 
-    def worth(self, parts: list[tuple[float, float]], step: float) -> Floats:
-        """Area expected to be served within both tolerances, for each part, by a rough solution."""
-        if not parts:
-            return np.zeros(0)
-        t = self.falls.place_t
-        areas = np.array([((t >= a) & (t < b)).sum() * self.falls.cell for a, b in parts])
-        result = np.zeros(len(parts))
-        order = np.argsort(areas)
-        for chunk in np.array_split(order, int(np.ceil(len(parts) / _BATCH))):
-            grids = self._grids([parts[k] for k in chunk], step)
-            ready = [
-                i
-                for i, grid in enumerate(grids)
-                if grid.mask.sum() >= _ENOUGH
-                and areas[chunk[i]] > self.narrowest * step * grid.mask.any(axis=1).sum()
-            ]
-            if not ready:
-                continue
-            solved = self._solve([grids[i] for i in ready], _ROUGH_ROUNDS, self.want)
-            for i, field in zip(ready, solved, strict=True):
-                bad = 1.0 - field.share_good
-                result[chunk[i]] = areas[chunk[i]] * max(0.0, 1.0 - _NEIGHBOURS * bad)
-        return result
-
-    def divisions(self, most: int, strips: int, step: float, gap: float) -> list[Division]:
-        """The best division into one, two … panels.
-
-        Parameters
-        ----------
-        most : int
-            Greatest number of panels.
-        strips : int
-            Strips that panels are made of.
-        step : float
-            Node distance of the rough grids.
-        gap : float
-            Width lost along a seam.
-
-        Returns
-        -------
-        list of Division
-            For one panel, two, three … in that order.
-        """
-        cuts = self.falls.cuts(strips)
-        pairs = [(i, j) for i in range(strips) for j in range(i + 1, strips + 1)]
-        worth = self.worth([(float(cuts[i]), float(cuts[j])) for i, j in pairs], step)
-        value = np.full((strips + 1, strips + 1), -np.inf)
-        for (i, j), at in zip(pairs, worth, strict=True):
-            value[i, j] = at - (gap * self.falls.seam_length(float(cuts[i])) if i else 0.0)
-        best = np.full((most + 1, strips + 1), -np.inf)
-        came = np.zeros((most + 1, strips + 1), dtype=np.int64)
-        best[0, 0] = 0.0
-        found = []
-        for count in range(1, min(most, strips) + 1):
-            sums = best[count - 1][:, None] + value
-            came[count], best[count] = sums.argmax(axis=0), sums.max(axis=0)
-            ends, at = [strips], strips
-            for k in range(count, 0, -1):
-                at = int(came[k, at])
-                ends.append(at)
-            found.append(Division(tuple(float(cuts[k]) for k in reversed(ends))))
-        return found
-
-    def refined(self, division: Division, step: float, gap: float) -> Division:
-        """A division with its seams shifted, one after the other, to where they gain most.
-
-        Parameters
-        ----------
-        division : Division
-        step : float
-            Node distance of the rough grids.
-        gap : float
-            Width lost along a seam.
-
-        Returns
-        -------
-        Division
-        """
-        cuts = list(division.cuts)
-        t = self.falls.place_t
-        width = float(np.ptp(t)) / _SHIFT_OF
-        known: dict[tuple[float, float], float] = {}
-        for shifts in _SHIFTS:
-            for k in range(1, len(cuts) - 1):
-                places = [cuts[k] + shift * width for shift in shifts]
-                places = [
-                    at
-                    for at in places
-                    if max(cuts[k - 1], t.min()) + width / 2.0 < at
-                    and at < min(cuts[k + 1], t.max()) - width / 2.0
-                ] or [cuts[k]]
-                parts = [(cuts[k - 1], at) for at in places] + [(at, cuts[k + 1]) for at in places]
-                new = [part for part in parts if part not in known]
-                known.update(zip(new, self.worth(new, step).tolist(), strict=True))
-                gains = [
-                    known[cuts[k - 1], at]
-                    + known[at, cuts[k + 1]]
-                    - gap * self.falls.seam_length(at)
-                    for at in places
-                ]
-                cuts[k] = places[int(np.argmax(gains))]
-        return Division(tuple(cuts))
-
-    def lines(
-        self, low: float, high: float, piece: BaseGeometry, least: float, radius: float
-    ) -> list[Floats]:
+    def lines(self, part: Part, piece: BaseGeometry, least: float, radius: float) -> list[Floats]:
         """The lines of one panel, clipped to its piece of the area, started for the most tubing."""
-        if (low, high) in self._drawn:
-            return self._drawn[low, high]
-        panel, solved = self._finest((low, high))
+        if part in self._drawn:
+            return self._drawn[part]
+        panel, solved = self._solved(part)
         field = Field(panel.grid, solved.phi)
         own = shapely.transform(piece, lambda uv: (uv - panel.origin) @ panel.turn.T)
         inside = solved.phi[panel.mask]
@@ -282,5 +211,5 @@ class Divider:
         start = best_start(starts(events, 1.0), lengths, least)
         lines = field.lines((whole + start).tolist(), VERTEX_STEP * self.want.spacing)
         drawn = eased_within(lines, own, radius)
-        self._drawn[low, high] = [panel.to_bed(line) for line in drawn]
-        return self._drawn[low, high]
+        self._drawn[part] = [panel.to_bed(line) for line in drawn]
+        return self._drawn[part]

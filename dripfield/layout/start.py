@@ -8,7 +8,7 @@ import numpy as np
 
 from dripfield.arrays import Floats
 
-EVEN_STARTS = 4
+EVEN_STARTS = 2
 
 
 def starts(events: Floats, period: float, even: int = EVEN_STARTS) -> Floats:

@@ -43,13 +43,13 @@ Singles = NDArray[np.float32]
 
 LEVEL_PART = 0.92  # of the level tolerance asked of the field: the rest is for drawing it
 _BOTH = 0.5  # how far the intervals hold on smoothed and surveyed ground alike, 0 to 1
-_LEVEL_WEIGHT = 0.5  # stiffness of the level term in the alternation
+_LEVEL_WEIGHT = 0.3  # stiffness of the level term in the alternation
 _SPACING_WEIGHT = 4.0  # stiffness of the spacing term
 _PUSH = 2.0  # weight of a departure against smoothness
 _SMOOTH = 3.0  # weight of a bend at the limiting wave length
 _STIFF = 0.02  # weight of every bend, so that no cell pattern is left
 _REFIT = 5  # rounds between fits of F
-_FORGIVE_SPACING = 0.05  # departure (fraction) at which a cell has half its say
+_FORGIVE_SPACING = 0.08  # departure (fraction) at which a cell has half its say
 _FORGIVE_LEVEL = 0.3  # departure in stripes at which a node has half its say
 
 
@@ -127,7 +127,7 @@ def solve_stripes(
 
     maps = first_map(z, mask, step, want.spacing, want.level, steepness is not None)
     phi = maps.stripe_at(z, panel)
-    smooth = _Smoother(*z.shape[1:], step, want, phi)
+    smooth = _Smoother(step, want, phi)
     level = _Level(mask, phi)
     ring = _Ring(cells, stretch, want, smooth.gradient)
     for turn in range(rounds):
@@ -156,7 +156,8 @@ class _Smoother:
     operator (its half cells at the rim) stays at its last value.
     """
 
-    def __init__(self, rows: int, columns: int, step: float, want: Tolerances, phi: Floats) -> None:
+    def __init__(self, step: float, want: Tolerances, phi: Floats) -> None:
+        panels, rows, columns = phi.shape
         self._down, self._along, curve, penalty = _spectrum(rows, columns, step, want)
         damp = 1.0 / (_LEVEL_WEIGHT + _SPACING_WEIGHT * curve + penalty)
         self._damp = damp.astype(np.float32)
@@ -164,7 +165,7 @@ class _Smoother:
         self._scale = np.float32(want.spacing / (np.sqrt(2.0) * step))
         self.phi: Singles = phi.astype(np.float32)
         self._waves = self._down @ self.phi @ self._along.T
-        self.gradient: Singles = np.empty((2, len(phi), rows - 1, columns - 1), dtype=np.float32)
+        self.gradient: Singles = np.empty((2, panels, rows - 1, columns - 1), dtype=np.float32)
         self._differentiate()
 
     def step(self, level: Singles, gradient: Singles) -> None:
@@ -179,7 +180,7 @@ class _Smoother:
         pull[:, 1:, :-1] -= other
         self._waves *= self._stay
         self._waves += self._damp * (self._down @ pull @ self._along.T)
-        self.phi = self._down.T @ self._waves @ self._along
+        self.phi = np.asarray(self._down.T @ self._waves @ self._along, dtype=np.float32)
         self._differentiate()
 
     def _differentiate(self) -> None:
@@ -196,7 +197,8 @@ class _Level:
     def __init__(self, mask: Bools, phi: Floats) -> None:
         self._mask = mask
         self._push = _said(mask, _PUSH / _LEVEL_WEIGHT)
-        self._low = self._high = self.near = phi.astype(np.float32)
+        self.near: Singles = phi.astype(np.float32)
+        self._low = self._high = self.near
         self.owed: Singles = np.zeros_like(self.near)
 
     def aim(self, low: Floats, high: Floats) -> None:
@@ -253,19 +255,20 @@ class _Ring:
 
 def _said(mask: Bools, weight: Any) -> Singles:
     """A weight where a demand is made, 0 elsewhere."""
-    return np.where(mask, weight, 0.0).astype(np.float32)
+    return np.asarray(np.where(mask, weight, 0.0), dtype=np.float32)
 
 
 def _between(values: Singles, low: Singles, high: Singles) -> Singles:
     """Values clipped (``np.clip`` takes three times as long on arrays as small as these)."""
-    clipped = np.maximum(values, low)
-    return np.minimum(clipped, high, out=clipped)
+    clipped: Singles = np.maximum(values, low)
+    np.minimum(clipped, high, out=clipped)
+    return clipped
 
 
 def _size(gradient: Singles) -> Singles:
     """Length of gradients (2, ...), never quite 0."""
     square = gradient * gradient
-    size = np.add(square[0], square[1], out=square[0])
+    size: Singles = np.add(square[0], square[1], out=square[0])
     np.sqrt(size, out=size)
     size += np.float32(1e-12)
     return size
@@ -285,7 +288,7 @@ def _cosines(count: int) -> Singles:
     k, n = np.arange(count)[:, None], np.arange(count)[None, :]
     matrix = np.cos(np.pi * k * (n + 0.5) / count) * np.sqrt(2.0 / count)
     matrix[0] /= np.sqrt(2.0)
-    return matrix.astype(np.float32)
+    return np.asarray(matrix, dtype=np.float32)
 
 
 def _spectrum(

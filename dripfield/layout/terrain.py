@@ -43,6 +43,13 @@ class Grid:
 
         return RectBivariateSpline(self.v, self.u, values)
 
+    def linear(self, values: Floats, uv: Floats) -> Floats:
+        """Node values interpolated bilinearly at local points (k, 2): less smooth, and faster."""
+        from scipy.ndimage import map_coordinates
+
+        at = (uv - (self.u[0], self.v[0])) / self.step
+        return np.asarray(map_coordinates(values, at.T[::-1], order=1, mode="nearest"))
+
 
 def grid_over(area: BaseGeometry, step: float, margin: float) -> Grid:
     """The grid that holds an area (local coordinates) and a margin about it."""
@@ -89,6 +96,12 @@ class Terrain:
     def rough_elevation(self, uv: Floats) -> Floats:
         """Elevations as surveyed (k,) at local points (k, 2)."""
         return np.asarray(self._rough_spline.ev(uv[:, 1], uv[:, 0]))
+
+    def quick_elevations(self, uv: Floats) -> tuple[Floats, Floats]:
+        """Elevations (k,) at local points (k, 2), as followed and as surveyed, by bilinear
+        interpolation."""
+        z = self.grid.linear(self.z, uv)
+        return z, z if self.rough is self.z else self.grid.linear(self.rough, uv)
 
     def gradient(self, uv: Floats) -> Floats:
         """Rise per unit of u and v, (k, 2), at local points (k, 2)."""

@@ -14,7 +14,7 @@ import numpy as np
 
 from dripfield.arrays import Bools, Floats
 from dripfield.layout.model import Lateral
-from dripfield.measures.neighbours import SLACK, side_gaps, too_near
+from dripfield.measures.neighbours import SLACK, pairs_near, side_gaps, too_near
 from dripfield.measures.sampling import Samples, sample
 from dripfield.surface.ground import Ground
 
@@ -129,8 +129,9 @@ def measure_laterals(
     sloped = spacing_measured == "slope"
     heights = (lambda xy: ground.elevation(xy + samples.origin)) if sloped else None
     margin = spacing_tolerance * spacing
-    left, right = side_gaps(samples, panel, spacing, margin, heights)
-    near = too_near(samples, spacing - margin, margin, heights)
+    pairs = pairs_near(samples, spacing, spacing - margin)
+    left, right = side_gaps(samples, pairs, panel, spacing, margin, heights)
+    near = too_near(samples, pairs, spacing - margin, margin, heights)
     spaced = np.isnan(near)
     for gap in (left, right):
         spaced &= np.isnan(gap) | (np.abs(gap - spacing) <= margin + SLACK)

@@ -26,14 +26,49 @@ Heights = Callable[[Floats], Floats]
 """Ground elevations (k,) at plan points (k, 2) near the samples' origin."""
 
 
+Pairs = tuple[Ints, Ints]
+"""Numbers of samples (k,) and of the segments (k,) that may be near them."""
+
+
+def pairs_near(samples: Samples, spacing: float, limit: float) -> Pairs:
+    """Every sample with the segments that its normals may meet or that may be too near.
+
+    Parameters
+    ----------
+    samples : Samples
+    spacing : float
+        Required on-centre distance [site unit].
+    limit : float
+        Least allowed distance [site unit].
+
+    Returns
+    -------
+    Pairs
+        By boxes that meet, so with some that are neither.
+    """
+    tilt = _mean_direction(samples)
+    reach = np.maximum(np.abs(samples.normal @ tilt) * (REACH * spacing + SLACK), limit) + SLACK
+    place = samples.xy @ tilt
+    around = shapely.linestrings(np.stack((place - reach, place + reach), axis=1))
+    sample, segment = shapely.STRtree(shapely.linestrings(samples.segments @ tilt)).query(around)
+    return sample, segment
+
+
 def side_gaps(
-    samples: Samples, panel: Ints, spacing: float, aside: float, heights: Heights | None
+    samples: Samples,
+    pairs: Pairs,
+    panel: Ints,
+    spacing: float,
+    aside: float,
+    heights: Heights | None,
 ) -> tuple[Floats, Floats]:
     """Distance to the neighbour on the left and on the right of each sample, square to the line.
 
     Parameters
     ----------
     samples : Samples
+    pairs : Pairs
+        From :func:`pairs_near`.
     panel : (m,) int array
         Panel of each polyline; normals look for neighbours of the same panel. A far part of the
         sample's own line counts as a neighbour, the line close by does not.
@@ -51,10 +86,7 @@ def side_gaps(
         NaN where no neighbour is nearer than ``REACH`` spacings.
     """
     reach = REACH * spacing
-    ray = samples.normal * (reach + SLACK)
-    tilt = _mean_direction(samples)
-    rays = np.stack((samples.xy - ray, samples.xy + ray), axis=1)
-    i, s = _boxes_meet(rays @ tilt, samples.segments @ tilt)
+    i, s = pairs
     keep = panel[samples.owner[i]] == panel[samples.segment_owner[s]]
     keep &= _apart(samples, i, s, reach)
     i, s = i[keep], s[keep]
@@ -86,7 +118,9 @@ def side_gaps(
     return gaps[0], gaps[1]
 
 
-def too_near(samples: Samples, limit: float, aside: float, heights: Heights | None) -> Floats:
+def too_near(
+    samples: Samples, pairs: Pairs, limit: float, aside: float, heights: Heights | None
+) -> Floats:
     """Distance to the nearest other line, of any panel and in any direction, where under a limit.
 
     A line that carries on where another ends is no trespass: its nearest point is its end, and the
@@ -95,6 +129,8 @@ def too_near(samples: Samples, limit: float, aside: float, heights: Heights | No
     Parameters
     ----------
     samples : Samples
+    pairs : Pairs
+        From :func:`pairs_near`.
     limit : float
         Least allowed distance [site unit].
     aside : float
@@ -107,9 +143,7 @@ def too_near(samples: Samples, limit: float, aside: float, heights: Heights | No
     (k,) float array
         NaN where nothing is nearer than ``limit``.
     """
-    tilt = _mean_direction(samples)
-    around = np.stack((samples.xy @ tilt - limit, samples.xy @ tilt + limit), axis=1)
-    i, s = _boxes_meet(around, samples.segments @ tilt)
+    i, s = pairs
     keep = _apart(samples, i, s, REACH * limit)
     i, s = i[keep], s[keep]
 
@@ -142,14 +176,6 @@ def too_near(samples: Samples, limit: float, aside: float, heights: Heights | No
     close = close[~carried_on]
     np.fmin.at(near, i[close], distance[close])
     return near
-
-
-def _boxes_meet(boxes: Floats, segments: Floats) -> tuple[Ints, Ints]:
-    """Pairs (box, segment) whose bounding boxes meet; both given by two opposite points."""
-    tree = shapely.STRtree(shapely.linestrings(segments))
-    padded = np.stack((boxes.min(axis=1) - SLACK, boxes.max(axis=1) + SLACK), axis=1)
-    box, segment = tree.query(shapely.linestrings(padded))
-    return box, segment
 
 
 def _apart(samples: Samples, i: Ints, s: Ints, least: float) -> Bools:
