@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.errors import input_error
 from dripfield.layout.engine import PLAIN, candidates
 from dripfield.layout.model import Layout, PanelOption
-from dripfield.measures.field import Merit, measure_layout, measure_merit
+from dripfield.measures.field import Merit, measure_merit
 from dripfield.site.model import Bed, LayoutRules, Site
 from dripfield.surface.ground import Ground
 from dripfield.surface.smooth import smooth_ground
@@ -211,7 +211,7 @@ def _not_below_plain(
     """
 
     def in_full(one: _Judged) -> float:
-        return measure_layout(one.layout, ground, rules, bed).merit
+        return measure_merit(one.layout, ground, rules, bed, quick=False).merit
 
     near = [one for one in plain if one.worth > best.worth - _UNSURE and one is not best]
     if not near or best.layout.method in PLAIN[:1]:

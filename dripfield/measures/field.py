@@ -161,8 +161,10 @@ class Merit:
     tubing: float
 
 
-def measure_merit(layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed) -> Merit:
-    """Merit alone, from chords and samples far coarser than :func:`measure_layout` takes.
+def measure_merit(
+    layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed, quick: bool = True
+) -> Merit:
+    """Merit alone.
 
     Parameters
     ----------
@@ -170,14 +172,18 @@ def measure_merit(layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed) 
     ground : Ground
     rules : LayoutRules
     bed : Bed
+    quick : bool
+        From chords and samples far coarser than :func:`measure_layout` takes; within a few
+        thousandths of it.
 
     Returns
     -------
     Merit
-        Within a few thousandths of the full measure.
     """
-    coarse = _coarser(layout, _CHORD * rules.spacing)
-    laterals = _measured_laterals(coarse, ground, rules, rules.spacing / _QUICK)
+    step = None
+    if quick:
+        layout, step = _coarser(layout, _CHORD * rules.spacing), rules.spacing / _QUICK
+    laterals = _measured_laterals(layout, ground, rules, step)
     area = served_area(bed, rules.spacing)
     stretch = _mean_stretch(area, ground) if rules.spacing_measured == "slope" else 1.0
     return _merit(laterals, rules.spacing, area.area * stretch)
