@@ -1,6 +1,6 @@
 """``balanced``: the most tubing that is level and evenly spaced at once.
 
-The bed is divided into panels along fall lines, each with a stripe field of its own
+The bed is divided into panels by straight seams down the slope, each with a stripe field of its own
 (:mod:`dripfield.layout.stripes`). One candidate layout is made for each number of panels; whoever
 judges them by measurement picks one.
 """
@@ -15,10 +15,10 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
 from dripfield.layout.division import Divider, Division
-from dripfield.layout.falls import fall_coordinate
 from dripfield.layout.laying import lay, panel_name
 from dripfield.layout.model import Layout
 from dripfield.layout.panels import Panels
+from dripfield.layout.seams import Seams
 from dripfield.layout.stripes import Tolerances
 from dripfield.layout.terrain import Terrain
 from dripfield.layout.tracing import clip, with_rim
@@ -26,7 +26,7 @@ from dripfield.site.model import LayoutRules
 
 STRIPS = 14
 _ROUGH = 2.0  # of the spacing: node distance of the rough grids
-_DOUBT = 0.02  # of the bed: numbers of panels expected to be worth so much less are not tried
+_DOUBT = 0.012  # of the bed: numbers of panels expected to be worth so much less are not tried
 _WAVE_ALONG = 5.0  # of the spacing: shortest wave wanted along a lateral
 _WAVE_ACROSS = 5.0  # of the spacing: shortest wave wanted across the laterals
 
@@ -60,13 +60,12 @@ class Balanced:
             _WAVE_ALONG * spacing,
             _WAVE_ACROSS * spacing,
         )
-        falls = fall_coordinate(terrain, area, 2.0 * spacing, 4.0 * spacing)
         self._rules, self._site_area = rules, site_area
         self._rim = with_rim(area, spacing)
         self._gap = spacing * (1.0 - rules.spacing_tolerance)
         along_slope = rules.spacing_measured == "slope"
         narrowest = rules.min_length + self._gap
-        self._panels = Panels(terrain, area, falls, want, along_slope, narrowest)
+        self._panels = Panels(terrain, area, Seams(area), want, along_slope, narrowest)
         self._divider = Divider(self._panels, self._gap, rules.panel_gain)
         self._made: list[tuple[Layout, Division]] = []
 
@@ -119,13 +118,13 @@ class Balanced:
         """Draw and lay one division."""
         panels, rules, rim = self._panels, self._rules, self._rim
         frame = panels.terrain.frame
-        seams = [line for t in division.cuts[1:-1] for line in panels.falls.seam(t)]
+        seams = [panels.seams.line(cut) for cut in division.cuts[1:-1]]
         clear = shapely.union_all([shapely.linestrings(seam) for seam in seams])
         clear = clear.buffer(self._gap / 2.0)
         pieces: list[BaseGeometry] = []
         lines: list[list[Floats]] = []
         for part in division.parts:
-            piece = rim.intersection(panels.falls.between(*part)) if seams else rim
+            piece = rim.intersection(panels.seams.between(part)) if seams else rim
             room = piece.difference(clear)
             if room.is_empty:
                 continue

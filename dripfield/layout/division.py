@@ -9,44 +9,44 @@ was learnt, until no part of a division that may be best is known only roughly.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from dripfield.arrays import Floats
-from dripfield.layout.panels import Panels, Part
+from dripfield.layout.panels import Panels
+from dripfield.layout.seams import WHOLE, Part, Seam
 
 _SPOILT = (1.7, 1.4)  # area lost for a share of cells out of tolerance, its linear and its square
 # part: a bad cell spoils the laterals on both its sides, unless they are spoilt already
 _SEAM = 1.16  # gaps: what a seam costs, with the short pieces dropped beside it
 # these three figures are fitted to 192 measured layouts, to within 0.012 of merit
-_DOUBT = 0.02  # of the bed: divisions expected to serve so much less are not looked at again
-_SHIFT_OF = 12.0  # seams are shifted by parts of the bed's width over this
-_SHIFTS = ((-0.25, 0.25), (-0.12, 0.12))  # first far, then near
-
-WHOLE: Part = (-np.inf, np.inf)
+_DOUBT = 0.012  # of the bed: divisions expected to serve so much less are not looked at again
+_SHIFT_OF = 12.0  # seams are moved by parts of the bed's width over this
+_FAR, _NEAR = 0.5, 0.2  # parts of that: first far, then near
+_MOVES = ((-1, -1), (1, 1), (-1, 1), (1, -1))  # of the top and the bottom of a seam
 
 
 @dataclass(frozen=True)
 class Division:
-    """The cuts that divide a bed into panels.
+    """The seams that divide a bed into panels.
 
     Attributes
     ----------
-    cuts : tuple of float
-        Values of the fall-line coordinate, infinite at the ends.
+    cuts : tuple of Seam
+        From left to right, the ends of the bed first and last.
     served : float
         Share of the bed expected to be served within both tolerances.
     """
 
-    cuts: tuple[float, ...]
+    cuts: tuple[Seam, ...]
     served: float
 
     @property
     def parts(self) -> list[Part]:
         """The panels, from left to right."""
-        return list(pairwise(self.cuts))
+        return [Part(*pair) for pair in pairwise(self.cuts)]
 
 
 def served(share: float) -> float:
@@ -69,7 +69,7 @@ class Divider:
 
     def __init__(self, panels: Panels, gap: float, gain: float) -> None:
         self._panels, self._gap, self._gain = panels, gap, gain
-        self._area = panels.area_of(WHOLE)
+        self._area = panels.seams.area_of(WHOLE)
 
     def whole(self) -> Division:
         """The bed in one panel."""
@@ -93,11 +93,11 @@ class Divider:
             In that order.
         """
         panels, area = self._panels, self._area
-        cuts = [float(t) for t in panels.falls.cuts(strips)]
+        cuts = panels.seams.even(strips)
         pairs = [(i, j) for i in range(strips) for j in range(i + 1, strips + 1)]
-        parts = {pair: (cuts[pair[0]], cuts[pair[1]]) for pair in pairs}
-        share = np.array([panels.area_of(part) for part in parts.values()]) / area
-        lost = np.array([self._lost(t) for t in cuts])
+        parts = {(i, j): Part(cuts[i], cuts[j]) for i, j in pairs}
+        share = np.array([panels.seams.area_of(part) for part in parts.values()]) / area
+        lost = np.array([self._lost(cut) for cut in cuts])
         value = np.full((strips + 1, strips + 1), -np.inf)
         rough = panels.rough_shares(list(parts.values()), step)
         for (i, j), size, good in zip(pairs, share, rough, strict=True):
@@ -127,33 +127,34 @@ class Divider:
         Division
         """
         cuts = list(division.cuts)
-        t = self._panels.falls.place_t
-        width = float(np.ptp(t)) / _SHIFT_OF
-        for shifts in _SHIFTS:
+        width = self._panels.seams.width / _SHIFT_OF
+        for shift in (_FAR * width, _NEAR * width):
             for k in range(1, len(cuts) - 1):
-                least = max(cuts[k - 1], t.min()) + width / 2.0
-                most = min(cuts[k + 1], t.max()) - width / 2.0
-                moved = [cuts[k] + shift * width for shift in shifts]
-                places = [cuts[k], *(at for at in moved if least < at < most)]
+                left, seam, right = cuts[k - 1 : k + 2]
+                places = [seam]
+                for top, bottom in _MOVES:
+                    at = Seam(seam.top + top * shift, seam.bottom + bottom * shift)
+                    if min(at.top - left.top, at.bottom - left.bottom) < width / 2.0:
+                        continue
+                    if min(right.top - at.top, right.bottom - at.bottom) < width / 2.0:
+                        continue
+                    places.append(at)
                 totals = [
-                    self._served((cuts[k - 1], at))
-                    + self._served((at, cuts[k + 1]))
-                    - self._lost(at)
+                    self._served(Part(left, at)) + self._served(Part(at, right)) - self._lost(at)
                     for at in places
                 ]
                 cuts[k] = places[int(np.argmax(totals))]
-        total = sum(self._served(part) for part in pairwise(cuts))
-        return Division(tuple(cuts), total - sum(self._lost(t) for t in cuts))
+        moved = Division(tuple(cuts), 0.0)
+        total = sum(self._served(part) for part in moved.parts)
+        return replace(moved, served=total - sum(self._lost(cut) for cut in cuts))
 
     def _served(self, part: Part) -> float:
         """Share of the bed expected to be served in a part, by the solution that is drawn."""
-        return self._panels.area_of(part) / self._area * served(self._panels.share(part))
+        return self._panels.seams.area_of(part) / self._area * served(self._panels.share(part))
 
-    def _lost(self, t: float) -> float:
+    def _lost(self, seam: Seam) -> float:
         """Share of the bed that a seam costs."""
-        if not np.isfinite(t):
-            return 0.0
-        return _SEAM * self._gap * self._panels.falls.seam_length(t) / self._area
+        return _SEAM * self._gap * self._panels.seams.length(seam) / self._area
 
 
 def best_divisions(value: Floats, most: int) -> list[tuple[float, list[int]]]:

@@ -1,6 +1,6 @@
 """Panels: parts of the bed side by side, each with its own family of lines.
 
-A panel lies between two fall lines. Its stripe field is solved in a frame of its own, along its own
+A panel lies between two seams. Its stripe field is solved in a frame of its own, along its own
 strike. How a bed is divided is searched for in :mod:`dripfield.layout.division`.
 """
 
@@ -16,8 +16,8 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Bools, Floats
 from dripfield.layout.fairing import eased_within
-from dripfield.layout.falls import Falls
 from dripfield.layout.laying import VERTEX_STEP
+from dripfield.layout.seams import Part, Seams
 from dripfield.layout.start import best_start, starts
 from dripfield.layout.stripes import StripeField, Tolerances, solve_stripes
 from dripfield.layout.terrain import Grid, Terrain
@@ -30,9 +30,6 @@ _TIGHTER = 0.65  # of the spacing tolerance, asked for then
 _BATCH = 12  # parts solved together
 _ENOUGH = 8  # nodes, to fit a map of elevations
 _HALO = 0.35  # of a cell: nodes so far outside the panel still carry its demands
-
-Part = tuple[float, float]
-"""A part of the bed: the cuts on its left and right."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +55,7 @@ class Panels:
     terrain : Terrain
     area : Polygon or MultiPolygon
         Local coordinates.
-    falls : Falls
+    seams : Seams
     want : Tolerances
     along_slope : bool
         The spacing is measured along the slope.
@@ -70,21 +67,20 @@ class Panels:
         self,
         terrain: Terrain,
         area: BaseGeometry,
-        falls: Falls,
+        seams: Seams,
         want: Tolerances,
         along_slope: bool,
         narrowest: float,
     ) -> None:
-        self.terrain, self.area, self.falls = terrain, area, falls
+        self.terrain, self.area, self.seams = terrain, area, seams
         self.want, self.along_slope, self.narrowest = want, along_slope, narrowest
         self._drawn: dict[Part, list[Floats]] = {}
         self._fields: dict[Part, tuple[PanelGrid, StripeField]] = {}
         shapely.prepare(area)
 
-    def _frame(self, low: float, high: float) -> tuple[Floats, Floats, Floats]:
-        """Origin, turn and the two corners of the box of the part between two cuts."""
-        t = self.falls.place_t
-        places = self.falls.places[(t >= low) & (t <= high)]
+    def _frame(self, part: Part) -> tuple[Floats, Floats, Floats]:
+        """Origin, turn and the two corners of the box of a part."""
+        places = self.seams.places[self.seams.holds(part, self.seams.places)]
         if len(places) < 4:
             return np.zeros(2), np.eye(2), np.empty((0, 2))
         fall = -self.terrain.gradient(places[:: max(1, len(places) // 400)]).mean(axis=0)
@@ -96,22 +92,20 @@ class Panels:
 
     def _grids(self, parts: list[Part], step: float) -> list[PanelGrid]:
         """Grids of one shape for several parts."""
-        frames = [self._frame(*part) for part in parts]
+        frames = [self._frame(part) for part in parts]
         margin = 1.5 * step + 0.5 * self.want.spacing
         size = np.max([np.ptp(box, axis=0) if len(box) else np.zeros(2) for *_, box in frames], 0)
         columns, rows = (np.ceil((size + 2 * margin) / step).astype(int) + 1).tolist()
         rough = step > 1.5 * self.want.spacing
         area = self.area if rough else self._with_halo
         grids = []
-        for (low, high), (origin, turn, box) in zip(parts, frames, strict=True):
+        for part, (origin, turn, box) in zip(parts, frames, strict=True):
             middle = box.mean(axis=0) if len(box) else np.zeros(2)
             u = middle[0] + step * (np.arange(columns) - (columns - 1) / 2.0)
             v = middle[1] + step * (np.arange(rows) - (rows - 1) / 2.0)
             grid = Grid(u, v, step)
             nodes = grid.nodes.reshape(-1, 2) @ turn + origin
-            t = self.falls.at(nodes)
-            halo = _HALO * step
-            mask = (t >= low - halo) & (t <= high + halo)
+            mask = self.seams.holds(part, nodes, _HALO * step)
             mask[mask] = shapely.contains_xy(area, nodes[mask])
             grids.append(PanelGrid(origin, turn, grid, nodes, mask.reshape(rows, columns)))
         return grids
@@ -122,11 +116,6 @@ class Panels:
         area = self.area.buffer(_HALO * self.want.spacing)
         shapely.prepare(area)
         return area
-
-    def area_of(self, part: Part) -> float:
-        """Area of a part in plan."""
-        t = self.falls.place_t
-        return float(((t >= part[0]) & (t < part[1])).sum() * self.falls.cell)
 
     def rough_shares(self, parts: list[Part], step: float) -> Floats:
         """Share of each part that holds both tolerances, by a rough solution.
@@ -142,7 +131,7 @@ class Panels:
         (k,) float array
             0 for a part too narrow to lay.
         """
-        areas = np.array([self.area_of(part) for part in parts])
+        areas = np.array([self.seams.area_of(part) for part in parts])
         shares = np.zeros(len(parts))
         for chunk in np.array_split(np.argsort(areas), int(np.ceil(len(parts) / _BATCH))):
             grids = self._grids([parts[k] for k in chunk], step)
@@ -158,19 +147,20 @@ class Panels:
         return shares
 
     def share(self, part: Part) -> float:
-        """Share of a part that holds both tolerances, by the solution that is drawn."""
+        """Share of a part that holds both tolerances, by a solution fine enough to draw."""
         return self._solved(part)[1].share_good
 
     def _solved(self, part: Part) -> tuple[PanelGrid, StripeField]:
-        """A part solved for drawing."""
+        """A part solved finely."""
         if part not in self._fields:
-            self._fields[part] = self._solve_finely(part)
+            (panel,) = self._grids([part], self.want.spacing)
+            (solved,) = self._solve([panel], _FINE_ROUNDS, self.want)
+            self._fields[part] = panel, solved
         return self._fields[part]
 
-    def _solve_finely(self, part: Part) -> tuple[PanelGrid, StripeField]:
-        """Where the tolerances are easily held, more is asked for."""
-        (panel,) = self._grids([part], self.want.spacing)
-        (solved,) = self._solve([panel], _FINE_ROUNDS, self.want)
+    def _to_draw(self, part: Part) -> tuple[PanelGrid, StripeField]:
+        """A part solved finely; where the tolerances are easily held, more is asked for."""
+        panel, solved = self._solved(part)
         if solved.share_good >= _EASY:
             asked = replace(self.want, part=_TIGHTER)
             (nearer,) = self._solve([panel], _FINE_ROUNDS, asked)
@@ -196,7 +186,7 @@ class Panels:
         """The lines of one panel, clipped to its piece of the area, started for the most tubing."""
         if part in self._drawn:
             return self._drawn[part]
-        panel, solved = self._solved(part)
+        panel, solved = self._to_draw(part)
         field = Field(panel.grid, solved.phi)
         own = shapely.transform(piece, lambda uv: (uv - panel.origin) @ panel.turn.T)
         inside = solved.phi[panel.mask]

@@ -1,0 +1,115 @@
+"""Seams between panels: straight lines down the slope, each staked by two points.
+
+A seam runs from the top of the area's box to its bottom, in the frame in which v points down the
+mean fall. Seams that follow each fall line closely were tried: where fall lines gather in a hollow
+they crowd together, and the panels between them serve less.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.arrays import Bools, Floats
+from dripfield.layout.frame import points_inside
+
+_PLACES = 4000  # of the lattice that parts are weighed by
+_BEYOND = 0.01  # of the box's height that seams reach past it
+
+
+class Seam(NamedTuple):
+    """Where a seam crosses the top and the bottom edge of the box: values of u, both infinite for
+    the bed's own left and right end."""
+
+    top: float
+    bottom: float
+
+
+LEFT, RIGHT = Seam(-np.inf, -np.inf), Seam(np.inf, np.inf)
+
+
+class Part(NamedTuple):
+    """A part of the bed: the seams on its left and right."""
+
+    left: Seam
+    right: Seam
+
+
+WHOLE = Part(LEFT, RIGHT)
+
+
+class Seams:
+    """Where seams can run in one bed.
+
+    Parameters
+    ----------
+    area : Polygon or MultiPolygon
+        Local coordinates.
+
+    Attributes
+    ----------
+    places : (k, 2) float array
+        A lattice inside the area; each place stands for ``cell`` of it.
+    cell : float
+    """
+
+    def __init__(self, area: BaseGeometry) -> None:
+        self._area = area
+        self._left, self._top, self._right, self._bottom = area.bounds
+        self.places = points_inside(area, _PLACES)
+        self.cell = float(area.area / max(len(self.places), 1))
+
+    @cached_property
+    def width(self) -> float:
+        """Width of the area's box."""
+        return float(self._right - self._left)
+
+    def right_of(self, seam: Seam, uv: Floats) -> Floats:
+        """How far along u points (k, 2) lie to the right of a seam; negative on its left."""
+        if np.isinf(seam.top):
+            return np.full(len(uv), -seam.top)
+        share = (uv[:, 1] - self._top) / (self._bottom - self._top)
+        return np.asarray(uv[:, 0] - seam.top - (seam.bottom - seam.top) * share)
+
+    def holds(self, part: Part, uv: Floats, halo: float = 0.0) -> Bools:
+        """Which points (k, 2) lie in a part, or in a halo about it."""
+        right_of_left = self.right_of(part.left, uv) >= -halo
+        return np.asarray(right_of_left & (self.right_of(part.right, uv) < halo))
+
+    def area_of(self, part: Part) -> float:
+        """Area of a part in plan."""
+        return float(self.holds(part, self.places).sum() * self.cell)
+
+    def even(self, count: int) -> list[Seam]:
+        """``count`` + 1 seams straight down that divide the area into equal strips, the two ends of
+        the bed among them."""
+        inner = np.quantile(self.places[:, 0], np.linspace(0.0, 1.0, count + 1)[1:-1])
+        return [LEFT, *(Seam(float(u), float(u)) for u in inner), RIGHT]
+
+    def line(self, seam: Seam) -> Floats:
+        """A seam as a polyline (2, 2), from above the area to below it."""
+        past = _BEYOND * (self._bottom - self._top)
+        lean = _BEYOND * (seam.bottom - seam.top)
+        return np.array(
+            ((seam.top - lean, self._top - past), (seam.bottom + lean, self._bottom + past))
+        )
+
+    def length(self, seam: Seam) -> float:
+        """Length of a seam inside the area; 0 for an end of the bed."""
+        if np.isinf(seam.top):
+            return 0.0
+        return float(shapely.length(self._area.intersection(shapely.linestrings(self.line(seam)))))
+
+    def between(self, part: Part) -> Polygon:
+        """The part as a polygon that reaches past the area's box."""
+        far = self.width
+        ends = (Seam(*[self._left - far] * 2), Seam(*[self._right + far] * 2))
+        left, right = (
+            end if np.isinf(seam.top) else seam for seam, end in zip(part, ends, strict=True)
+        )
+        return Polygon(np.vstack((self.line(left), self.line(right)[::-1])))
