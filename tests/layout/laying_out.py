@@ -87,7 +87,7 @@ def lay_on(ground: Ground, bed: Bed | Polygon, rules: LayoutRules, method: str) 
     laid = candidates(ground, bed.open_area(rules.edge_clearance), rules, method)
     if method != "balanced":
         return next(iter(laid))
-    return choose(laid, ground, rules, bed, laid.finer).layout
+    return choose(laid, ground, rules, bed).layout
 
 
 def site_on(shots: np.ndarray, bed: Bed | Polygon, unit: Unit = Unit.FOOT, **layout) -> Site:
