@@ -228,7 +228,7 @@ def test_finer_candidates_are_made_beside_the_best_one():
 
 
 def test_comparing_shows_every_number_of_panels_and_changes_nothing_else():
-    """Three panels would be the better by two feet of ten rows, 0.046; two are laid all the same."""
+    """Three panels would be better by two feet of ten rows; two are laid all the same."""
     two = rows("balanced", 40.0, panels=2, crooked=6.0)
     others = [rows("balanced", 40.0, crooked=9.0), rows("balanced", 40.0, panels=3, crooked=4.0)]
     plain, compared = MadeUp(two, others=others), MadeUp(two, others=others)
@@ -332,7 +332,7 @@ def test_balanced_says_what_each_number_of_panels_gives():
         {option.panels for option in layout.options}
     )
     tubing = sum(np.hypot(*np.diff(one.xy, axis=0).T).sum() for one in layout.laterals)
-    # chords of a bend of 3 ft that leave it by 0.01 ft are shorter by 8 x 0.01^2 / 3 / 0.24 = 0.11 %
+    # chords that leave a bend of 3 ft by 0.01 ft: 8 x 0.01^2 / 3 / 0.24 = 0.11 % shorter
     assert 0.9989 * tubing < chosen_one.tubing <= tubing * (1.0 + 1e-9)
 
 
