@@ -188,6 +188,7 @@ def choose(
     if compare and not settled:
         for layout in laid.others():
             judged(layout)
+        by_panels[best.panels] = best
     options = tuple(
         PanelOption(
             panels=panels,

@@ -49,10 +49,10 @@ class Division:
         return [Part(*pair) for pair in pairwise(self.cuts)]
 
 
-def served(share: float) -> float:
+def served(share: Floats) -> Floats:
     """Share of an area that is served, by the share of its cells that hold both tolerances."""
     bad = 1.0 - share
-    return max(0.0, 1.0 - _SPOILT[0] * bad + _SPOILT[1] * bad**2)
+    return np.maximum(0.0, 1.0 - _SPOILT[0] * bad + _SPOILT[1] * bad**2)
 
 
 class Divider:
@@ -73,7 +73,7 @@ class Divider:
 
     def whole(self) -> Division:
         """The bed in one panel."""
-        return Division(WHOLE, served(self._panels.share(WHOLE)))
+        return Division(WHOLE, float(self._served([WHOLE])[0]))
 
     def divisions(self, most: int, strips: int, step: float) -> list[Division]:
         """The best division into one panel, two, three …
@@ -99,9 +99,9 @@ class Divider:
         share = np.array([panels.seams.area_of(part) for part in parts.values()]) / area
         lost = np.array([self._lost(cut) for cut in cuts])
         value = np.full((strips + 1, strips + 1), -np.inf)
-        rough = panels.rough_shares(list(parts.values()), step)
-        for (i, j), size, good in zip(pairs, share, rough, strict=True):
-            value[i, j] = size * served(good) - lost[i]
+        rough = share * served(panels.rough_shares(list(parts.values()), step))
+        for (i, j), total in zip(pairs, rough, strict=True):
+            value[i, j] = total - lost[i]
         known: set[tuple[int, int]] = set()
         while True:
             found = best_divisions(value, most)
@@ -111,8 +111,9 @@ class Divider:
             if not new:
                 break
             known |= new
-            for i, j in sorted(new):
-                value[i, j] = self._served(parts[i, j]) - lost[i]
+            learnt = sorted(new)
+            for (i, j), total in zip(learnt, self._served([parts[k] for k in learnt]), strict=True):
+                value[i, j] = total - lost[i]
         return [Division(tuple(cuts[k] for k in ends), total) for total, ends in found]
 
     def moved(self, division: Division) -> Division:
@@ -139,18 +140,19 @@ class Divider:
                     if min(right.top - at.top, right.bottom - at.bottom) < width / 2.0:
                         continue
                     places.append(at)
-                totals = [
-                    self._served(Part(left, at)) + self._served(Part(at, right)) - self._lost(at)
-                    for at in places
-                ]
+                totals = self._served(
+                    [Part(left, at) for at in places] + [Part(at, right) for at in places]
+                ).reshape(2, -1).sum(axis=0) - [self._lost(at) for at in places]
                 cuts[k] = places[int(np.argmax(totals))]
         moved = Division(tuple(cuts), 0.0)
-        total = sum(self._served(part) for part in moved.parts)
-        return replace(moved, served=total - sum(self._lost(cut) for cut in cuts))
+        total = self._served(moved.parts).sum() - sum(self._lost(cut) for cut in cuts)
+        return replace(moved, served=float(total))
 
-    def _served(self, part: Part) -> float:
-        """Share of the bed expected to be served in a part, by the solution that is drawn."""
-        return self._panels.seams.area_of(part) / self._area * served(self._panels.share(part))
+    def _served(self, parts: list[Part]) -> Floats:
+        """Share of the bed expected to be served in each part, by fields fine enough to draw."""
+        shares = self._panels.shares(parts)
+        areas = np.array([self._panels.seams.area_of(part) for part in parts])
+        return areas / self._area * served(shares)
 
     def _lost(self, seam: Seam) -> float:
         """Share of the bed that a seam costs."""

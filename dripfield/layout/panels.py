@@ -27,7 +27,8 @@ _ROUGH_ROUNDS = 30
 _FINE_ROUNDS = 50
 _EASY = 0.985  # share of good cells from which a panel is asked to come nearer to the spacing
 _TIGHTER = 0.65  # of the spacing tolerance, asked for then
-_BATCH = 12  # parts solved together
+_BATCH = 12  # parts solved together roughly
+_FINE_BATCH = 5  # parts solved together finely
 _ENOUGH = 8  # nodes, to fit a map of elevations
 _HALO = 0.35  # of a cell: nodes so far outside the panel still carry its demands
 
@@ -131,36 +132,53 @@ class Panels:
         (k,) float array
             0 for a part too narrow to lay.
         """
-        areas = np.array([self.seams.area_of(part) for part in parts])
-        shares = np.zeros(len(parts))
-        for chunk in np.array_split(np.argsort(areas), int(np.ceil(len(parts) / _BATCH))):
-            grids = self._grids([parts[k] for k in chunk], step)
+        areas = {part: self.seams.area_of(part) for part in parts}
+        shares = dict.fromkeys(parts, 0.0)
+        for alike in self._alike(parts, _BATCH):
+            grids = self._grids(alike, step)
             ready = [
-                i
-                for i, grid in enumerate(grids)
+                (part, grid)
+                for part, grid in zip(alike, grids, strict=True)
                 if grid.mask.sum() >= _ENOUGH
-                and areas[chunk[i]] > self.narrowest * step * grid.mask.any(axis=1).sum()
+                and areas[part] > self.narrowest * step * grid.mask.any(axis=1).sum()
             ]
             if ready:
-                solved = self._solve([grids[i] for i in ready], _ROUGH_ROUNDS, self.want)
-                shares[chunk[ready]] = [field.share_good for field in solved]
-        return shares
+                solved = self._solve([grid for _, grid in ready], _ROUGH_ROUNDS, self.want)
+                for (part, _), field in zip(ready, solved, strict=True):
+                    shares[part] = field.share_good
+        return np.array([shares[part] for part in parts])
 
-    def share(self, part: Part) -> float:
-        """Share of a part that holds both tolerances, by a solution fine enough to draw."""
-        return self._solved(part)[1].share_good
+    def shares(self, parts: list[Part]) -> Floats:
+        """Share of each part that holds both tolerances, by a solution fine enough to draw.
 
-    def _solved(self, part: Part) -> tuple[PanelGrid, StripeField]:
-        """A part solved finely."""
-        if part not in self._fields:
-            (panel,) = self._grids([part], self.want.spacing)
-            (solved,) = self._solve([panel], _FINE_ROUNDS, self.want)
-            self._fields[part] = panel, solved
-        return self._fields[part]
+        Parameters
+        ----------
+        parts : list of Part
+            Those not solved yet are solved together.
+
+        Returns
+        -------
+        (k,) float array
+        """
+        new = [part for part in dict.fromkeys(parts) if part not in self._fields]
+        for alike in self._alike(new, _FINE_BATCH):
+            grids = self._grids(alike, self.want.spacing)
+            solved = self._solve(grids, _FINE_ROUNDS, self.want)
+            self._fields.update(zip(alike, zip(grids, solved, strict=True), strict=True))
+        return np.array([self._fields[part][1].share_good for part in parts])
+
+    def _alike(self, parts: list[Part], most: int) -> list[list[Part]]:
+        """Parts in groups of about one size, no more than so many in each."""
+        rising = sorted(parts, key=self.seams.area_of)
+        count = -(-len(rising) // most)
+        return [
+            rising[len(rising) * k // count : len(rising) * (k + 1) // count] for k in range(count)
+        ]
 
     def _to_draw(self, part: Part) -> tuple[PanelGrid, StripeField]:
         """A part solved finely; where the tolerances are easily held, more is asked for."""
-        panel, solved = self._solved(part)
+        self.shares([part])
+        panel, solved = self._fields[part]
         if solved.share_good >= _EASY:
             asked = replace(self.want, part=_TIGHTER)
             (nearer,) = self._solve([panel], _FINE_ROUNDS, asked)
