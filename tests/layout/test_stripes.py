@@ -103,12 +103,12 @@ def test_the_same_again_to_the_bit():
 
 
 def test_several_panels_at_once_are_as_if_alone():
-    """A cosine transform of a stack may add in another order: equal to rounding, amplified."""
+    """To rounding in single precision, amplified: a ten-thousandth of a stripe."""
     grounds = [nose(0.0003), nose(0.001), 100.0 - 0.1 * V]
     for together, ground in zip(solve(*grounds, rounds=30), grounds, strict=True):
         (alone,) = solve(ground, rounds=30)
-        np.testing.assert_allclose(together.phi, alone.phi, atol=1e-6)
-        assert together.share_good == pytest.approx(alone.share_good, abs=0.005)
+        np.testing.assert_allclose(together.phi, alone.phi, atol=1e-4)
+        assert together.share_good == pytest.approx(alone.share_good, abs=0.002)
 
 
 def test_nothing_to_serve():
