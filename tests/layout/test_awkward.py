@@ -199,6 +199,16 @@ def test_panels_forced(panels):
     assert measured.panels == len(found.panels)
 
 
+@pytest.mark.parametrize("panels", [9, 20])
+def test_panels_forced_in_a_wedge(panels):
+    """Strips of equal area are narrow where the bed is deep: 3 ft and less of 20."""
+    wedge = Polygon([(0, 0), (120, 0), (120, 40), (0, 1)])
+    waves = Hill(lambda x, y: 100 + 0.1 * y + 0.6 * np.sin(x / 5.0 + y / 9.0))
+    found, measured = laid(waves, wedge, "balanced", panels=panels, min_length=1.0, step=4.0)
+    assert panels - 3 <= measured.panels <= panels
+    assert measured.panels == len(found.panels)
+
+
 def test_most_panels():
     twist = Hill(lambda x, y: 100 + (0.06 + 0.1 * x / 50) * y)
     counts = [len(laid(twist, BED, "balanced", max_panels=most)[0].panels) for most in (1, 2, 6)]
