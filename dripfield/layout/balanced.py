@@ -25,8 +25,11 @@ from dripfield.layout.tracing import clip, with_rim
 from dripfield.site.model import LayoutRules
 
 STRIPS = 14
-_ROUGH = 2.0  # of the spacing: node distance of the rough grids
+_ROUGH = 2.5  # of the spacing: node distance of the rough grids
 _DOUBT = 0.012  # of the bed: numbers of panels expected to be worth so much less are not tried
+_HARD = 0.9  # of the bed: where upright seams are expected to be worth less, leaning ones are tried
+_LEANS = (-0.35, 0.35)  # how far they run to the side for each unit down
+_SURER = 0.004  # of the bed, that leaning seams must be expected to serve more
 _WAVE_ALONG = 5.0  # of the spacing: shortest wave wanted along a lateral
 _WAVE_ACROSS = 5.0  # of the spacing: shortest wave wanted across the laterals
 
@@ -81,7 +84,15 @@ class Balanced:
         most = rules.panels or rules.max_panels
         if most == 1:
             return [self.whole]
-        found = self._divider.divisions(most, max(STRIPS, most), _ROUGH * rules.spacing)
+        strips, step = max(STRIPS, most), _ROUGH * rules.spacing
+        found = self._divider.divisions(most, strips, step)
+        if max(self._worth(one) for one in found) < _HARD:
+            for lean in _LEANS:
+                leaning = self._divider.divisions(most, strips, step, lean)
+                found = [
+                    other if other.served > one.served + _SURER else one
+                    for one, other in zip(found, leaning, strict=True)
+                ]
         if rules.panels:
             return found[-1:]
         return sorted(found, key=lambda one: rules.panel_gain * len(one.parts) - one.served)

@@ -75,7 +75,7 @@ class Divider:
         """The bed in one panel."""
         return Division(WHOLE, float(self._served([WHOLE])[0]))
 
-    def divisions(self, most: int, strips: int, step: float) -> list[Division]:
+    def divisions(self, most: int, strips: int, step: float, lean: float = 0.0) -> list[Division]:
         """The best division into one panel, two, three …
 
         Parameters
@@ -86,6 +86,8 @@ class Divider:
             Strips that panels are made of.
         step : float
             Node distance of the rough grids.
+        lean : float
+            How far to the right the seams run for each unit down.
 
         Returns
         -------
@@ -93,7 +95,7 @@ class Divider:
             In that order.
         """
         panels, area = self._panels, self._area
-        cuts = panels.seams.even(strips)
+        cuts = panels.seams.even(strips, lean)
         pairs = [(i, j) for i in range(strips) for j in range(i + 1, strips + 1)]
         parts = {(i, j): Part(cuts[i], cuts[j]) for i, j in pairs}
         share = np.array([panels.seams.area_of(part) for part in parts.values()]) / area

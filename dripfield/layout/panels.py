@@ -23,7 +23,7 @@ from dripfield.layout.stripes import StripeField, Tolerances, solve_stripes
 from dripfield.layout.terrain import Grid, Terrain
 from dripfield.layout.tracing import Field, clipped_lengths
 
-_ROUGH_ROUNDS = 30
+_ROUGH_ROUNDS = 15
 _FINE_ROUNDS = 50
 _EASY = 0.985  # share of good cells from which a panel is asked to come nearer to the spacing
 _TIGHTER = 0.65  # of the spacing tolerance, asked for then

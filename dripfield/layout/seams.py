@@ -85,11 +85,25 @@ class Seams:
         """Area of a part in plan."""
         return float(self.holds(part, self.places).sum() * self.cell)
 
-    def even(self, count: int) -> list[Seam]:
-        """``count`` + 1 seams straight down that divide the area into equal strips, the two ends of
-        the bed among them."""
-        inner = np.quantile(self.places[:, 0], np.linspace(0.0, 1.0, count + 1)[1:-1])
-        return [LEFT, *(Seam(float(u), float(u)) for u in inner), RIGHT]
+    def even(self, count: int, lean: float = 0.0) -> list[Seam]:
+        """Seams side by side that divide the area into equal strips.
+
+        Parameters
+        ----------
+        count : int
+            Strips.
+        lean : float
+            How far to the right a seam runs for each unit down.
+
+        Returns
+        -------
+        list of Seam
+            ``count`` + 1, the two ends of the bed among them.
+        """
+        across = self.places[:, 0] - lean * (self.places[:, 1] - self._top)
+        inner = np.quantile(across, np.linspace(0.0, 1.0, count + 1)[1:-1])
+        run = lean * (self._bottom - self._top)
+        return [LEFT, *(Seam(float(u), float(u + run)) for u in inner), RIGHT]
 
     def line(self, seam: Seam) -> Floats:
         """A seam as a polyline (2, 2), from above the area to below it."""
