@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Point
@@ -15,6 +16,8 @@ from shapely.ops import nearest_points
 
 from dripfield.layout.model import Lateral
 from dripfield.measures import measure_laterals
+from dripfield.measures.neighbours import REACH, pairs_near
+from dripfield.measures.sampling import sample
 
 SPACING, TOLERANCE = 2.0, 0.10
 
@@ -129,3 +132,33 @@ def test_order_and_direction_of_drawing_do_not_matter(laterals, random):
         np.testing.assert_allclose(got.gap_left, left, atol=1e-6)
         np.testing.assert_allclose(got.gap_right, right, atol=1e-6)
         assert got.length_spaced == pytest.approx(want.length_spaced, abs=1e-6)
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(wavy_laterals(), st.floats(0.3, 3.0))
+def test_every_pair_that_is_near_is_among_those_looked_at(laterals, limit):
+    """Each sample against each segment: met by a normal on either side, or too near."""
+    samples = sample([one.xy for one in laterals], SPACING / 4.0)
+    number, segment = pairs_near(samples, SPACING, limit)
+    looked_at = np.zeros((len(samples.xy), len(samples.segments)), dtype=bool)
+    looked_at[number, segment] = True
+    reach = REACH * SPACING * samples.normal
+    rays = shapely.linestrings(np.stack((samples.xy - reach, samples.xy + reach), axis=1))
+    pieces = shapely.linestrings(samples.segments)
+    met = shapely.intersects(rays[:, None], pieces)
+    near = shapely.distance(shapely.points(samples.xy)[:, None], pieces) <= limit
+    assert met.any()
+    assert looked_at[met | near].all()
+
+
+def test_few_pairs_are_looked_at_that_are_not_near():
+    """Forty rows 2 ft apart at 30 degrees, a segment to a foot: 3.5 ft on either side are near."""
+    turn = np.radians(30.0)
+    x = np.linspace(0.0, 60.0, 61)
+    rows = [np.column_stack((x, np.full(61, 2.0 * k))) for k in range(40)]
+    turned = [xy @ [[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]] for xy in rows]
+    samples = sample(turned, 1.0)
+    number, segment = pairs_near(samples, SPACING, SPACING * (1.0 - TOLERANCE))
+    # of each sample's own row and three others, those within 1.8 ft along: five segments at most
+    assert len(number) <= 5 * 4 * len(samples.xy)
+    assert len(np.unique(number * len(samples.segments) + segment)) == len(number)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely import LineString, Point, box
+from shapely import LineString, Point, Polygon, box
 
 from dripfield.layout.model import Layout
 from dripfield.measures import measure_layout, served_area
+from dripfield.measures.field import measure_merit
 from dripfield.site.model import Bed, LayoutRules, Setback
 
 
@@ -131,6 +132,75 @@ def test_laterals_beyond_the_known_ground_are_named(plane, rules, filled):
     assert got.missed_level == 25
     assert len(got.notes) == 1
     assert "25 laterals run partly where the ground is not known" in got.notes[0]
+
+
+FEW_THOUSANDTHS = 0.005  # what a quick measure says of itself
+
+
+@pytest.fixture
+def curved(cone, lateral):
+    """``curved(origin, off_level, off_spacing)``: finely drawn arcs about the top of a cone; in
+    waves of so many feet all leave the level together, and every second one the spacing."""
+
+    def make(origin=(50.0, 80.0), off_level=0.0, off_spacing=0.0) -> tuple[Layout, Bed, object]:
+        turn = np.linspace(-2.3, -0.85, 900)
+        rim = np.column_stack((np.cos(turn), np.sin(turn)))
+        laterals = []
+        for number, radius in enumerate(np.arange(32.0, 112.0, 2.0)):
+            away = radius + off_level * np.sin(8.0 * turn)
+            away += off_spacing * (number % 2) * np.sin(5.0 * turn + number)
+            xy = origin + away[:, None] * rim
+            laterals.append(lateral(xy, 100.0 - 0.1 * radius, "AB"[number > 12]))
+        bed = Bed(Polygon(origin + np.vstack((31.0 * rim, 111.0 * rim[::-1]))))
+        return Layout("x", tuple(laterals), bed.boundary), bed, cone(origin=origin)
+
+    return make
+
+
+@pytest.mark.parametrize("measured", ["plan", "slope"])
+@pytest.mark.parametrize(
+    ("faults", "least", "most"),
+    [
+        ({}, 0.999, 1.0),
+        ({"off_level": 1.1}, 0.6, 0.8),
+        ({"off_level": 1.6}, 0.3, 0.5),
+        ({"off_spacing": 0.21}, 0.6, 0.8),
+        ({"off_level": 1.2, "off_spacing": 0.21, "origin": (2_000_050.0, 700_080.0)}, 0.3, 0.5),
+    ],
+)
+def test_a_quick_merit_is_within_a_few_thousandths(curved, rules, measured, faults, least, most):
+    """Also where lines go in and out of tolerance again and again."""
+    layout, bed, ground = curved(**faults)
+    asked = rules(spacing_measured=measured)
+    full = measure_layout(layout, ground, asked, bed)
+    quick = measure_merit(layout, ground, asked, bed)
+    assert least <= full.share_both <= most
+    assert quick.merit == pytest.approx(full.merit, abs=FEW_THOUSANDTHS)
+    assert quick.share_both == pytest.approx(full.share_both, abs=FEW_THOUSANDTHS)
+    assert quick.tubing == pytest.approx(full.tubing, rel=1e-3)
+    assert quick.panels == full.panels == 2
+
+
+def test_a_merit_that_is_not_quick_is_the_full_one(curved, rules):
+    layout, bed, ground = curved(off_level=1.3, off_spacing=0.3)
+    full = measure_layout(layout, ground, rules(), bed)
+    got = measure_merit(layout, ground, rules(), bed, quick=False)
+    assert (got.merit, got.share_both, got.panels, got.tubing) == (
+        full.merit,
+        full.share_both,
+        full.panels,
+        full.tubing,
+    )
+    assert measure_merit(layout, ground, rules(), bed).merit != full.merit
+
+
+def test_a_quick_merit_of_straight_rows_is_exact(plane, filled, rules):
+    """Hand-derived: 25 rows of 98 ft, 2 ft apart, over 99 x 49 sq ft; none where none is laid."""
+    got = measure_merit(filled, plane(), rules(), BED)
+    assert got.merit == pytest.approx(25 * 98 * 2 / (99 * 49), abs=1e-9)
+    assert (got.share_both, got.panels) == (1.0, 1)
+    none = measure_merit(Layout("x", (), BED.boundary), plane(), rules(), BED)
+    assert (none.merit, none.share_both, none.panels, none.tubing) == (0.0, 0.0, 0, 0.0)
 
 
 def test_an_empty_layout(plane, rules):
