@@ -134,7 +134,7 @@ def test_laterals_beyond_the_known_ground_are_named(plane, rules, filled):
     assert "25 laterals run partly where the ground is not known" in got.notes[0]
 
 
-FEW_THOUSANDTHS = 0.005  # what a quick measure says of itself
+FEW_THOUSANDTHS = 0.006  # six, where lines graze a tolerance for long as some do here
 
 
 @pytest.fixture
@@ -165,7 +165,7 @@ def curved(cone, lateral):
         ({"off_level": 1.1}, 0.6, 0.8),
         ({"off_level": 1.6}, 0.3, 0.5),
         ({"off_spacing": 0.21}, 0.6, 0.8),
-        ({"off_level": 1.2, "off_spacing": 0.21, "origin": (2_000_050.0, 700_080.0)}, 0.3, 0.5),
+        ({"off_level": 1.2, "off_spacing": 0.25, "origin": (2_000_050.0, 700_080.0)}, 0.2, 0.4),
     ],
 )
 def test_a_quick_merit_is_within_a_few_thousandths(curved, rules, measured, faults, least, most):
