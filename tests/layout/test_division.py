@@ -157,6 +157,24 @@ def test_a_panel_that_gains_far_too_little_is_not_looked_at_finely():
     assert panels.asked == [WHOLE]
 
 
+def test_a_division_by_leaning_seams_is_the_best_there_is():
+    """Against trying every one; a seam that leans 1 in 4 is 1.03 times as long."""
+    share = random_share(11)
+    cuts = SEAMS.even(6, 0.25)
+    assert all(seam.bottom - seam.top == pytest.approx(15.0) for seam in cuts[1:-1])
+    found = Divider(MadeUp(share), 0.0, 0.015).divisions(4, 6, 4.0, lean=0.25)
+    for count, division in enumerate(found, start=1):
+        tried = [
+            total((LEFT, *(cuts[k] for k in inner), RIGHT), share, 0.0)
+            for inner in combinations(range(1, 6), count - 1)
+        ]
+        assert division.served == pytest.approx(max(tried))
+        assert division.served == pytest.approx(total(division.cuts, share, 0.0))
+    straight = seam_cost(1.0)
+    leaning = 1.0 - Divider(MadeUp(good), 1.0, 0.0).divisions(2, 2, 4.0, lean=0.25)[1].served
+    assert leaning == pytest.approx(straight * np.hypot(1.0, 0.25))
+
+
 def test_a_seam_costs_by_its_gap():
     """A gap of 1 ft down 60 of 6000 sq ft is 0.01 of the bed, and no seam costs less than that."""
     cost = seam_cost(1.0)
@@ -225,7 +243,7 @@ def test_moving_never_loses_and_keeps_panels_apart(seed, count):
     assert (np.diff(inner, axis=0) > 1.0).all()  # at the top and at the bottom
 
 
-def test_seams_stay_in_the_bed():
+def test_every_panel_keeps_some_of_the_bed():
     """Twenty panels, the first of them never any good: its seam goes left as far as it may."""
     cuts = tuple(SEAMS.even(20))
 
@@ -234,5 +252,4 @@ def test_seams_stay_in_the_bed():
 
     moved = Divider(MadeUp(share), 1.0, 0.015).moved(Division(cuts, 0.0))
     assert moved.cuts[1] != cuts[1]
-    assert min(moved.cuts[1]) > 0.0
-    assert len([part for part in moved.parts if SEAMS.area_of(part) > 0.0]) == 20
+    assert min(SEAMS.area_of(part) for part in moved.parts) > 0.0

@@ -73,12 +73,22 @@ def test_strips_of_a_rectangle_are_of_equal_width():
     assert SEAMS.width == 100.0
 
 
+def test_leaning_strips_lean_alike():
+    """A quarter to the right for each unit down: 15 in 60."""
+    seams = SEAMS.even(5, 0.25)
+    assert (seams[0], seams[-1]) == (LEFT, RIGHT)
+    inner = np.array(seams[1:-1])
+    np.testing.assert_allclose(inner[:, 1] - inner[:, 0], 15.0)
+    np.testing.assert_allclose(inner.mean(axis=1), (-30, -10, 10, 30), atol=1.5)
+
+
+@pytest.mark.parametrize("lean", [0.0, -0.4, 0.25])
 @pytest.mark.parametrize("count", [2, 5, 12])
-def test_strips_of_any_area_are_of_equal_area(count):
+def test_strips_of_any_area_are_of_equal_area(count, lean):
     """The lattice they are weighed by has columns of some width; two of them may be off."""
     seams = Seams(ELL)
     column = 60.0 * np.sqrt(seams.cell)
-    for pair in pairwise(seams.even(count)):
+    for pair in pairwise(seams.even(count, lean)):
         exact = seams.between(Part(*pair)).intersection(ELL).area
         assert exact == pytest.approx(ELL.area / count, abs=2.0 * column)
         assert seams.area_of(Part(*pair)) == pytest.approx(exact, abs=2.0 * column)
