@@ -40,8 +40,8 @@ class Source(Protocol):
         """More beside one of these."""
         ...
 
-    def others(self) -> Iterable[Layout]:
-        """One for each number of panels that none was made of yet."""
+    def others(self, most: int) -> Iterable[Layout]:
+        """One for each number of panels, up to a number, that none was made of yet."""
         ...
 
 
@@ -145,7 +145,8 @@ def choose(
     rules : LayoutRules
     bed : Bed
     compare : bool
-        Measure the other numbers of panels as well, once the choice is made.
+        Measure the other numbers of panels as well, once the choice is made; more panels than
+        chosen only if they may yet gain what they must.
 
     Returns
     -------
@@ -185,8 +186,8 @@ def choose(
     best = _not_below_plain(best, plain, ground, rules, bed)
     by_panels[best.panels] = best
     settled = best.to_gain < gain
-    if compare and not settled:
-        for layout in laid.others():
+    if compare:
+        for layout in laid.others(best.panels if settled else rules.max_panels):
             judged(layout)
         by_panels[best.panels] = best
     options = tuple(

@@ -105,11 +105,11 @@ class Balanced:
             if self._worth(division) > self._worth(likely) - _DOUBT:
                 yield self._laid(division)
 
-    def others(self) -> Iterator[Layout]:
-        """A layout for each number of panels that none was made of, from one up."""
+    def others(self, most: int = 100) -> Iterator[Layout]:
+        """A layout for each number of panels that none was made of, from one up to a number."""
         made = {len(division.parts) for _, division in self._made}
         for division in sorted(self.divisions, key=lambda one: len(one.parts)):
-            if len(division.parts) not in made:
+            if len(division.parts) <= most and len(division.parts) not in made:
                 yield self._laid(division)
 
     def finer(self, layout: Layout) -> Iterator[Layout]:

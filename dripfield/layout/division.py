@@ -24,6 +24,7 @@ _SEAM = 1.16  # gaps: what a seam costs, with the short pieces dropped beside it
 # these three figures are fitted to 192 measured layouts, to within 0.012 of merit
 _DOUBT = 0.012  # of the bed: divisions expected to serve so much less are not looked at again
 _SHIFT_OF = 12.0  # seams are moved by parts of the bed's width over this
+_LEAST = 0.02  # of the bed, left to a panel when its seams are moved
 _FAR, _NEAR = 0.5, 0.2  # parts of that: first far, then near
 _MOVES = ((-1, -1), (1, 1), (-1, 1), (1, -1))  # of the top and the bottom of a seam
 
@@ -51,8 +52,9 @@ class Division:
 
 def served(share: Floats) -> Floats:
     """Share of an area that is served, by the share of its cells that hold both tolerances."""
-    bad = 1.0 - share
-    return np.maximum(0.0, 1.0 - _SPOILT[0] * bad + _SPOILT[1] * bad**2)
+    linear, square = _SPOILT
+    bad = np.minimum(1.0 - share, linear / (2.0 * square))  # no more is lost once nothing is left
+    return np.asarray(share > 0.0) * (1.0 - linear * bad + square * bad**2)
 
 
 class Divider:
@@ -137,11 +139,8 @@ class Divider:
                 places = [seam]
                 for top, bottom in _MOVES:
                     at = Seam(seam.top + top * shift, seam.bottom + bottom * shift)
-                    if min(at.top - left.top, at.bottom - left.bottom) < width / 2.0:
-                        continue
-                    if min(right.top - at.top, right.bottom - at.bottom) < width / 2.0:
-                        continue
-                    places.append(at)
+                    if self._room(left, at) and self._room(at, right):
+                        places.append(at)
                 totals = self._served(
                     [Part(left, at) for at in places] + [Part(at, right) for at in places]
                 ).reshape(2, -1).sum(axis=0) - [self._lost(at) for at in places]
@@ -149,6 +148,11 @@ class Divider:
         moved = Division(tuple(cuts), 0.0)
         total = self._served(moved.parts).sum() - sum(self._lost(cut) for cut in cuts)
         return replace(moved, served=float(total))
+
+    def _room(self, left: Seam, right: Seam) -> bool:
+        """Whether two seams, in that order from top to bottom, keep enough of the bed between."""
+        ordered = left.top < right.top and left.bottom < right.bottom
+        return ordered and self._panels.seams.area_of(Part(left, right)) > _LEAST * self._area
 
     def _served(self, parts: list[Part]) -> Floats:
         """Share of the bed expected to be served in each part, by fields fine enough to draw."""

@@ -120,10 +120,11 @@ class Candidates:
         if self._balanced is not None:
             yield from self._balanced.finer(layout)
 
-    def others(self) -> Iterator[Layout]:
-        """For ``balanced`` a layout for each number of panels that none was made of yet."""
+    def others(self, most: int = 100) -> Iterator[Layout]:
+        """For ``balanced`` a layout for each number of panels, up to a number, that none was made
+        of yet."""
         if self._balanced is not None and not self._rules.panels:
-            yield from self._balanced.others()
+            yield from self._balanced.others(most)
 
     def _plain(self, method: str) -> Layout:
         """A layout by one family of lines."""

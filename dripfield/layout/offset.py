@@ -15,13 +15,12 @@ from dripfield.arrays import Floats
 from dripfield.layout.fairing import eased, eased_within
 from dripfield.layout.frame import points_inside
 from dripfield.layout.laying import length_of
-from dripfield.layout.start import EVEN_STARTS, best_start, starts
+from dripfield.layout.start import best_start, starts
 from dripfield.layout.terrain import Terrain
 from dripfield.layout.tracing import Field, clipped_lengths, evened
 
 CANDIDATES = 17
 _SHORTEST = 16.0  # steps: a shorter line gives no direction to a bed
-_FEW = 20.0  # laterals: with so few the start matters more, and costs less to find
 _ARC = 64  # segments of a quarter circle round a corner of the base
 
 
@@ -144,8 +143,7 @@ def offset_lines(
     base = bases[int(np.argmin(departure))]
     rim = shapely.get_coordinates(area.simplify(1e-3 * spacing))
     events = signed_distance(rim, extended(base, reach))
-    few = np.ptp(events) < _FEW * spacing
-    candidates = starts(events[_extremes(events)], spacing, EVEN_STARTS if few else 3)
+    candidates = starts(events[_extremes(events)], spacing)
     coarse = base[::8]
     start = best_start(
         candidates,

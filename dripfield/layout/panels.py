@@ -163,9 +163,14 @@ class Panels:
         new = [part for part in dict.fromkeys(parts) if part not in self._fields]
         for alike in self._alike(new, _FINE_BATCH):
             grids = self._grids(alike, self.want.spacing)
-            solved = self._solve(grids, _FINE_ROUNDS, self.want)
-            self._fields.update(zip(alike, zip(grids, solved, strict=True), strict=True))
-        return np.array([self._fields[part][1].share_good for part in parts])
+            ready = [k for k, grid in enumerate(grids) if grid.mask.any()]
+            if not ready:
+                continue
+            fields = self._solve([grids[k] for k in ready], _FINE_ROUNDS, self.want)
+            for k, field in zip(ready, fields, strict=True):
+                self._fields[alike[k]] = grids[k], field
+        solved = (self._fields.get(part) for part in parts)
+        return np.array([one[1].share_good if one else 0.0 for one in solved])
 
     def _alike(self, parts: list[Part], most: int) -> list[list[Part]]:
         """Parts in groups of about one size, no more than so many in each."""
@@ -177,7 +182,6 @@ class Panels:
 
     def _to_draw(self, part: Part) -> tuple[PanelGrid, StripeField]:
         """A part solved finely; where the tolerances are easily held, more is asked for."""
-        self.shares([part])
         panel, solved = self._fields[part]
         if solved.share_good >= _EASY:
             asked = replace(self.want, part=_TIGHTER)
@@ -204,6 +208,9 @@ class Panels:
         """The lines of one panel, clipped to its piece of the area, started for the most tubing."""
         if part in self._drawn:
             return self._drawn[part]
+        self.shares([part])
+        if part not in self._fields:  # no node of the grid lies in it
+            return []
         panel, solved = self._to_draw(part)
         field = Field(panel.grid, solved.phi)
         own = shapely.transform(piece, lambda uv: (uv - panel.origin) @ panel.turn.T)

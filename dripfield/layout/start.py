@@ -8,10 +8,12 @@ import numpy as np
 
 from dripfield.arrays import Floats
 
-EVEN_STARTS = 2
+_FEW = 20  # laterals: with so few the start matters more, and costs less to find
+_EVEN = 2
+_EVEN_OF_FEW = 4
 
 
-def starts(events: Floats, period: float, even: int = EVEN_STARTS) -> Floats:
+def starts(events: Floats, period: float) -> Floats:
     """Starts worth trying: just where a line touches a corner of the area, and some even ones.
 
     Parameters
@@ -20,14 +22,13 @@ def starts(events: Floats, period: float, even: int = EVEN_STARTS) -> Floats:
         The lines' coordinate at the corners of the area.
     period : float
         Distance between lines in the same coordinate.
-    even : int
-        How many even ones.
 
     Returns
     -------
     (n,) float array
         Rising, from 0 to the period.
     """
+    even = _EVEN_OF_FEW if np.ptp(events) < _FEW * period else _EVEN
     spread = period * np.arange(even) / even
     return np.unique(np.round(np.mod(np.concatenate((events, spread)), period), 9))
 

@@ -72,10 +72,10 @@ def carried_on(drop: Floats, stripe: Floats, panel: Ints) -> StripeMap:
     last = np.append(first[1:], len(panel)) - 1
     before = _FAR * (drop[first + 1] - drop[first]) / (stripe[first + 1] - stripe[first])
     after = _FAR * (drop[last] - drop[last - 1]) / (stripe[last] - stripe[last - 1])
-    at = np.concatenate((first, last + 1))
+    at = np.concatenate((last + 1, first))  # a panel's end before the next one's beginning
     return StripeMap(
-        np.insert(drop, at, np.concatenate((drop[first] - before, drop[last] + after))),
-        np.insert(stripe, at, np.concatenate((stripe[first] - _FAR, stripe[last] + _FAR))),
+        np.insert(drop, at, np.concatenate((drop[last] + after, drop[first] - before))),
+        np.insert(stripe, at, np.concatenate((stripe[last] + _FAR, stripe[first] - _FAR))),
         np.insert(panel, at, np.tile(panel[first], 2)),
     )
 
@@ -173,7 +173,7 @@ def refit(now: StripeMap, phi: Floats, z: Floats, panel: Ints, tolerance: float)
 def _fullest(rest: Floats, bins: Ints, count: int, tolerance: float) -> Floats:
     """For each bin the middle of the band of twice the tolerance that holds most of its members,
     never far from 0 [same unit]; 0 for a bin of fewer than three."""
-    lowest = float(rest.min())
+    lowest = float(rest.min()) - tolerance  # so that none stands on the border of two bins
     reach = 4.0 * (float(rest.max()) - lowest) + 8.0 * tolerance  # keeps bins apart when sorted
     key = np.sort(bins * reach + (rest - lowest))
     bin_of = np.floor(key / reach).astype(np.int64)
