@@ -94,10 +94,11 @@ class MadeUp:
         self.refined.append(layout)
         yield from self._finer
 
-    def others(self) -> Iterator[Layout]:
+    def others(self, most: int) -> Iterator[Layout]:
         for layout in self._others:
-            self.others_asked += 1
-            yield layout
+            if len({one.panel for one in layout.laterals}) <= most:
+                self.others_asked += 1
+                yield layout
 
 
 def chosen(*layouts: Layout, **layout) -> Choice:
@@ -246,7 +247,19 @@ def test_comparing_shows_every_number_of_panels_and_changes_nothing_else():
     assert got.options[1] == without.options[0]
 
 
-def test_nothing_is_compared_where_no_panel_can_gain_enough():
+def test_fewer_panels_are_compared_even_when_no_further_one_could_gain_enough():
+    """Two panels have nothing left to gain: one is shown beside them, three are not laid."""
+    two = rows("balanced", 40.0, panels=2)
+    others = [rows("balanced", 40.0, crooked=20.0), rows("balanced", 40.0, panels=3)]
+    laid = MadeUp(two, others=others)
+    got = choose(laid, Plane(), rules_of(), BED, compare=True)
+    assert got.settled
+    assert got.layout is two
+    assert laid.others_asked == 1
+    assert [(option.panels, option.chosen) for option in got.options] == [(1, False), (2, True)]
+
+
+def test_no_more_panels_are_compared_where_none_can_gain_enough():
     """A foot of ten rows, 0.023, is all that is amiss: less than 0.03."""
     nearly = rows("balanced", 40.0, crooked=1.0)
     laid = MadeUp(nearly, others=[rows("balanced", 40.0, panels=2)])

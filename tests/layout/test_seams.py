@@ -117,3 +117,10 @@ def test_parts_share_the_bed(cuts):
     inside = np.array([shapely.contains_xy(shape, SEAMS.places) for shape in shapes])
     np.testing.assert_array_equal(held[:, clear], inside[:, clear])
     assert sum(SEAMS.area_of(part) for part in parts) == pytest.approx(BED.area)
+
+
+def test_seams_that_nearly_meet_at_the_edge_share_the_bed():
+    """Half an inch apart at the top, 10 ft at the bottom: between them 0.5 x 60 x 10.04 = 301.2."""
+    cuts = [LEFT, Seam(0.0, 0.0), Seam(0.04, 10.0), RIGHT]
+    areas = [SEAMS.between(Part(*pair)).intersection(BED).area for pair in pairwise(cuts)]
+    assert areas == pytest.approx([3000.0, 301.2, 2698.8])
