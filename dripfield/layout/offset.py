@@ -15,7 +15,7 @@ from dripfield.arrays import Floats
 from dripfield.layout.fairing import eased, eased_within
 from dripfield.layout.frame import points_inside
 from dripfield.layout.laying import length_of
-from dripfield.layout.start import best_start, starts
+from dripfield.layout.start import FEW, best_start, starts
 from dripfield.layout.terrain import Terrain
 from dripfield.layout.tracing import Field, clipped_lengths, evened
 
@@ -143,7 +143,8 @@ def offset_lines(
     base = bases[int(np.argmin(departure))]
     rim = shapely.get_coordinates(area.simplify(1e-3 * spacing))
     events = signed_distance(rim, extended(base, reach))
-    candidates = starts(events[_extremes(events)], spacing)
+    few = np.ptp(events) < FEW * spacing
+    candidates = starts(events if few else events[_extremes(events)], spacing)
     coarse = base[::8]
     start = best_start(
         candidates,

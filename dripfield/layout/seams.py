@@ -19,7 +19,7 @@ from dripfield.arrays import Bools, Floats
 from dripfield.layout.frame import points_inside
 
 _PLACES = 4000  # of the lattice that parts are weighed by
-_BEYOND = 0.01  # of the box's height that seams reach past it
+_BEYOND = 0.01  # of the box's height that parts reach past it, straight up and down
 
 
 class Seam(NamedTuple):
@@ -106,12 +106,8 @@ class Seams:
         return [LEFT, *(Seam(float(u), float(u + run)) for u in inner), RIGHT]
 
     def line(self, seam: Seam) -> Floats:
-        """A seam as a polyline (2, 2), from above the area to below it."""
-        past = _BEYOND * (self._bottom - self._top)
-        lean = _BEYOND * (seam.bottom - seam.top)
-        return np.array(
-            ((seam.top - lean, self._top - past), (seam.bottom + lean, self._bottom + past))
-        )
+        """A seam as a polyline (2, 2), from the top of the box to its bottom."""
+        return np.array(((seam.top, self._top), (seam.bottom, self._bottom)))
 
     def length(self, seam: Seam) -> float:
         """Length of a seam inside the area; 0 for an end of the bed."""
@@ -126,4 +122,8 @@ class Seams:
         left, right = (
             end if np.isinf(seam.top) else seam for seam, end in zip(part, ends, strict=True)
         )
-        return Polygon(np.vstack((self.line(left), self.line(right)[::-1])))
+        past = np.array(((0.0, -1.0), (0.0, 1.0))) * _BEYOND * (self._bottom - self._top)
+        sides = [
+            (line[0] + past[0], *line, line[1] + past[1]) for line in map(self.line, (left, right))
+        ]
+        return Polygon((*sides[0], *sides[1][::-1]))

@@ -8,7 +8,7 @@ import numpy as np
 
 from dripfield.arrays import Floats
 
-_FEW = 20  # laterals: with so few the start matters more, and costs less to find
+FEW = 20  # laterals: with so few the start matters more, and costs less to find
 _EVEN = 2
 _EVEN_OF_FEW = 4
 
@@ -28,7 +28,7 @@ def starts(events: Floats, period: float) -> Floats:
     (n,) float array
         Rising, from 0 to the period.
     """
-    even = _EVEN_OF_FEW if np.ptp(events) < _FEW * period else _EVEN
+    even = _EVEN_OF_FEW if np.ptp(events) < FEW * period else _EVEN
     spread = period * np.arange(even) / even
     return np.unique(np.round(np.mod(np.concatenate((events, spread)), period), 9))
 
