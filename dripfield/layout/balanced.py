@@ -27,8 +27,8 @@ from dripfield.site.model import LayoutRules
 STRIPS = 14
 _ROUGH = 2.5  # of the spacing: node distance of the rough grids
 _DOUBT = 0.012  # of the bed: numbers of panels expected to be worth so much less are not tried
-_HARD = 0.9  # of the bed: where upright seams are expected to be worth less, leaning ones are tried
-_LEANS = (-0.35, 0.35)  # how far they run to the side for each unit down
+_LEANS = ((0.9, (-0.35, 0.35)), (0.75, (-1.0, 1.0)))  # where the divisions found are expected to be
+# worth less than this of the bed, seams that run so far to the side for each unit down are tried
 _SURER = 0.004  # of the bed, that leaning seams must be expected to serve more
 _WAVE_ALONG = 5.0  # of the spacing: shortest wave wanted along a lateral
 _WAVE_ACROSS = 5.0  # of the spacing: shortest wave wanted across the laterals
@@ -86,8 +86,10 @@ class Balanced:
             return [self.whole]
         strips, step = max(STRIPS, most), _ROUGH * rules.spacing
         found = self._divider.divisions(most, strips, step)
-        if max(self._worth(one) for one in found) < _HARD:
-            for lean in _LEANS:
+        for hard, leans in _LEANS:
+            if max(self._worth(one) for one in found) >= hard:
+                break
+            for lean in leans:
                 leaning = self._divider.divisions(most, strips, step, lean)
                 found = [
                     other if other.served > one.served + _SURER else one
