@@ -184,12 +184,11 @@ def choose(
             if here.worth > best.worth + _EQUAL:
                 best = here
     best = _not_below_plain(best, plain, ground, rules, bed)
-    by_panels[best.panels] = best
     settled = best.to_gain < gain
     if compare:
         for layout in laid.others(best.panels if settled else rules.max_panels):
             judged(layout)
-        by_panels[best.panels] = best
+    by_panels[best.panels] = best
     options = tuple(
         PanelOption(
             panels=panels,

@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.arrays import Floats
-from dripfield.layout.division import Divider, Division
+from dripfield.layout.division import DOUBT, Divider, Division
 from dripfield.layout.laying import lay, panel_name
 from dripfield.layout.model import Layout
 from dripfield.layout.panels import Panels
@@ -26,7 +26,6 @@ from dripfield.site.model import LayoutRules
 
 STRIPS = 14
 _ROUGH = 2.5  # of the spacing: node distance of the rough grids
-_DOUBT = 0.012  # of the bed: numbers of panels expected to be worth so much less are not tried
 _LEANS = ((0.9, (-0.35, 0.35)), (0.75, (-1.0, 1.0)))  # where the divisions found are expected to be
 # worth less than this of the bed, seams that run so far to the side for each unit down are tried
 _SURER = 0.004  # of the bed, that leaning seams must be expected to serve more
@@ -97,17 +96,17 @@ class Balanced:
                 ]
         if rules.panels:
             return found[-1:]
-        return sorted(found, key=lambda one: rules.panel_gain * len(one.parts) - one.served)
+        return sorted(found, key=self._worth, reverse=True)
 
     def layouts(self) -> Iterator[Layout]:
         """Layouts of different numbers of panels, the most promising first, as far as any other
         may be as good."""
         likely = self.divisions[0]
         for division in self.divisions:
-            if self._worth(division) > self._worth(likely) - _DOUBT:
+            if self._worth(division) > self._worth(likely) - DOUBT:
                 yield self._laid(division)
 
-    def others(self, most: int = 100) -> Iterator[Layout]:
+    def others(self, most: int) -> Iterator[Layout]:
         """A layout for each number of panels that none was made of, from one up to a number."""
         made = {len(division.parts) for _, division in self._made}
         for division in sorted(self.divisions, key=lambda one: len(one.parts)):

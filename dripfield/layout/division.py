@@ -22,11 +22,11 @@ _SPOILT = (1.7, 1.4)  # area lost for a share of cells out of tolerance, its lin
 # part: a bad cell spoils the laterals on both its sides, unless they are spoilt already
 _SEAM = 1.16  # gaps: what a seam costs, with the short pieces dropped beside it
 # these three figures are fitted to 192 measured layouts, to within 0.012 of merit
-_DOUBT = 0.012  # of the bed: divisions expected to serve so much less are not looked at again
+DOUBT = 0.012  # of the bed: divisions expected to be worth so much less are not looked at again
 _SHIFT_OF = 12.0  # seams are moved by parts of the bed's width over this
-_LEAST = 0.02  # of the bed, left to a panel when its seams are moved
 _FAR, _NEAR = 0.5, 0.2  # parts of that: first far, then near
 _MOVES = ((-1, -1), (1, 1), (-1, 1), (1, -1))  # of the top and the bottom of a seam
+_LEAST = 0.02  # of the bed, left to a panel when its seams are moved
 
 
 @dataclass(frozen=True)
@@ -96,21 +96,21 @@ class Divider:
         list of Division
             In that order.
         """
-        panels, area = self._panels, self._area
+        panels = self._panels
         cuts = panels.seams.even(strips, lean)
         pairs = [(i, j) for i in range(strips) for j in range(i + 1, strips + 1)]
         parts = {(i, j): Part(cuts[i], cuts[j]) for i, j in pairs}
-        share = np.array([panels.seams.area_of(part) for part in parts.values()]) / area
         lost = np.array([self._lost(cut) for cut in cuts])
         value = np.full((strips + 1, strips + 1), -np.inf)
-        rough = share * served(panels.rough_shares(list(parts.values()), step))
+        every = list(parts.values())
+        rough = self._sizes(every) * served(panels.rough_shares(every, step))
         for (i, j), total in zip(pairs, rough, strict=True):
             value[i, j] = total - lost[i]
         known: set[tuple[int, int]] = set()
         while True:
             found = best_divisions(value, most)
             worth = np.array([total for total, _ in found]) - self._gain * np.arange(len(found))
-            likely = [ends for k, (_, ends) in enumerate(found) if worth[k] > worth.max() - _DOUBT]
+            likely = [ends for k, (_, ends) in enumerate(found) if worth[k] > worth.max() - DOUBT]
             new = {pair for ends in likely for pair in pairwise(ends)} - known
             if not new:
                 break
@@ -156,9 +156,11 @@ class Divider:
 
     def _served(self, parts: list[Part]) -> Floats:
         """Share of the bed expected to be served in each part, by fields fine enough to draw."""
-        shares = self._panels.shares(parts)
-        areas = np.array([self._panels.seams.area_of(part) for part in parts])
-        return areas / self._area * served(shares)
+        return self._sizes(parts) * served(self._panels.shares(parts))
+
+    def _sizes(self, parts: list[Part]) -> Floats:
+        """Share of the bed that lies in each part."""
+        return np.array([self._panels.seams.area_of(part) for part in parts]) / self._area
 
     def _lost(self, seam: Seam) -> float:
         """Share of the bed that a seam costs."""

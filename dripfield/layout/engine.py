@@ -120,7 +120,7 @@ class Candidates:
         if self._balanced is not None:
             yield from self._balanced.finer(layout)
 
-    def others(self, most: int = 100) -> Iterator[Layout]:
+    def others(self, most: int) -> Iterator[Layout]:
         """For ``balanced`` a layout for each number of panels, up to a number, that none was made
         of yet."""
         if self._balanced is not None and not self._rules.panels:

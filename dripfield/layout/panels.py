@@ -132,7 +132,6 @@ class Panels:
         (k,) float array
             0 for a part too narrow to lay.
         """
-        areas = {part: self.seams.area_of(part) for part in parts}
         shares = dict.fromkeys(parts, 0.0)
         for alike in self._alike(parts, _BATCH):
             grids = self._grids(alike, step)
@@ -140,7 +139,7 @@ class Panels:
                 (part, grid)
                 for part, grid in zip(alike, grids, strict=True)
                 if grid.mask.sum() >= _ENOUGH
-                and areas[part] > self.narrowest * step * grid.mask.any(axis=1).sum()
+                and self.seams.area_of(part) > self.narrowest * step * grid.mask.any(axis=1).sum()
             ]
             if ready:
                 solved = self._solve([grid for _, grid in ready], _ROUGH_ROUNDS, self.want)

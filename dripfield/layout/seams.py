@@ -63,6 +63,7 @@ class Seams:
         self._left, self._top, self._right, self._bottom = area.bounds
         self.places = points_inside(area, _PLACES)
         self.cell = float(area.area / max(len(self.places), 1))
+        self._areas: dict[Part, float] = {}
 
     @cached_property
     def width(self) -> float:
@@ -83,7 +84,9 @@ class Seams:
 
     def area_of(self, part: Part) -> float:
         """Area of a part in plan."""
-        return float(self.holds(part, self.places).sum() * self.cell)
+        if part not in self._areas:
+            self._areas[part] = float(self.holds(part, self.places).sum() * self.cell)
+        return self._areas[part]
 
     def even(self, count: int, lean: float = 0.0) -> list[Seam]:
         """Seams side by side that divide the area into equal strips.

@@ -37,13 +37,26 @@ class MapSheet(NamedTuple):
     key_left: float
 
 
-def blank_sheet(paper: Paper) -> tuple[Figure, Any]:
-    """A figure of the paper's size with axes in points from its lower left corner."""
+def blank_sheet(paper: Paper, dots: float | None = None) -> tuple[Figure, Any]:
+    """A figure of the paper's size with axes in points from its lower left corner.
+
+    Parameters
+    ----------
+    paper : Paper
+    dots : float, optional
+        In an inch, where the figure is measured before it is saved.
+
+    Returns
+    -------
+    figure : Figure
+    axes : Axes
+    """
     from matplotlib.figure import Figure
 
     with drawing_defaults():
         figure = Figure(
             figsize=(paper.width / POINTS_PER_INCH, paper.height / POINTS_PER_INCH),
+            dpi=dots,
             facecolor="white",
         )
         axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))

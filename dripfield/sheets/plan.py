@@ -12,6 +12,7 @@ from shapely import Polygon
 
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
+from dripfield.sheets.blank import blank_sheet
 from dripfield.sheets.map_frame import MapFrame, fit_frame
 from dripfield.sheets.plan_map import MapLabels, draw_map
 from dripfield.sheets.plan_margin import draw_strip, draw_title, strip_height, title_height
@@ -22,7 +23,6 @@ from dripfield.sheets.style import (
     INK,
     MARGIN,
     PENS,
-    POINTS_PER_INCH,
     Paper,
     drawing_defaults,
     save_figure,
@@ -99,21 +99,10 @@ def plan_figure(
     -------
     PlanSheet
     """
-    from matplotlib.figure import Figure
-
     arrangement = _arrange(site, measured, paper)
     sheet, frame, table = arrangement.paper, arrangement.frame, arrangement.table
+    figure, axes = blank_sheet(sheet, DOTS_PER_INCH)
     with drawing_defaults():
-        figure = Figure(
-            figsize=(sheet.width / POINTS_PER_INCH, sheet.height / POINTS_PER_INCH),
-            dpi=DOTS_PER_INCH,
-            facecolor="white",
-        )
-        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        axes.set_axis_off()
-        axes.set_autoscale_on(False)
-        axes.set_xlim(0.0, sheet.width)
-        axes.set_ylim(0.0, sheet.height)
         labels = draw_map(axes, frame, site, relief, layout, measured, type_scale=sheet.type_scale)
         draw_strip(axes, frame, sheet, site, relief, layout, measured)
         table.draw(axes, frame.left + frame.width + _GUTTER, frame.low + frame.height)

@@ -123,14 +123,19 @@ def test_a_wrong_elevation_does_not_take_a_run_from_its_name() -> None:
     assert match.pairs == tuple((i, i) for i in range(len(design)))
 
 
-def test_split_and_joined_runs() -> None:
+def whole_and_divided() -> tuple[list[Lateral], list[Lateral]]:
+    """Six laterals, and the same with the third cut in two unequal halves."""
     design = laterals(6)
     whole = design[2]
     halves = [
         Lateral("L03", "A", np.array([whole.xy[0], (28.0, -4.0)]), whole.elevation),
         Lateral("L04", "A", np.array([(31.0, -4.0), whole.xy[1]]), whole.elevation),
     ]
-    divided = [*design[:2], *halves, *design[3:]]
+    return design, [*design[:2], *halves, *design[3:]]
+
+
+def test_split_and_joined_runs() -> None:
+    design, divided = whole_and_divided()
     split = match_runs(plan_of(design, "drawn"), divided, 2.0)
     assert (split.missing, split.joined) == ((), {})
     assert split.split == {2: 2}  # the shorter half lies along the run of the longer
@@ -141,13 +146,7 @@ def test_split_and_joined_runs() -> None:
 
 def test_split_and_joined_runs_of_a_table() -> None:
     """The two halves have the whole one's elevation and, but for the gap, its length."""
-    design = laterals(6)
-    whole = design[2]
-    halves = [
-        Lateral("L03", "A", np.array([whole.xy[0], (28.0, -4.0)]), whole.elevation),
-        Lateral("L04", "A", np.array([(31.0, -4.0), whole.xy[1]]), whole.elevation),
-    ]
-    divided = [*design[:2], *halves, *design[3:]]
+    design, divided = whole_and_divided()
     split = match_runs(plan_of(design, "length elevation"), divided, 2.0)
     (part,) = split.extra
     assert split.missing == ()
@@ -159,7 +158,7 @@ def test_split_and_joined_runs_of_a_table() -> None:
     assert joined.joined == {part: 2}
     assert part in (2, 3)
     # a run at another elevation is missing and no part of anything
-    lower = Lateral("L04", "A", halves[1].xy, whole.elevation - 30.0)
+    lower = Lateral("L04", "A", divided[3].xy, divided[3].elevation - 30.0)
     lowered = [*divided[:3], lower, *divided[4:]]
     other = match_runs(plan_of(lowered, "length elevation"), design, 2.0)
     assert (other.missing, other.joined) == ((3,), {})
