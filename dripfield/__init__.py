@@ -21,30 +21,30 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from dripfield.errors import DripfieldError, InputError
+    from dripfield.core.errors import DripfieldError, InputError
+    from dripfield.core.units import Unit
+    from dripfield.ground.tin import Surface
     from dripfield.layout.model import Lateral, Layout
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
     from dripfield.run import build_surface, lay_out, measure, read_site
     from dripfield.site.model import Bed, LayoutRules, Site
-    from dripfield.surface.tin import Surface
     from dripfield.survey.shots import Survey
-    from dripfield.units import Unit
     from dripfield.write import write_layout
 
 _HOMES = {
     "Bed": "dripfield.site.model",
-    "DripfieldError": "dripfield.errors",
-    "InputError": "dripfield.errors",
+    "DripfieldError": "dripfield.core.errors",
+    "InputError": "dripfield.core.errors",
     "Lateral": "dripfield.layout.model",
     "LateralMeasure": "dripfield.measures.laterals",
     "Layout": "dripfield.layout.model",
     "LayoutRules": "dripfield.site.model",
     "Measured": "dripfield.measures.field",
     "Site": "dripfield.site.model",
-    "Surface": "dripfield.surface.tin",
+    "Surface": "dripfield.ground.tin",
     "Survey": "dripfield.survey.shots",
-    "Unit": "dripfield.units",
+    "Unit": "dripfield.core.units",
     "build_surface": "dripfield.run",
     "lay_out": "dripfield.run",
     "measure": "dripfield.run",

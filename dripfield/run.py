@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from dripfield.core.threads import one_thread
 from dripfield.site.reader import read_site
-from dripfield.threads import one_thread
 
 if TYPE_CHECKING:
+    from dripfield.ground.tin import Surface
     from dripfield.layout.model import Layout
     from dripfield.measures.field import Measured
     from dripfield.site.model import Site
-    from dripfield.surface.tin import Surface
 
 __all__ = ["build_surface", "lay_out", "measure", "read_site"]
 
@@ -37,7 +37,7 @@ def build_surface(site: Site) -> Surface:
         Too few shots, all on one line, shots or breaklines that contradict each other; a section
         that cannot be built there.
     """
-    from dripfield.surface import build
+    from dripfield.ground import build
 
     ground = build.build_surface(site)
     if site.file.bed.section is None:
@@ -71,7 +71,7 @@ def lay_out(
     InputError
         The ground has no contour direction, or the bed has no room on surveyed ground.
     """
-    from dripfield import choose
+    from dripfield.choice import choose
 
     with one_thread():
         return choose.lay_out(site, surface, method, compare)
@@ -83,8 +83,8 @@ def measure(site: Site, layout: Layout, surface: Surface) -> Measured:
     The ground is the bare triangles of the survey; how level the lines are on the smoothed ground
     that they follow is measured beside it.
     """
+    from dripfield.ground.smoothing.smooth import smooth_ground
     from dripfield.measures import measure_layout
-    from dripfield.surface.smooth import smooth_ground
 
     most = site.rules.smoothing
     smoothed = smooth_ground(surface, most) if most else None

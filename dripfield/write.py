@@ -5,14 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dripfield.output import staged_output
+from dripfield.core.output import staged_output
 from dripfield.site.reader import input_files
 
 if TYPE_CHECKING:
+    from dripfield.ground.tin import Surface
     from dripfield.layout.model import Layout
     from dripfield.measures.field import Measured
     from dripfield.site.model import Site
-    from dripfield.surface.tin import Surface
 
 
 def write_layout(

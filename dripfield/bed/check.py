@@ -10,15 +10,15 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from dripfield.arrays import Bools, Floats
 from dripfield.bed.design import bed_surface, design_bed
 from dripfield.bed.pieces import Pieces, overlay, pieces_of, pieces_of_area, split
 from dripfield.bed.profile import crossings, places_at
 from dripfield.bed.volumes import Volume, volume_of
 from dripfield.bed.wrong_unit import explain_off_bed
+from dripfield.core.arrays import Bools, Floats
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.site.model import Site
-from dripfield.surface.tin import Surface
 from dripfield.survey.shots import Survey
 
 Level = Literal["stripped", "sand", "finished"]
@@ -325,8 +325,8 @@ def _laterals_on(surface: Surface, layout: Layout, tolerance: float) -> tuple[La
 
 def read_shots(site: Site, path: Path) -> Survey:
     """Read as-built shots; the file need not lie in the site folder."""
-    from dripfield.survey.options import SurveyTable
-    from dripfield.survey.read import read_survey
+    from dripfield.site.schema.survey import SurveyTable
+    from dripfield.survey.read.survey_file import read_survey
 
     options = SurveyTable(points=path.name, decimal=site.file.survey.decimal)
     return read_survey(path, options, site.unit)

@@ -11,7 +11,6 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
-from dripfield.arrays import Floats
 from dripfield.bed.dig import (
     MISSING,
     check_cover,
@@ -32,10 +31,11 @@ from dripfield.bed.pieces import (
 )
 from dripfield.bed.profile import drape
 from dripfield.bed.tie import Rings, Runs, daylight, tie_in
-from dripfield.errors import InputError, input_error
-from dripfield.site.bed_section import BedSection
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import InputError, input_error
+from dripfield.ground.tin import Surface
 from dripfield.site.model import Site
-from dripfield.surface.tin import Surface
+from dripfield.site.schema.bed_section import BedSection
 
 _CROSSED = 1e-6  # levels may cross by this, which is rounding [site unit]
 

@@ -6,18 +6,18 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from dripfield.arrays import Floats
 from dripfield.bed.grade import plane_over
 from dripfield.bed.pieces import Pieces, lower_of, overlay, pieces_of, pieces_of_area
 from dripfield.bed.profile import drape, lower_along
-from dripfield.errors import InputError, input_error
-from dripfield.site.bed_section import BedSection
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import InputError, input_error
+from dripfield.ground.build import survey_surface
+from dripfield.ground.tin import Surface
 from dripfield.site.model import Site
 from dripfield.site.reader import inside
-from dripfield.surface.build import survey_surface
-from dripfield.surface.tin import Surface
-from dripfield.survey.options import SurveyTable
-from dripfield.survey.read import read_survey
+from dripfield.site.schema.bed_section import BedSection
+from dripfield.site.schema.survey import SurveyTable
+from dripfield.survey.read.survey_file import read_survey
 
 MISSING = 1e-6  # share of an area that may be lost to rounding
 

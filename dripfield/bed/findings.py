@@ -13,7 +13,7 @@ import numpy as np
 from dripfield.bed.design import BedDesign
 from dripfield.bed.pieces import overlay, pieces_of
 from dripfield.bed.sand import BED_FILL, FINE_AGGREGATE, Gradation, faults, read_sieves, untested
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
 from dripfield.rules.book import rule_book
 
 _ROUNDING = 1e-6

@@ -14,13 +14,13 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from dripfield.arrays import Floats
 from dripfield.bed.pieces import Pieces, overlay, pieces_of, split
 from dripfield.bed.volumes import volume_of
-from dripfield.errors import input_error
-from dripfield.site.bed_section import BedSection
-from dripfield.surface.tin import Surface
-from dripfield.units import Unit
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
+from dripfield.ground.tin import Surface
+from dripfield.site.schema.bed_section import BedSection
 
 _SAMPLES = 5  # of the ground to a smoothing radius
 _NODES = 2  # of the smoothed ground to a smoothing radius

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 from dripfield.bed.design import BedDesign
 from dripfield.bed.volumes import Volume, volume_of
-from dripfield.errors import input_error
-from dripfield.site.bed_section import Density, Material
-from dripfield.units import Unit
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
+from dripfield.site.schema.bed_section import Density, Material
 
 STRIPPED = "stripped soil"
 TOTAL = "existing ground to finished grade"
@@ -142,7 +142,7 @@ def in_states(amount: float, state: str, material: Material | None) -> dict[str,
 
     Examples
     --------
-    >>> from dripfield.site.bed_section import Material
+    >>> from dripfield.site.schema.bed_section import Material
     >>> sand = Material(name="sand", loose=1.11, compacted=0.95)
     >>> {k: round(v, 2) for k, v in in_states(100.0, "compacted", sand).items()}
     {'compacted': 100.0, 'bank': 105.26, 'loose': 116.84}

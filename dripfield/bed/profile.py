@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from dripfield.arrays import Floats
-from dripfield.surface.tin import Surface
+from dripfield.core.arrays import Floats
+from dripfield.ground.tin import Surface
 
 _SAME_PLACE = 1e-7  # stations nearer than this are one [site unit]
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from dripfield.arrays import Floats
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import fall_direction
-from dripfield.errors import input_error
-from dripfield.units import Unit
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
 
 _MOST_STAKES = 2000
 _LETTERS = 26

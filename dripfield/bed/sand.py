@@ -11,7 +11,7 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
 
 SIEVES = {  # opening [mm], coarse to fine; ASTM E11 designations
     "3/8 in": 9.5,

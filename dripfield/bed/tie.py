@@ -14,12 +14,12 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from dripfield.arrays import Bools, Floats
 from dripfield.bed.pieces import LEVEL, Pieces, lower_of, overlay, pieces_of, upper_of
 from dripfield.bed.slopes import faces_from
-from dripfield.errors import InputError, input_error
-from dripfield.surface.tin import Surface
-from dripfield.units import Unit
+from dripfield.core.arrays import Bools, Floats
+from dripfield.core.errors import InputError, input_error
+from dripfield.core.units import Unit
+from dripfield.ground.tin import Surface
 
 _TOUCH = 1e-5  # plan distance that counts as touching [site unit]
 _SLIT = 1e-4  # [site unit]

@@ -6,11 +6,11 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from dripfield.arrays import Bools, Floats
-from dripfield.errors import InputError, input_error
-from dripfield.surface.tin import Surface
+from dripfield.core.arrays import Bools, Floats
+from dripfield.core.errors import InputError, input_error
+from dripfield.core.units import Unit
+from dripfield.ground.tin import Surface
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 _FOOT = 0.3048
 _MOST = 0.5  # share of the shots that must come to lie in the bed for an explanation to hold

@@ -35,10 +35,10 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     section.dxf, depth_map.png, rake.csv, rake.pdf and bed.json into DIR and prints the volumes.
     Rules that are not kept are shown as warnings; with --strict they end the command with 3.
     """
-    from dripfield.output import check_output
+    from dripfield.core.output import check_output
+    from dripfield.ground.build import build_surface
     from dripfield.sheets.bed.write import bed_report, write_bed
     from dripfield.site.reader import read_site
-    from dripfield.surface.build import build_surface
 
     check_output(out)
     with working("Designing the bed"):

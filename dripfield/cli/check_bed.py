@@ -22,9 +22,9 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from dripfield.bed.check import BedCheck
+    from dripfield.ground.tin import Surface
     from dripfield.layout.model import Layout
     from dripfield.site.model import Site
-    from dripfield.surface.tin import Surface
 
 
 @subcommand(
@@ -57,10 +57,10 @@ def command(
     with 4 when the bed is out of tolerance.
     """
     from dripfield.bed.check import check_bed, read_shots, with_laterals
-    from dripfield.output import check_output, staged_output
+    from dripfield.core.output import check_output, staged_output
+    from dripfield.ground.build import build_surface
     from dripfield.sheets.bed.write import write_check
     from dripfield.site.reader import input_files, read_site
-    from dripfield.surface.build import build_surface
 
     check_output(out)
     with working("Checking the bed"):
@@ -81,7 +81,7 @@ def command(
 def _layout(site: Site, ground: Surface) -> Layout | None:
     """The site's layout on the bed as designed; None where nothing can be laid."""
     from dripfield.bed.design import bed_surface
-    from dripfield.errors import InputError
+    from dripfield.core.errors import InputError
     from dripfield.run import lay_out
 
     try:

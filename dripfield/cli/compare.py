@@ -11,7 +11,7 @@ from dripfield.cli.review_answer import print_answer
 from dripfield.cli.shared import SAYS_NO, leave, out_option, output_for, subcommand, working
 
 if TYPE_CHECKING:
-    from dripfield.review.plan import PlanOptions
+    from dripfield.review.model.plan import PlanOptions
 
 _FILE = click.Path(path_type=Path)
 
@@ -71,8 +71,8 @@ def command(
 
     Exits with 4 when any line does not conform, is missing or is not on the plan.
     """
-    from dripfield.output import check_output
-    from dripfield.review.plan import PlanOptions
+    from dripfield.core.output import check_output
+    from dripfield.review.model.plan import PlanOptions
 
     if plan_file is not None and other is not None:
         raise click.UsageError(

@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 
 BAD_INPUT = 2
 INTERRUPTED = 130

@@ -34,11 +34,11 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
     """
     import dripfield
     from dripfield.cli.summary import Outcome, print_summary
-    from dripfield.output import check_output
+    from dripfield.core.output import check_output
+    from dripfield.ground.build import shots_used
+    from dripfield.ground.coverage import coverage
     from dripfield.rules import check_rules, chosen_rules
-    from dripfield.surface.build import shots_used
-    from dripfield.surface.coverage import coverage
-    from dripfield.survey.blunders import suspects
+    from dripfield.survey.doubt.blunders import suspects
 
     check_output(out)
     with working("Laying out"):

@@ -38,7 +38,7 @@ def command(site_folder: Path, shots_file: Path, out: Path) -> None:
 
     Exits with 4 when any lateral does not conform, was not shot or is not in the design.
     """
-    from dripfield.output import check_output
+    from dripfield.core.output import check_output
     from dripfield.review.jobs import review_shots
     from dripfield.sheets.review.content import file_hashes
     from dripfield.sheets.review.record_sheet import record_sheet

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from dripfield.output import staged_output
+from dripfield.core.output import staged_output
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -16,7 +16,7 @@ from dripfield.cli.shared import (
     subcommand,
     working,
 )
-from dripfield.site.crew import Paper
+from dripfield.site.schema.crew import Paper
 
 
 @subcommand(example="dripfield sheets sample_sites/nose --out sheets --backsight 5.36")
@@ -60,9 +60,9 @@ def command(
     table, the rod readings when the site has a benchmark, and stake-out files for instruments.
     """
     import dripfield
-    from dripfield.output import check_output
-    from dripfield.sheets.crew.settings import crew_settings
+    from dripfield.core.output import check_output
     from dripfield.sheets.crew.write import write_sheets
+    from dripfield.staking.settings import crew_settings
 
     check_output(out)
     with working("Laying out"):

@@ -15,14 +15,14 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
     from rich.table import Table
 
+    from dripfield.core.units import Unit
+    from dripfield.ground.coverage import Coverage
     from dripfield.layout.model import Layout
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
     from dripfield.rules import Finding
     from dripfield.site.model import LayoutRules, Site
-    from dripfield.surface.coverage import Coverage
-    from dripfield.survey.blunders import Suspect
-    from dripfield.units import Unit
+    from dripfield.survey.doubt.blunders import Suspect
 
 MOST_ROWS = 12  # of the table of faults, the worst; the rest are named
 _SAME = 1e-6  # an excess below this is rounding [site unit]
@@ -51,7 +51,7 @@ def summary(outcome: Outcome) -> Iterator[RenderableType]:
     from rich.padding import Padding
     from rich.text import Text
 
-    from dripfield.sheets.suspects import suspect_notes
+    from dripfield.sheets.kit.suspects import suspect_notes
 
     site, layout, measured = outcome.site, outcome.layout, outcome.measured
     yield Text(f"{site.name}: {layout.method} layout, lengths in {site.unit.label}", style="bold")

@@ -21,7 +21,7 @@ from dripfield.cli.shared import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from dripfield.sheets.survey_report import SurveyReport
+    from dripfield.sheets.survey.survey_report import SurveyReport
 
 
 @subcommand(example="dripfield survey sample_sites/nose --out out")
@@ -34,8 +34,8 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     Writes survey.json and survey.png into DIR and prints the figures: spacing, slope, leave-one-out
     error, suspect shots, gaps, what level lines hold and where to take more shots.
     """
-    from dripfield.output import check_output
-    from dripfield.sheets.survey_report import survey_report, write_report
+    from dripfield.core.output import check_output
+    from dripfield.sheets.survey.survey_report import survey_report, write_report
     from dripfield.site.reader import read_site
 
     check_output(out)
@@ -43,7 +43,7 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
         site = read_site(site_folder)
         report = survey_report(site)
     with working("Drawing"), output_for(site, out) as stage:
-        from dripfield.sheets.survey_sheet import survey_figure, write_survey_sheet
+        from dripfield.sheets.survey.survey_sheet import survey_figure, write_survey_sheet
 
         write_report(report, stage / "survey.json")
         write_survey_sheet(survey_figure(report), stage / "survey.png")
@@ -57,8 +57,8 @@ def _summary(report: SurveyReport, out: Path) -> Iterator[RenderableType]:
     from rich.table import Table
     from rich.text import Text
 
-    from dripfield.sheets.survey_report import figures, more_shots, verdict
-    from dripfield.sheets.suspects import doubts
+    from dripfield.sheets.kit.suspects import doubts
+    from dripfield.sheets.survey.survey_report import figures, more_shots, verdict
 
     yield Text(f"{report.site.name}: survey, lengths in {report.site.unit.label}", style="bold")
     yield Text(verdict(report))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from shapely import MultiPolygon, Polygon
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
 
 
 @dataclass(frozen=True)

@@ -8,12 +8,12 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
+from dripfield.ground.height_field import Ground
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 from dripfield.measures.neighbours import SLACK
 from dripfield.site.model import Bed, LayoutRules
-from dripfield.surface.ground import Ground
 
 _QUICK = 2.0  # samples in a spacing for a quick measure
 _CHORD = 0.005  # of the spacing: how far chords may leave a lateral for a quick measure

@@ -12,11 +12,11 @@ from typing import Literal
 
 import numpy as np
 
-from dripfield.arrays import Bools, Floats
+from dripfield.core.arrays import Bools, Floats
+from dripfield.ground.height_field import Ground
 from dripfield.layout.model import Lateral
 from dripfield.measures.neighbours import SLACK, pairs_near, side_gaps, too_near
 from dripfield.measures.sampling import Samples, sample
-from dripfield.surface.ground import Ground
 
 SAMPLES_PER_SPACING = 8
 

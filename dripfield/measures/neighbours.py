@@ -13,7 +13,7 @@ from collections.abc import Callable
 import numpy as np
 import shapely
 
-from dripfield.arrays import Bools, Floats, Ints
+from dripfield.core.arrays import Bools, Floats, Ints
 from dripfield.measures.sampling import Samples
 
 REACH = 1.75

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dripfield.arrays import Floats, Ints
+from dripfield.core.arrays import Floats, Ints
 
 _LEAST_PIECES = 4
 _WINDOW = 4  # samples either side that a direction is taken over

@@ -7,31 +7,31 @@ from pathlib import Path
 
 from shapely import MultiPolygon
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
-from dripfield.review.common_points import read_common_points
-from dripfield.review.compare import compare_plan
-from dripfield.review.limits import Limits, review_limits
-from dripfield.review.plan import PlanOptions
-from dripfield.review.plan_scale import check_stated_units
-from dripfield.review.read_plan import read_plan
-from dripfield.review.record import make_record
-from dripfield.review.record_result import Record
-from dripfield.review.register import place_plan
-from dripfield.review.result import Comparison
-from dripfield.review.revision import (
+from dripfield.review.judge.compare import compare_plan
+from dripfield.review.judge.revision import (
     Revision,
     compare_revisions,
     is_layout_folder,
     read_layout_folder,
     read_volumes,
 )
-from dripfield.review.shots import read_laid_shots
+from dripfield.review.laid.record import make_record
+from dripfield.review.laid.record_result import Record
+from dripfield.review.model.limits import Limits, review_limits
+from dripfield.review.model.plan import PlanOptions
+from dripfield.review.model.result import Comparison
+from dripfield.review.place.plan_scale import check_stated_units
+from dripfield.review.place.register import place_plan
+from dripfield.review.read.common_points import read_common_points
+from dripfield.review.read.read_plan import read_plan
+from dripfield.review.read.shots import read_laid_shots
 from dripfield.run import build_surface, lay_out, measure, read_site
 from dripfield.site.model import Site
 from dripfield.site.reader import SITE_FILE
-from dripfield.surface.tin import Surface
 
 
 @dataclass(frozen=True)
@@ -201,7 +201,7 @@ def _designed(folder: Path, design: Design) -> Revision:
     if design.site.file.bed.section is not None:
         from dripfield.bed.design import design_bed
         from dripfield.bed.materials import take_off
-        from dripfield.surface.build import build_surface as existing_ground
+        from dripfield.ground.build import build_surface as existing_ground
 
         bed = design_bed(design.site, existing_ground(design.site))
         volumes = {row.material: row.volume.net for row in take_off(bed)}

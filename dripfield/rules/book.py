@@ -11,7 +11,7 @@ from typing import Literal
 
 import msgspec
 
-from dripfield.errors import InputError, input_error
+from dripfield.core.errors import InputError, input_error
 
 
 class Rule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

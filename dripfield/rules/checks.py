@@ -13,10 +13,10 @@ from typing import Literal
 import numpy as np
 import shapely
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
+from dripfield.ground.height_field import Ground
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.rules.facts import Facts
-from dripfield.surface.ground import Ground
 
 Level = Literal["warning", "ok", "not checked"]
 Answer = tuple[Level, str]

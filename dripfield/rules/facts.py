@@ -7,12 +7,12 @@ from functools import cached_property
 
 import numpy as np
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
+from dripfield.ground.height_field import Ground
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.site.model import Site
-from dripfield.surface.ground import Ground
-from dripfield.units import Unit
 
 
 @dataclass(frozen=True)

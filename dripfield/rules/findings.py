@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from dripfield.ground.height_field import Ground
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.rules.book import chosen_rules
 from dripfield.rules.checks import CHECKS
 from dripfield.rules.facts import Facts
 from dripfield.site.model import Site
-from dripfield.surface.ground import Ground
 
 
 @dataclass(frozen=True)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.site.model import Site
-from dripfield.surface.tin import Surface
 
 
 def write_layout(
@@ -29,11 +29,11 @@ def write_layout(
     list of Path
         In the order above.
     """
-    from dripfield.sheets.plan import plan_figure, write_plan
-    from dripfield.sheets.relief import show_relief
-    from dripfield.sheets.stakes import first_point_number, stakes
-    from dripfield.sheets.staking_dxf import write_staking
-    from dripfield.sheets.tables import write_laterals, write_stakes
+    from dripfield.files.csv import write_laterals, write_stakes
+    from dripfield.sheets.kit.relief import show_relief
+    from dripfield.sheets.plan.plan import plan_figure, write_plan
+    from dripfield.sheets.staking.staking_dxf import write_staking
+    from dripfield.staking.stakes import first_point_number, stakes
 
     names = ("laterals.csv", "stakes.csv", "staking.dxf", "plan.png")
     paths = [folder / name for name in names]
@@ -45,7 +45,7 @@ def write_layout(
     write_staking(paths[2], site, layout, measured, placed, *shown)
     write_plan(plan_figure(site, relief, layout, measured), paths[3])
     if layout.options:
-        from dripfield.sheets.panel_options import write_panels
+        from dripfield.sheets.plan.panel_options import write_panels
 
         paths.append(folder / "panels.png")
         write_panels(site, layout.options, paths[-1])

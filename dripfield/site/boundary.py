@@ -7,14 +7,14 @@ from pathlib import Path
 import numpy as np
 from shapely import Polygon
 
-from dripfield.arrays import Floats
-from dripfield.errors import input_error
+from dripfield.core.arrays import Floats
+from dripfield.core.crs import transformation
+from dripfield.core.errors import input_error
+from dripfield.core.textfile import check_plain_file
+from dripfield.core.units import Unit
+from dripfield.formats.drawing import bed_from_dxf
+from dripfield.formats.geojson import features, open_geojson, position, shapes, system
 from dripfield.site.rings import polygon, read_ring
-from dripfield.survey.coordinates import transformation
-from dripfield.survey.dxf_drawing import bed_from_dxf
-from dripfield.survey.geojson import features, open_geojson, position, shapes, system
-from dripfield.textfile import check_plain_file
-from dripfield.units import Unit
 
 _LARGEST_FILE = 200_000_000
 
@@ -48,8 +48,8 @@ def read_boundary(
     Raises
     ------
     InputError
-        As :func:`dripfield.site.rings.read_ring`, :func:`dripfield.survey.dxf_drawing.bed_from_dxf`
-        and :func:`dripfield.survey.geojson.open_geojson`; a layer without a drawing or a drawing
+        As :func:`dripfield.site.rings.read_ring`, :func:`dripfield.formats.drawing.bed_from_dxf`
+        and :func:`dripfield.formats.geojson.open_geojson`; a layer without a drawing or a drawing
         without a layer; no polygon, several, or one with a hole.
     """
     ending = path.suffix.lower()

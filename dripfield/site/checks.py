@@ -14,11 +14,11 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from dripfield.arrays import Floats
-from dripfield.errors import InputError, input_error
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import InputError, input_error
+from dripfield.core.units import Unit
 from dripfield.site.model import Site
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 _SITE_FILE = "site.toml"
 _COVERED = 0.95  # share of a bed that counts as lying on the survey, when an error is looked for
@@ -33,7 +33,7 @@ def check_site(site: Site) -> None:
         Naming the file and key at fault, and how to mend it.
     """
     if site.file.site.crs is not None:
-        from dripfield.survey.coordinates import check_crs_unit
+        from dripfield.core.crs import check_crs_unit
 
         check_crs_unit(site.file.site.crs, site.unit, site.survey.xyz[:, :2])
     _check_on_survey(site)
@@ -56,7 +56,7 @@ def _in_area_of_use(name: str, xyz: Floats) -> bool:
     """Does the middle of the points lie within a degree of where the system is used?"""
     from pyproj import Transformer
 
-    from dripfield.survey.coordinates import parse_crs
+    from dripfield.core.crs import parse_crs
 
     crs = parse_crs(name, "[site] crs")
     area, geodetic = crs.area_of_use, crs.geodetic_crs

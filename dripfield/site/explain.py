@@ -14,7 +14,7 @@ from typing import Any
 
 import msgspec
 
-from dripfield.errors import InputError, input_error
+from dripfield.core.errors import InputError, input_error
 from dripfield.site.model import SiteFile
 
 _FINDING = re.compile(r"(?P<what>.*?)(?: - at `\$\.?(?P<place>.*)`)?", re.DOTALL)

@@ -19,12 +19,12 @@ from msgspec import Meta
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from dripfield.site.bed_section import BedSection
-from dripfield.site.crew import Benchmark, CrewTable, EmitterTable
-from dripfield.site.review import ReviewTable
-from dripfield.survey.options import SurveyTable
+from dripfield.core.units import Unit
+from dripfield.site.schema.bed_section import BedSection
+from dripfield.site.schema.crew import Benchmark, CrewTable, EmitterTable
+from dripfield.site.schema.review import ReviewTable
+from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 Positive = Annotated[float, Meta(gt=0)]
 NotNegative = Annotated[float, Meta(ge=0)]

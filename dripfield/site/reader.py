@@ -9,15 +9,15 @@ from pathlib import Path
 import msgspec
 from shapely.geometry.base import BaseGeometry
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
 from dripfield.site.boundary import read_boundary
 from dripfield.site.checks import check_site
 from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, Site, SiteFile
 from dripfield.site.rings import read_line, read_points, read_ring
 from dripfield.site.settings import read_settings
-from dripfield.survey.read import read_survey
+from dripfield.survey.read.survey_file import read_survey
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 SITE_FILE = "site.toml"
 _SHAPES: dict[str, Callable[[Path, Unit, str], BaseGeometry]] = {

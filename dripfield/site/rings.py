@@ -10,12 +10,12 @@ import shapely
 from shapely import LineString, MultiPoint, Polygon
 from shapely.geometry.polygon import orient
 
-from dripfield.arrays import Floats
-from dripfield.errors import InputError, input_error
-from dripfield.survey.delimited import check_unit
-from dripfield.survey.table import ROLES, Table, is_number, plain_name, read_table
-from dripfield.textfile import check_plain_file
-from dripfield.units import Unit
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import InputError, input_error
+from dripfield.core.textfile import check_plain_file
+from dripfield.core.units import Unit
+from dripfield.formats.table import ROLES, Table, is_number, plain_name, read_table
+from dripfield.survey.read.delimited import check_unit
 
 _MOST_BYTES = 20_000_000  # some 700,000 corners
 

@@ -12,10 +12,10 @@ from typing import Any
 
 import msgspec
 
-from dripfield.errors import InputError, input_error
+from dripfield.core.errors import InputError, input_error
+from dripfield.core.textfile import read_text
 from dripfield.site.explain import explain, key_name
 from dripfield.site.model import SiteFile
-from dripfield.textfile import read_text
 
 _MOST_BYTES = 1_000_000
 

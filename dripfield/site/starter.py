@@ -5,8 +5,8 @@ from __future__ import annotations
 from importlib.resources import files
 from pathlib import Path
 
-from dripfield.errors import input_error
-from dripfield.output import staged_output
+from dripfield.core.errors import input_error
+from dripfield.core.output import staged_output
 
 
 def write_starter(folder: str | Path) -> tuple[str, ...]:

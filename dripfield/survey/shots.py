@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from dripfield.arrays import Bools, Floats, Ints
+from dripfield.core.arrays import Bools, Floats, Ints
 
 
 @dataclass(frozen=True)

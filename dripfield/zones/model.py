@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
 
 
 @dataclass(frozen=True)

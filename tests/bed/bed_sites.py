@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
 from dripfield.site.model import Site
 from dripfield.site.reader import read_site
 

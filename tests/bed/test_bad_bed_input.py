@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from bed_sites import write_shots, write_site
 
-from dripfield.arrays import Floats
 from dripfield.bed.check import check_bed, read_shots
-from dripfield.errors import InputError
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import InputError
+from dripfield.ground.build import build_surface
 from dripfield.sheets.bed.write import bed_report
-from dripfield.surface.build import build_surface
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 

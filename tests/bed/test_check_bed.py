@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from bed_sites import write_shots, write_site
 
-from dripfield.arrays import Floats
 from dripfield.bed.check import BedCheck, check_bed, read_shots, with_laterals
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
+from dripfield.ground.build import build_surface
 from dripfield.layout.model import Lateral, Layout
 from dripfield.sheets.bed.check_map import hundredths, verdict
 from dripfield.site.model import Site
-from dripfield.surface.build import build_surface
-from dripfield.units import Unit
 
 SECTION = """\
 sand = 1.0

@@ -10,10 +10,10 @@ import pytest
 import shapely
 from bed_sites import write_site
 
-from dripfield.arrays import Floats
 from dripfield.bed.design import BedDesign, bed_surface, design_bed
 from dripfield.bed.volumes import volume_between, volume_of
-from dripfield.surface.build import build_surface
+from dripfield.core.arrays import Floats
+from dripfield.ground.build import build_surface
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 TOPSOIL = 'cover = [{ name = "topsoil", depth = 0.5 }]\n'

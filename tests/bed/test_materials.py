@@ -18,9 +18,9 @@ from dripfield.bed.sand import (
     read_sieves,
     untested,
 )
-from dripfield.site.bed_section import Density, Material
-from dripfield.surface.build import build_surface
-from dripfield.units import Unit
+from dripfield.core.units import Unit
+from dripfield.ground.build import build_surface
+from dripfield.site.schema.bed_section import Density, Material
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 

@@ -11,10 +11,10 @@ from bed_sites import write_site
 
 from dripfield.bed.design import design_bed
 from dripfield.bed.rake import GradeStakes, grade_stakes
+from dripfield.ground.build import build_surface
 from dripfield.sheets.bed.readings import rod_readings
 from dripfield.sheets.bed.tables import stake_mark
 from dripfield.site.model import Site
-from dripfield.surface.build import build_surface
 
 SECTION = """\
 sand = 1.0

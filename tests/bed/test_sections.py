@@ -14,6 +14,8 @@ from bed_sites import write_site
 from dripfield.bed.design import BedDesign, design_bed
 from dripfield.bed.profile import crossings, drape, lower_along
 from dripfield.bed.section import Section, bed_sections, fall_direction
+from dripfield.ground.build import build_surface
+from dripfield.ground.tin import Surface
 from dripfield.sheets.bed.section_dxf import LAYERS, write_section_dxf
 from dripfield.sheets.bed.section_sheet import (
     _Panel,
@@ -23,9 +25,7 @@ from dripfield.sheets.bed.section_sheet import (
     write_section_sheet,
 )
 from dripfield.sheets.bed.section_words import spread
-from dripfield.sheets.style import text_width
-from dripfield.surface.build import build_surface
-from dripfield.surface.tin import Surface
+from dripfield.sheets.kit.style import text_width
 
 SECTION = """\
 strip = 0.4

@@ -19,11 +19,11 @@ from pathlib import Path
 import numpy as np
 from shapely import Polygon, affinity, box
 
+from dripfield.core.units import Unit
 from dripfield.site.model import Bed, BedTable, LayoutTable, Site, SiteFile, SiteTable
 from dripfield.site.reader import layout_rules
-from dripfield.survey.options import SurveyTable
+from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 Height = Callable[[np.ndarray, np.ndarray], np.ndarray]
 

@@ -24,10 +24,10 @@ sys.path.insert(0, str(Path(__file__).parent))  # also when run by a test
 
 from beds import BenchBed, all_beds, growing_beds
 
-from dripfield.choose import lay_out
+from dripfield.choice.choose import lay_out
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured, measure_layout
-from dripfield.surface.tin import Surface
 
 METHODS = ("offset", "contour", "balanced")
 

@@ -16,10 +16,10 @@ import numpy as np
 from scipy.spatial import Delaunay
 from shapely import box
 
-from dripfield.surface.tin import Surface
-from dripfield.survey.options import SurveyTable
-from dripfield.survey.read import read_survey
-from dripfield.units import Unit
+from dripfield.core.units import Unit
+from dripfield.ground.tin import Surface
+from dripfield.site.schema.survey import SurveyTable
+from dripfield.survey.read.survey_file import read_survey
 
 
 def write_points(path: Path, count: int) -> Path:

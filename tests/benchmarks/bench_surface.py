@@ -20,17 +20,17 @@ from matplotlib.figure import Figure
 from matplotlib.tri import LinearTriInterpolator, Triangulation
 from scipy.spatial import Delaunay
 
-from dripfield.levels.interval import levels_between
-from dripfield.levels.lines import level_lines
-from dripfield.surface.build import survey_surface
-from dripfield.surface.leave_one_out import leave_one_out
-from dripfield.surface.smooth import smooth_ground
-from dripfield.surface.tin import Surface
-from dripfield.surface.triangulate import delaunay
-from dripfield.survey.blunders import suspects
-from dripfield.survey.clean import clean
+from dripfield.core.units import Unit
+from dripfield.ground.build import survey_surface
+from dripfield.ground.leave_one_out import leave_one_out
+from dripfield.ground.levels.interval import levels_between
+from dripfield.ground.levels.lines import level_lines
+from dripfield.ground.smoothing.smooth import smooth_ground
+from dripfield.ground.tin import Surface
+from dripfield.ground.triangulate import delaunay
+from dripfield.survey.doubt.blunders import suspects
+from dripfield.survey.doubt.clean import clean
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 
 def shots(count: int) -> np.ndarray:

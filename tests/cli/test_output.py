@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from dripfield.errors import InputError
-from dripfield.output import check_output, staged_output
+from dripfield.core.errors import InputError
+from dripfield.core.output import check_output, staged_output
 
 
 def names(folder: Path) -> list[str]:

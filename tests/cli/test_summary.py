@@ -12,13 +12,13 @@ from shapely import Polygon, box
 
 from dripfield.cli.shared import show
 from dripfield.cli.summary import Outcome, print_summary
+from dripfield.ground.coverage import Coverage
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.measures.field import Measured, SmoothedLevel
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.rules import Finding
 from dripfield.site.reader import read_site
-from dripfield.surface.coverage import Coverage
-from dripfield.survey.blunders import Suspect
+from dripfield.survey.doubt.blunders import Suspect
 
 FILES = tuple(Path("out") / name for name in ("laterals.csv", "stakes.csv"))
 

@@ -9,19 +9,19 @@ from pathlib import Path
 import numpy as np
 from shapely import Polygon, box
 
-from dripfield.choose import choose, lay_out
-from dripfield.layout.engine import candidates
-from dripfield.layout.frame import fit_frame
+from dripfield.choice.candidates import candidates
+from dripfield.choice.choose import choose, lay_out
+from dripfield.core.units import Unit
+from dripfield.ground.height_field import Ground
+from dripfield.ground.tin import Surface
+from dripfield.layout.lines.frame import fit_frame
+from dripfield.layout.lines.terrain import Terrain, grid_over, sample_terrain
 from dripfield.layout.model import Layout
-from dripfield.layout.terrain import Terrain, grid_over, sample_terrain
 from dripfield.measures import Measured, measure_layout
 from dripfield.site.model import Bed, BedTable, LayoutRules, LayoutTable, Site, SiteFile, SiteTable
 from dripfield.site.reader import layout_rules
-from dripfield.surface.ground import Ground
-from dripfield.surface.tin import Surface
-from dripfield.survey.options import SurveyTable
+from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 METHODS = ("straight", "offset", "contour", "balanced")
 STATE_PLANE = (2_300_000.0, 780_000.0)  # of the size that US state plane coordinates have

@@ -8,10 +8,10 @@ import numpy as np
 import shapely
 from shapely import LineString
 
+from dripfield.ground.height_field import Ground
 from dripfield.layout.model import Layout
 from dripfield.measures import Measured
 from dripfield.site.model import LayoutRules
-from dripfield.surface.ground import Ground
 
 
 def faults(layout: Layout, measured: Measured, rules: LayoutRules, ground: Ground) -> list[str]:

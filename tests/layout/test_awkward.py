@@ -24,12 +24,12 @@ from laying_out import (
 from layout_checks import faults
 from shapely import LineString, Polygon, affinity
 
-from dripfield.choose import lay_out
-from dripfield.errors import InputError
+from dripfield.choice.choose import lay_out
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.ground.tin import Surface
 from dripfield.measures import measure_layout
 from dripfield.site.model import Bed, Setback
-from dripfield.surface.tin import Surface
-from dripfield.units import Unit
 
 EVERY = pytest.mark.parametrize("method", METHODS)
 BED = rectangle(50.0, 30.0)

@@ -8,8 +8,8 @@ import shapely
 from laying_out import Hill, Plane, lay_on, rectangle, rules_of, terrain_on
 from shapely import LineString
 
-from dripfield.layout.balanced import Balanced
-from dripfield.layout.engine import PLAIN, Candidates, candidates
+from dripfield.choice.candidates import PLAIN, Candidates, candidates
+from dripfield.layout.balanced.balanced import Balanced
 from dripfield.measures import measure_layout
 from dripfield.site.model import Bed, LayoutRules
 

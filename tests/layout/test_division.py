@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from laying_out import rectangle
 from shapely import LineString
 
-from dripfield.layout.division import Divider, Division, best_divisions, served
-from dripfield.layout.seams import LEFT, RIGHT, WHOLE, Part, Seam, Seams
+from dripfield.layout.balanced.division import Divider, Division, best_divisions, served
+from dripfield.layout.balanced.seams import LEFT, RIGHT, WHOLE, Part, Seam, Seams
 
 BED = rectangle(100.0, 60.0)
 SEAMS = Seams(BED)

@@ -22,7 +22,7 @@ from laying_out import (
 )
 from shapely import LineString
 
-from dripfield.units import Unit
+from dripfield.core.units import Unit
 
 EXACT = 0.001  # ft
 UNITS = (Unit.FOOT, Unit.SURVEY_FOOT, Unit.METRE)

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString
 
-from dripfield.layout.fairing import bend_radii, eased
+from dripfield.layout.lines.fairing import bend_radii, eased
 
 
 def test_radius_of_a_circle_and_of_a_straight_line():

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from laying_out import STATE_PLANE, Hill, Plane, rectangle
 from shapely import MultiPolygon, Polygon, contains_xy
 
-from dripfield.errors import InputError
-from dripfield.layout.frame import best_fit_plane, fit_frame, points_inside
+from dripfield.core.errors import InputError
+from dripfield.layout.lines.frame import best_fit_plane, fit_frame, points_inside
 
 BED = rectangle(60.0, 40.0)
 

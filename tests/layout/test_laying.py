@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from laying_out import Hill, Plane, rectangle, rules_of, terrain_on
 from shapely import LineString
 
-from dripfield.layout.laying import (
+from dripfield.layout.lines.laying import (
     cut_to_length,
     elevations_to_set,
     lay,
@@ -22,7 +22,7 @@ from dripfield.layout.laying import (
     thinned,
     uncrossed,
 )
-from dripfield.layout.terrain import sample_terrain
+from dripfield.layout.lines.terrain import sample_terrain
 
 BED = rectangle(60.0, 40.0)
 TERRAIN = terrain_on(Plane(0.0, 0.1), BED)  # u runs west, v south, from the middle

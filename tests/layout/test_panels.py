@@ -10,9 +10,9 @@ import shapely
 from laying_out import Hill, Plane, rectangle, terrain_on
 from shapely import LineString
 
-from dripfield.layout.panels import Panels
-from dripfield.layout.seams import LEFT, RIGHT, WHOLE, Part, Seam, Seams
-from dripfield.layout.stripes import Tolerances
+from dripfield.layout.balanced.panels import Panels
+from dripfield.layout.balanced.seams import LEFT, RIGHT, WHOLE, Part, Seam, Seams
+from dripfield.layout.balanced.stripes import Tolerances
 
 BED = rectangle(90.0, 50.0)
 WANT = Tolerances(spacing=2.0, level=0.1, fraction=0.1, wave_along=10.0, wave_across=10.0)

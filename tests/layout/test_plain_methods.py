@@ -12,17 +12,17 @@ from hypothesis import strategies as st
 from laying_out import Cone, Hill, Plane, lay_on, rectangle, rules_of, terrain_on
 from shapely import LineString, box
 
-from dripfield.layout.contour import contour_levels, plan_spacing, step_down
-from dripfield.layout.offset import (
+from dripfield.layout.balanced.start import best_start, starts
+from dripfield.layout.lines.tracing import Field, clip
+from dripfield.layout.methods.contour import contour_levels, plan_spacing, step_down
+from dripfield.layout.methods.offset import (
     base_lines,
     extended,
     parallels,
     signed_distance,
     worst_departure,
 )
-from dripfield.layout.start import best_start, starts
-from dripfield.layout.straight import straight_lines
-from dripfield.layout.tracing import Field, clip
+from dripfield.layout.methods.straight import straight_lines
 
 BED = rectangle(60.0, 40.0)
 

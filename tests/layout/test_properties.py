@@ -11,11 +11,11 @@ from laying_out import METHODS, STATE_PLANE, Hill, rectangle, shots_over, site_o
 from layout_checks import faults
 from shapely import Polygon, affinity
 
-from dripfield.choose import lay_out
+from dripfield.choice.choose import lay_out
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures import measure_layout
 from dripfield.site.model import Bed
-from dripfield.surface.tin import Surface
 
 EQUAL = 0.002  # merit: candidates are judged by a coarser sampling
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from laying_out import rectangle
 from shapely import LineString, box
 
-from dripfield.layout.seams import LEFT, RIGHT, WHOLE, Part, Seam, Seams
+from dripfield.layout.balanced.seams import LEFT, RIGHT, WHOLE, Part, Seam, Seams
 
 BED = box(-50.0, 20.0, 50.0, 80.0)  # 100 x 60
 ELL = shapely.union_all([rectangle(100.0, 20.0), rectangle(20.0, 60.0)])

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dripfield.layout.stripe_map import StripeMap, carried_on, first_map, refit
+from dripfield.layout.balanced.stripe_map import StripeMap, carried_on, first_map, refit
 
 U, V = np.meshgrid(2.0 * np.arange(41), 2.0 * np.arange(26))  # 80 x 50, v down the slope
 MASK = np.ones(U.shape, dtype=bool)

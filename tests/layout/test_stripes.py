@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dripfield.layout.stripes import Tolerances, solve_stripes
+from dripfield.layout.balanced.stripes import Tolerances, solve_stripes
 
 WANT = Tolerances(spacing=2.0, level=0.1, fraction=0.1, wave_along=13.0, wave_across=8.0)
 U, V = np.meshgrid(2.0 * np.arange(41), 2.0 * np.arange(26))  # 80 x 50, v down the slope

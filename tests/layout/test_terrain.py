@@ -7,8 +7,8 @@ import pytest
 from laying_out import Hill, Plane, rectangle, terrain_on
 from shapely import box
 
-from dripfield.layout.frame import fit_frame
-from dripfield.layout.terrain import Terrain, grid_over, sample_terrain
+from dripfield.layout.lines.frame import fit_frame
+from dripfield.layout.lines.terrain import Terrain, grid_over, sample_terrain
 
 BED = rectangle(60.0, 40.0)
 WAVY = Hill(lambda x, y: 100 + 0.1 * y + 0.5 * np.sin(x / 8.0) * np.cos(y / 11.0))

@@ -7,8 +7,8 @@ import pytest
 import shapely
 from shapely import LineString, Polygon, box, contains_xy
 
-from dripfield.layout.terrain import grid_over
-from dripfield.layout.tracing import Field, clip, clipped_lengths, evened, split
+from dripfield.layout.lines.terrain import grid_over
+from dripfield.layout.lines.tracing import Field, clip, clipped_lengths, evened, split
 
 GRID = grid_over(box(-20, -15, 20, 15), 1.0, 3.0)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from dripfield.site.review import ReferenceTable, ReviewSetbackTable, ReviewTable
+from dripfield.site.schema.review import ReferenceTable, ReviewSetbackTable, ReviewTable
 
 PAGE = (Path(__file__).parents[2] / "sample_sites" / "README.md").read_text(encoding="utf-8")
 SECTION = PAGE[PAGE.index("## `[review]`") :]

@@ -14,7 +14,7 @@ from shapely import LineString, Polygon
 import dripfield
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.field import measure_layout
-from dripfield.review.limits import review_limits
+from dripfield.review.model.limits import review_limits
 
 ORIGIN = np.array((1_500_000.0, 600_000.0))  # invented, of the size of state plane coordinates
 BED = np.array([(0.0, 0.0), (90.0, 0.0), (104.0, 22.0), (70.0, 40.0), (6.0, 36.0)])

@@ -279,8 +279,8 @@ def test_two_fields_and_two_coordinate_systems(
 def test_a_written_layout_against_its_site(
     command: Command, plane: Callable[..., SimpleNamespace], tmp_path: Path
 ) -> None:
-    from dripfield.sheets.stakes import stakes
-    from dripfield.sheets.tables import write_laterals, write_stakes
+    from dripfield.files.csv import write_laterals, write_stakes
+    from dripfield.staking.stakes import stakes
 
     world = plane(name="site")
     Path("laid").mkdir()

@@ -12,8 +12,8 @@ from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 from shapely import Polygon, affinity
 
-from dripfield.review.fit import fit_similarity
-from dripfield.review.outline_fit import fit_outlines
+from dripfield.core.similarity import fit_similarity
+from dripfield.review.place.outline_fit import fit_outlines
 
 
 def test_the_published_example() -> None:

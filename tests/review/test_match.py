@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
 from dripfield.layout.model import Lateral
-from dripfield.review.match import assign, match_runs
-from dripfield.review.plan import Plan, PlanRun
+from dripfield.review.judge.match import assign, match_runs
+from dripfield.review.model.plan import Plan, PlanRun
 
 
 def brute_force(cost: np.ndarray, gate: float) -> float:

@@ -15,15 +15,15 @@ import pytest
 import shapely
 from ezdxf.math import Matrix44
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.layout.model import Lateral
-from dripfield.review.common_points import read_common_points
-from dripfield.review.compare import compare_plan
-from dripfield.review.limits import Verdict
-from dripfield.review.plan import Plan, PlanOptions, PlanRun
-from dripfield.review.plan_scale import check_stated_units
-from dripfield.review.read_plan import read_plan
-from dripfield.review.register import place_plan
+from dripfield.review.judge.compare import compare_plan
+from dripfield.review.model.limits import Verdict
+from dripfield.review.model.plan import Plan, PlanOptions, PlanRun
+from dripfield.review.place.plan_scale import check_stated_units
+from dripfield.review.place.register import place_plan
+from dripfield.review.read.common_points import read_common_points
+from dripfield.review.read.read_plan import read_plan
 
 Plane = Callable[..., SimpleNamespace]
 
@@ -490,8 +490,8 @@ def test_files_refused(plane: Plane, tmp_path: Path, name: str, content: str, me
 
 def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_path: Path) -> None:
     """Its laterals, names, elevations and bed among stakes, tables and level lines."""
-    from dripfield.sheets.stakes import stakes
-    from dripfield.sheets.staking_dxf import write_staking
+    from dripfield.sheets.staking.staking_dxf import write_staking
+    from dripfield.staking.stakes import stakes
 
     world = plane()
     path = tmp_path / "staking.dxf"

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from dripfield.errors import InputError
-from dripfield.review.lengths import parse_length
-from dripfield.review.plan import PlanOptions, name_key
-from dripfield.review.plan_table import read_plan_table
-from dripfield.units import Unit
+from dripfield.core.errors import InputError
+from dripfield.core.lengths import parse_length
+from dripfield.core.units import Unit
+from dripfield.review.model.plan import PlanOptions, name_key
+from dripfield.review.read.plan_table import read_plan_table
 
 
 def table(tmp_path: Path, text: str, unit: Unit = Unit.FOOT, units: str | None = None):

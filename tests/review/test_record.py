@@ -12,11 +12,11 @@ import ezdxf
 import numpy as np
 import pytest
 
-from dripfield.errors import InputError
-from dripfield.review.distances import length_through, line_length
-from dripfield.review.limits import Verdict
-from dripfield.review.record import make_record
-from dripfield.review.shots import read_laid_shots
+from dripfield.core.errors import InputError
+from dripfield.review.judge.distances import length_through, line_length
+from dripfield.review.laid.record import make_record
+from dripfield.review.model.limits import Verdict
+from dripfield.review.read.shots import read_laid_shots
 from dripfield.sheets.review.record_sheet import record_sheet
 from dripfield.sheets.review.write import write_record
 

@@ -11,9 +11,9 @@ import pytest
 import shapely
 
 import dripfield
-from dripfield.errors import InputError
-from dripfield.review.limits import Verdict
-from dripfield.review.setbacks import check_setbacks
+from dripfield.core.errors import InputError
+from dripfield.review.judge.setbacks import check_setbacks
+from dripfield.review.model.limits import Verdict
 
 Plane = Callable[..., SimpleNamespace]
 

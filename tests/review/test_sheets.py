@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from dripfield.review.labels import read_label
+from dripfield.review.read.labels import read_label
 from dripfield.sheets.review.overlay import APPROVED, DESIGNED, LAID
 
 

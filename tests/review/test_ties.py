@@ -9,9 +9,9 @@ import pytest
 import shapely
 from scipy.optimize import least_squares
 
-from dripfield.review.limits import Band, Verdict
-from dripfield.review.ties import fix_error, tie_line, tie_places
-from dripfield.site.review import ReferenceTable
+from dripfield.review.laid.ties import fix_error, tie_line, tie_places
+from dripfield.review.model.limits import Band, Verdict
+from dripfield.site.schema.review import ReferenceTable
 
 A = ReferenceTable(name="A", northing=599_990.0, easting=1_500_020.0)
 B = ReferenceTable(name="B", northing=599_985.0, easting=1_500_110.0)

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from shapely import box
 
+from dripfield.core.units import Unit
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures import measure_layout
 from dripfield.rules import Finding, check_rules
 from dripfield.site.model import Bed, Site, SiteFile
 from dripfield.site.reader import layout_rules
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 
 class Plane:

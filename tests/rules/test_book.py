@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.rules import chosen_rules, rule_book
 from dripfield.rules.checks import CHECKS
 

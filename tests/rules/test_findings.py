@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shapely import box
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.layout.model import Lateral
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from dripfield.site.bed_section import BedSection, Material
 from dripfield.site.model import BedTable
-from dripfield.survey.options import SurveyTable
+from dripfield.site.schema.bed_section import BedSection, Material
+from dripfield.site.schema.survey import SurveyTable
 
 SAMPLES = Path(__file__).parents[2] / "sample_sites"
 

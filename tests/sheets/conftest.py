@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon, box, get_coordinates, get_parts, intersection, linestrings
 
+from dripfield.core.units import Unit
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures import Measured, measure_layout
 from dripfield.site.model import (
@@ -23,10 +25,8 @@ from dripfield.site.model import (
     SiteFile,
     SiteTable,
 )
-from dripfield.surface.tin import Surface
-from dripfield.survey.options import SurveyTable
+from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 
 @dataclass(frozen=True)

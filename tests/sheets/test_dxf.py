@@ -13,11 +13,11 @@ import pyogrio
 import pytest
 import shapely
 
-from dripfield.sheets.relief import show_relief
-from dripfield.sheets.stakes import stakes
-from dripfield.sheets.staking_dxf import LAYERS, write_staking
+from dripfield.core.units import Unit
+from dripfield.sheets.kit.relief import show_relief
+from dripfield.sheets.staking.staking_dxf import LAYERS, write_staking
 from dripfield.site.model import Bed
-from dripfield.units import Unit
+from dripfield.staking.stakes import stakes
 
 # form of a layer name in the US National CAD Standard: discipline, major, up to two minors, status
 NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$")
@@ -193,8 +193,8 @@ def test_same_bytes_whatever_the_hash_seed(tmp_path):
         f"spec = importlib.util.spec_from_file_location('hand', {str(CONFTEST)!r})\n"
         "hand = importlib.util.module_from_spec(spec); sys.modules['hand'] = hand\n"
         "spec.loader.exec_module(hand)\n"
-        "from dripfield.sheets.stakes import stakes\n"
-        "from dripfield.sheets.staking_dxf import write_staking\n"
+        "from dripfield.staking.stakes import stakes\n"
+        "from dripfield.sheets.staking.staking_dxf import write_staking\n"
         "f = hand.plane()\n"
         "write_staking(Path(sys.argv[1]), f.site, f.layout, f.measured,"
         " stakes(f.layout, f.site.rules))\n"

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from dripfield.layout.model import PanelOption
-from dripfield.sheets.panel_options import panel_figure, write_panels
+from dripfield.sheets.plan.panel_options import panel_figure, write_panels
 from dripfield.site.model import Site
 from dripfield.site.reader import read_site
 

@@ -18,13 +18,12 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.image import imread
 from shapely import Polygon, box
 
-from dripfield.sheets.labels import Placer, along_line, beyond_end
-from dripfield.sheets.map_frame import MapFrame, fit_frame
-from dripfield.sheets.marks import mark, missed_parts
-from dripfield.sheets.plan import plan_figure, write_plan
-from dripfield.sheets.plan_table import fit_table
-from dripfield.sheets.relief import show_relief
-from dripfield.sheets.style import (
+from dripfield.core.units import Unit
+from dripfield.sheets.kit.labels import Placer, along_line, beyond_end
+from dripfield.sheets.kit.map_frame import MapFrame, fit_frame
+from dripfield.sheets.kit.marks import mark, missed_parts
+from dripfield.sheets.kit.relief import show_relief
+from dripfield.sheets.kit.style import (
     DOTS_PER_INCH,
     PAPERS,
     Scale,
@@ -35,9 +34,10 @@ from dripfield.sheets.style import (
     text_width,
     wrap,
 )
+from dripfield.sheets.plan.plan import plan_figure, write_plan
+from dripfield.sheets.plan.plan_table import fit_table
 from dripfield.sheets.write import write_layout
 from dripfield.site.model import Bed
-from dripfield.units import Unit
 
 
 def draw(field, **options):
@@ -255,7 +255,7 @@ def test_faults_differ_without_colour(awkward):
         xy=np.column_stack((np.arange(400.0), np.zeros(400))),
     )
     assert {part.fault for part in missed_parts(flat)} == {"level", "spacing", "level and spacing"}
-    from dripfield.sheets.plan_map import FAULT_DASHES
+    from dripfield.sheets.kit.plan_map import FAULT_DASHES
 
     assert len(set(FAULT_DASHES.values())) == 3
 

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from shapely import LineString
 
-from dripfield.errors import DripfieldError
-from dripfield.sheets.profile import fall_section, lateral_profile, slope_profile
-from dripfield.sheets.style import save_figure
-from dripfield.surface.tin import Surface
+from dripfield.core.errors import DripfieldError
+from dripfield.ground.tin import Surface
+from dripfield.sheets.kit.style import save_figure
+from dripfield.sheets.plan.profile import fall_section, lateral_profile, slope_profile
 
 
 def lines_by_label(figure):

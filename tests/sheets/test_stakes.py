@@ -10,7 +10,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dripfield.sheets.stakes import first_point_number, stake_places, stakes
+from dripfield.staking.stakes import first_point_number, stake_places, stakes
 
 
 def deviation(line: np.ndarray, places: np.ndarray) -> float:

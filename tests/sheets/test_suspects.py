@@ -8,12 +8,12 @@ import ezdxf
 import numpy as np
 import pytest
 
-from dripfield.sheets.notes import missed_facts
-from dripfield.sheets.plan import plan_figure
-from dripfield.sheets.relief import show_relief
-from dripfield.sheets.suspects import doubts, suspect_notes
+from dripfield.sheets.kit.notes import missed_facts
+from dripfield.sheets.kit.relief import show_relief
+from dripfield.sheets.kit.suspects import doubts, suspect_notes
+from dripfield.sheets.plan.plan import plan_figure
 from dripfield.sheets.write import write_layout
-from dripfield.survey.blunders import Suspect
+from dripfield.survey.doubt.blunders import Suspect
 
 OFF = {100: 1.5, 158: -0.9}  # shots of a plane without noise, by how much each was misread [ft]
 

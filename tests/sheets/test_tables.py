@@ -8,9 +8,9 @@ import pandas
 import pytest
 import shapely
 
-from dripfield.sheets.stakes import stakes
-from dripfield.sheets.tables import number, write_csv, write_laterals, write_stakes
-from dripfield.units import Unit
+from dripfield.core.units import Unit
+from dripfield.files.csv import number, write_csv, write_laterals, write_stakes
+from dripfield.staking.stakes import stakes
 
 
 def rows_of(path):

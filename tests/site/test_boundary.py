@@ -13,7 +13,7 @@ import pytest
 import shapely
 from pyproj import Transformer
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.site.reader import input_files, read_site
 
 CORNERS = ((2020.0, 5020.0), (2120.0, 5020.0), (2120.0, 5080.0), (2020.0, 5080.0))  # easting first

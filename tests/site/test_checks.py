@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.site.checks import bed_width, notes_on
 from dripfield.site.reader import read_site
 

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 import shapely
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
 from dripfield.site.model import LayoutTable
 from dripfield.site.reader import input_files, inside, layout_rules, read_site
-from dripfield.units import Unit
 
 
 def test_parts_of_a_site(folder: Path) -> None:

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.site.model import SiteFile
 from dripfield.site.settings import convert, read_settings
 

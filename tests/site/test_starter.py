@@ -13,12 +13,12 @@ from click.testing import CliRunner
 from dripfield.bed.design import design_bed
 from dripfield.bed.findings import findings
 from dripfield.cli import main
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
+from dripfield.ground.build import build_surface
 from dripfield.site.model import SiteFile
 from dripfield.site.reader import layout_rules, read_site
 from dripfield.site.settings import convert, read_settings
 from dripfield.site.starter import write_starter
-from dripfield.surface.build import build_surface
 
 OPTIONAL_LINE = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
 

@@ -7,11 +7,11 @@ from typing import Any, Protocol
 
 import pytest
 
-from dripfield.errors import InputError
-from dripfield.survey.options import SurveyTable
-from dripfield.survey.read import read_survey
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.site.schema.survey import SurveyTable
+from dripfield.survey.read.survey_file import read_survey
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 
 class Read(Protocol):

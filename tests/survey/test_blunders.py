@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dripfield.arrays import Floats
-from dripfield.survey.blunders import suspects
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
+from dripfield.survey.doubt.blunders import suspects
 from dripfield.survey.shots import Survey
-from dripfield.units import Unit
 
 
 def _ground(xy: Floats) -> Floats:

@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from dripfield.errors import InputError
-from dripfield.survey.coordinates import check_crs_unit, grid_ground, parse_crs, transformation
-from dripfield.survey.localise import localise
-from dripfield.units import Unit
+from dripfield.core.crs import check_crs_unit, grid_ground, parse_crs, transformation
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.survey.place.localise import localise
 
 OREGON = "EPSG:6559"  # NAD83(2011) / Oregon North (ft), international feet
 TEXAS = "EPSG:32040"  # NAD27 / Texas South Central, US survey feet

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from shapely import box
 
-from dripfield.survey.cloud import thin
-from dripfield.units import Unit
+from dripfield.core.units import Unit
+from dripfield.survey.read.cloud import thin
 
 BED = box(1000, 2000, 1100, 2050)
 SCALE = 0.001
@@ -71,8 +71,8 @@ def test_without_classes_the_lowest_of_each_cell(tmp_path, read):
 
 
 def test_text_clouds_are_thinned_when_large(tmp_path, read, monkeypatch):
-    monkeypatch.setattr("dripfield.survey.read._LARGE_XYZ", 1000)
-    monkeypatch.setattr("dripfield.survey.cloud.CHUNK", 700)
+    monkeypatch.setattr("dripfield.survey.read.survey_file._LARGE_XYZ", 1000)
+    monkeypatch.setattr("dripfield.survey.read.cloud.CHUNK", 700)
     xyz, _ = cloud(5000)
     path = tmp_path / "a.xyz"
     np.savetxt(path, xyz, fmt="%.3f")
@@ -84,8 +84,8 @@ def test_text_clouds_are_thinned_when_large(tmp_path, read, monkeypatch):
 
 
 def test_text_clouds_name_the_bad_row(tmp_path, refusal, monkeypatch):
-    monkeypatch.setattr("dripfield.survey.read._LARGE_XYZ", 1000)
-    monkeypatch.setattr("dripfield.survey.cloud.CHUNK", 700)
+    monkeypatch.setattr("dripfield.survey.read.survey_file._LARGE_XYZ", 1000)
+    monkeypatch.setattr("dripfield.survey.read.cloud.CHUNK", 700)
     rows = ["x,y,z", *(f"{i},{i},5.5" for i in range(2000))]
     rows[1500] = "1500,12°30'00\",5.5"
     path = tmp_path / "a.xyz"
@@ -134,15 +134,15 @@ def test_laz_without_a_decoder_names_the_package(tmp_path, refusal):
 
 
 def test_too_many_points_or_cells(tmp_path, monkeypatch):
-    from dripfield.errors import InputError
+    from dripfield.core.errors import InputError
 
     xyz, on_ground = cloud(20_000)
     extent = (900.0, 1900.0, 1200.0, 2150.0)
-    monkeypatch.setattr("dripfield.survey.cloud.MOST_CELLS", 100)
+    monkeypatch.setattr("dripfield.survey.read.cloud.MOST_CELLS", 100)
     thinned = thin(iter([(xyz, on_ground)]), extent, 1.0, Path("a.las"))
     assert thinned.cell == pytest.approx(np.sqrt(300 * 250 / 100))
     assert len(thinned.xyz) <= 132
-    monkeypatch.setattr("dripfield.survey.cloud.MOST_KEPT", 10_000)
+    monkeypatch.setattr("dripfield.survey.read.cloud.MOST_KEPT", 10_000)
     with pytest.raises(InputError) as caught:
         thin(iter([(xyz, on_ground)]), extent, 1.0, Path("a.las"))
     assert str(caught.value) == (

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dripfield.units import Unit
+from dripfield.core.units import Unit
 
 SHOTS = [
     ("101", 5000.25, 2000.5, 100.125, "GS"),
@@ -283,7 +283,7 @@ def test_a_column_in_the_sites_unit_is_read(tmp_path, read, written, unit):
 def test_a_large_file_of_garbage_is_refused_at_its_head(tmp_path, refusal, monkeypatch, head, line):
     path = tmp_path / "survey.csv"
     path.write_text(head + "qwe;asd;12 x\n" * 500_000)
-    monkeypatch.setattr("dripfield.survey.read.read_table", None)  # not read whole
+    monkeypatch.setattr("dripfield.survey.read.survey_file.read_table", None)  # not read whole
     assert refusal(path) == line
 
 

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from shapely import Polygon
 
-from dripfield.errors import InputError
-from dripfield.survey.dxf_drawing import bed_from_dxf
-from dripfield.units import Unit
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.formats.drawing import bed_from_dxf
 
 CORNERS = [(2000.0, 5000.0, 100.0), (2040.0, 5000.0, 101.5), (2040.0, 5030.0, 103.0),
            (2000.0, 5030.0, 102.0)]  # fmt: skip

@@ -13,8 +13,8 @@ import pyogrio
 import pytest
 import shapely
 
-from dripfield.errors import InputError
-from dripfield.surface.tin import Surface
+from dripfield.core.errors import InputError
+from dripfield.ground.tin import Surface
 
 N = 60
 CRS = "EPSG:6559"

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from shapely import Polygon
 
-from dripfield.units import Unit
+from dripfield.core.units import Unit
 
 HEAD = """<?xml version="1.0" encoding="UTF-8"?>
 <LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"

@@ -14,10 +14,10 @@ import pytest
 import shapely
 from pyproj import Transformer
 
-from dripfield.errors import InputError
-from dripfield.survey.options import SurveyTable
-from dripfield.survey.read import read_survey
-from dripfield.units import Unit
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.site.schema.survey import SurveyTable
+from dripfield.survey.read.survey_file import read_survey
 
 OREGON = "EPSG:6559"  # NAD83(2011) / Oregon North (ft), international feet
 LOCAL = [(2000.5, 5000.25, 100.125), (2040.0, 5010.0, 100.5), (2010.25, 5070.75, 101.0)]

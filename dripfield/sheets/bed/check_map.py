@@ -8,17 +8,18 @@ from typing import Any
 
 import numpy as np
 
-from dripfield.arrays import Floats
 from dripfield.bed.check import BedCheck
 from dripfield.bed.materials import usual_volume, usual_volume_name
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
 from dripfield.layout.model import Layout
 from dripfield.sheets.bed.side_panel import Line, write_panel
-from dripfield.sheets.blank import map_sheet
-from dripfield.sheets.labels import Label, Placer
-from dripfield.sheets.map_frame import MapFrame
-from dripfield.sheets.plan_map import Pen
-from dripfield.sheets.plan_margin import STRIP_HEIGHT
-from dripfield.sheets.style import (
+from dripfield.sheets.kit.blank import map_sheet
+from dripfield.sheets.kit.labels import Label, Placer
+from dripfield.sheets.kit.map_frame import MapFrame
+from dripfield.sheets.kit.plan_map import Pen
+from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT
+from dripfield.sheets.kit.style import (
     DIM,
     INK,
     PALE,
@@ -30,7 +31,6 @@ from dripfield.sheets.style import (
     write_text,
 )
 from dripfield.site.model import Site
-from dripfield.units import Unit
 
 HIGH_HATCH = "////"
 _SIZE = 6.0

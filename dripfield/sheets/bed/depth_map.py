@@ -15,15 +15,15 @@ from dripfield.bed.findings import Finding
 from dripfield.bed.materials import MaterialVolume, usual_volume, usual_volume_name
 from dripfield.bed.pieces import LEVEL, Pieces, split
 from dripfield.bed.section import Section
-from dripfield.levels.interval import auto_interval, levels_between
-from dripfield.levels.lines import level_lines
+from dripfield.ground.levels.interval import auto_interval, levels_between
+from dripfield.ground.levels.lines import level_lines
 from dripfield.sheets.bed.side_panel import Line, write_panel
-from dripfield.sheets.blank import map_sheet
-from dripfield.sheets.labels import Label, Placer, along_line
-from dripfield.sheets.map_frame import MapFrame
-from dripfield.sheets.plan_map import Pen
-from dripfield.sheets.plan_margin import STRIP_HEIGHT
-from dripfield.sheets.style import DIM, INK, PALE, PENS, WASH, save_figure, write_text
+from dripfield.sheets.kit.blank import map_sheet
+from dripfield.sheets.kit.labels import Label, Placer, along_line
+from dripfield.sheets.kit.map_frame import MapFrame
+from dripfield.sheets.kit.plan_map import Pen
+from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT
+from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, WASH, save_figure, write_text
 
 _NOTHING = 1e-6  # depth that is no depth [site unit]
 CUT_HATCH = "////"

@@ -8,15 +8,16 @@ from typing import Any
 
 from dripfield.bed.design import BedDesign
 from dripfield.bed.rake import GradeStakes
+from dripfield.core.units import Unit
+from dripfield.files.csv import number
 from dripfield.sheets.bed.readings import Readings
 from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.bed.tables import rod_cells, stake_mark
-from dripfield.sheets.blank import blank_sheet, map_sheet
-from dripfield.sheets.crew.rod import Setup
-from dripfield.sheets.labels import Label, Placer
-from dripfield.sheets.notes import CAUTIONS
-from dripfield.sheets.plan_map import Pen
-from dripfield.sheets.style import (
+from dripfield.sheets.kit.blank import blank_sheet, map_sheet
+from dripfield.sheets.kit.labels import Label, Placer
+from dripfield.sheets.kit.notes import CAUTIONS
+from dripfield.sheets.kit.plan_map import Pen
+from dripfield.sheets.kit.style import (
     DIM,
     INK,
     MARGIN,
@@ -28,8 +29,7 @@ from dripfield.sheets.style import (
     usual_papers,
     write_text,
 )
-from dripfield.sheets.tables import number
-from dripfield.units import Unit
+from dripfield.staking.rod import Setup
 
 _SIZE = 8.0
 _ROW = 13.0

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dripfield.arrays import Floats, Ints
 from dripfield.bed.rake import GradeStakes
-from dripfield.sheets.crew.rod import Setup, plan_setups, rod_reading
-from dripfield.sheets.crew.settings import crew_settings
+from dripfield.core.arrays import Floats, Ints
 from dripfield.site.model import Site
+from dripfield.staking.rod import Setup, plan_setups, rod_reading
+from dripfield.staking.settings import crew_settings
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from dripfield.arrays import Floats
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
+from dripfield.core.arrays import Floats
 from dripfield.sheets.bed.section_sheet import (
     Drawn,
     drawing_scale,
@@ -23,8 +23,8 @@ from dripfield.sheets.bed.section_sheet import (
     levels_in_view,
 )
 from dripfield.sheets.bed.section_words import depths, faces, heading, named_parts, spread, widest
-from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
-from dripfield.sheets.style import POINTS_PER_INCH, round_length, usual_papers
+from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
+from dripfield.sheets.kit.style import POINTS_PER_INCH, round_length, usual_papers
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing

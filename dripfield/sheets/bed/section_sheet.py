@@ -9,9 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from dripfield.arrays import Floats
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
 from dripfield.sheets.bed.section_words import (
     depths,
     drawn_levels,
@@ -21,9 +22,9 @@ from dripfield.sheets.bed.section_words import (
     spread,
     widest,
 )
-from dripfield.sheets.blank import blank_sheet
-from dripfield.sheets.notes import CAUTIONS
-from dripfield.sheets.style import (
+from dripfield.sheets.kit.blank import blank_sheet
+from dripfield.sheets.kit.notes import CAUTIONS
+from dripfield.sheets.kit.style import (
     DIM,
     INK,
     MARGIN,
@@ -39,7 +40,6 @@ from dripfield.sheets.style import (
     wrap,
     write_text,
 )
-from dripfield.units import Unit
 
 EXAGGERATIONS = (10.0, 5.0, 4.0, 2.0, 1.0)
 _AXIS = 44.0  # for elevations at the left [pt]

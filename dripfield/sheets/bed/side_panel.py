@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dripfield.sheets.blank import PANEL
-from dripfield.sheets.style import (
+from dripfield.sheets.kit.blank import PANEL
+from dripfield.sheets.kit.style import (
     DIM,
     MARGIN,
     Paper,

@@ -15,10 +15,10 @@ from dripfield.bed.design import BedDesign
 from dripfield.bed.findings import Finding, least_separation
 from dripfield.bed.materials import SHORT_TON, MaterialVolume, cubic_yards
 from dripfield.bed.rake import GradeStakes
+from dripfield.core.units import Unit
+from dripfield.files.csv import COORDINATE_PLACES, number, write_csv
 from dripfield.sheets.bed.readings import Readings
-from dripfield.sheets.tables import COORDINATE_PLACES, number, write_csv
 from dripfield.site.model import Site
-from dripfield.units import Unit
 
 VOLUME_COLUMNS = (
     *("material", "cut", "fill", "net", "area", "unit", "layer", "area_unit"),

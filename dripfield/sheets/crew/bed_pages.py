@@ -6,7 +6,7 @@ from typing import Any
 
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page
-from dripfield.sheets.style import Paper, usual_papers
+from dripfield.sheets.kit.style import Paper, usual_papers
 
 
 def bed_pages(work: CrewWork) -> list[Page]:
@@ -21,10 +21,10 @@ def bed_pages(work: CrewWork) -> list[Page]:
     """
     if work.site.file.bed.section is None:
         return []
+    from dripfield.ground.build import build_surface
     from dripfield.sheets.bed.rake_sheet import rake_figures
     from dripfield.sheets.bed.section_sheet import draw_sections
     from dripfield.sheets.bed.write import bed_report
-    from dripfield.surface.build import build_surface
 
     # the bed is dug from the ground as surveyed, whatever surface the laterals lie on
     report = bed_report(work.site, build_surface(work.site))

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dripfield.sheets.crew.cautions import CAUTIONS
-from dripfield.sheets.crew.feet_inches import decimal
+from dripfield.core.feet_inches import decimal
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, draw_check_bar
-from dripfield.sheets.notes import layout_facts, missed_facts, site_facts
-from dripfield.sheets.style import DIM, INK, PENS, Paper, wrap, write_text
-from dripfield.survey.blunders import Suspect
+from dripfield.sheets.kit.cautions import CAUTIONS
+from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.style import DIM, INK, PENS, Paper, wrap, write_text
+from dripfield.survey.doubt.blunders import Suspect
 
 _SIGNATURES = ("Designed by", "Staked by", "Checked by")
 _SIGN_HEIGHT = 58.0  # [pt]

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
-from dripfield.sheets.crew.flags import FlagPlan, flag_plan
 from dripfield.sheets.crew.lateral_table import LateralRow, RodRow, lateral_rows, rod_rows
-from dripfield.sheets.crew.rod import Setup, plan_setups
-from dripfield.sheets.crew.settings import CrewSettings
-from dripfield.sheets.stakes import Stake, first_point_number, stakes
 from dripfield.site.model import Site
-from dripfield.surface.tin import Surface
+from dripfield.staking.flags import FlagPlan, flag_plan
+from dripfield.staking.rod import Setup, plan_setups
+from dripfield.staking.settings import CrewSettings
+from dripfield.staking.stakes import Stake, first_point_number, stakes
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from dripfield.sheets.crew.sheet import Page, Rectangle, body
-from dripfield.sheets.style import (
+from dripfield.sheets.kit.style import (
     DIM,
     INK,
     PALE,

@@ -9,16 +9,16 @@ from pathlib import Path
 
 import numpy as np
 
+from dripfield.core.feet_inches import decimal, feet_inches
+from dripfield.core.units import Unit
+from dripfield.files.csv import number, write_csv
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure
-from dripfield.sheets.crew.feet_inches import decimal, feet_inches
-from dripfield.sheets.crew.flags import FlagPlan
-from dripfield.sheets.crew.rod import Setup, rod_reading
-from dripfield.sheets.marks import mark
-from dripfield.sheets.stakes import Stake
-from dripfield.sheets.tables import number, write_csv
-from dripfield.site.crew import EmitterTable
-from dripfield.units import Unit
+from dripfield.sheets.kit.marks import mark
+from dripfield.site.schema.crew import EmitterTable
+from dripfield.staking.flags import FlagPlan
+from dripfield.staking.rod import Setup, rod_reading
+from dripfield.staking.stakes import Stake
 
 
 @dataclass(frozen=True)

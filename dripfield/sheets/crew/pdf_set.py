@@ -17,8 +17,8 @@ from dripfield.sheets.crew.plan_pages import plan_pages
 from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import Page, draw_sheet
 from dripfield.sheets.crew.table_sheets import flag_pages, laser_pages, lateral_pages, staking_pages
-from dripfield.sheets.relief import Relief
-from dripfield.sheets.style import PAPERS, Paper, drawing_defaults, plain
+from dripfield.sheets.kit.relief import Relief
+from dripfield.sheets.kit.style import PAPERS, Paper, drawing_defaults, plain
 
 PageMaker = Callable[[CrewWork, Relief, Paper], list[Page]]
 

@@ -19,15 +19,15 @@ from typing import Any
 import numpy as np
 import shapely
 
-from dripfield.arrays import Floats
-from dripfield.sheets.crew.cautions import CAUTIONS
-from dripfield.sheets.crew.feet_inches import decimal, feet_inches
-from dripfield.sheets.crew.flags import LaidLateral
+from dripfield.core.arrays import Floats
+from dripfield.core.feet_inches import decimal, feet_inches
+from dripfield.core.units import Unit
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.lateral_table import LateralRow
 from dripfield.sheets.crew.words import offset_words, setup_words, tape_words
-from dripfield.sheets.style import plain
-from dripfield.units import Unit
+from dripfield.sheets.kit.cautions import CAUTIONS
+from dripfield.sheets.kit.style import plain
+from dripfield.staking.flags import LaidLateral
 
 _SPACE_AROUND = 2.0  # spacings left free round the bed
 _NAME_SIZE = 0.6  # height of a lateral's name on the plan, in spacings

@@ -11,18 +11,18 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.sheets.crew.gather import CrewWork
-from dripfield.sheets.crew.paper import Tile, Tiling, tile_bed
 from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
-from dripfield.sheets.labels import CAPITAL, Label, Placer
-from dripfield.sheets.map_frame import MapFrame
-from dripfield.sheets.plan_map import draw_map
-from dripfield.sheets.plan_margin import draw_strip, strip_height
-from dripfield.sheets.relief import Relief
-from dripfield.sheets.style import (
+from dripfield.sheets.kit.labels import CAPITAL, Label, Placer
+from dripfield.sheets.kit.map_frame import MapFrame
+from dripfield.sheets.kit.paper import Tile, Tiling, tile_bed
+from dripfield.sheets.kit.plan_map import draw_map
+from dripfield.sheets.kit.plan_margin import draw_strip, strip_height
+from dripfield.sheets.kit.relief import Relief
+from dripfield.sheets.kit.style import (
     INK,
     PAPER_WHITE,
     PENS,

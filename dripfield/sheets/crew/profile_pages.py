@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from dripfield.errors import DripfieldError
+from dripfield.core.errors import DripfieldError
+from dripfield.files.csv import number
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, body
-from dripfield.sheets.profile import draw_level, draw_slope_profile, fall_section, ground_name
-from dripfield.sheets.style import DIM, PALE, PENS, Paper, font, shorten, wrap, write_text
-from dripfield.sheets.tables import number
+from dripfield.sheets.kit.style import DIM, PALE, PENS, Paper, font, shorten, wrap, write_text
+from dripfield.sheets.plan.profile import draw_level, draw_slope_profile, fall_section, ground_name
 from dripfield.site.model import Site
 
 _CELL = (236.0, 92.0)  # of a sheet, at least, for one lateral [pt]

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from dripfield.sheets.blank import blank_sheet
-from dripfield.sheets.style import (
+from dripfield.sheets.kit.blank import blank_sheet
+from dripfield.sheets.kit.style import (
     DIM,
     INK,
     MARGIN,

@@ -6,14 +6,14 @@ import math
 
 import numpy as np
 
-from dripfield.sheets.crew.feet_inches import decimal, feet_inches
-from dripfield.sheets.crew.flags import LaidLateral
+from dripfield.core.feet_inches import decimal, feet_inches
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.grid_table import TICK, Column, GridTable, table_pages
 from dripfield.sheets.crew.sheet import Page
 from dripfield.sheets.crew.words import offset_words, setup_words, tape_words
-from dripfield.sheets.notes import counted
-from dripfield.sheets.style import Paper
+from dripfield.sheets.kit.notes import counted
+from dripfield.sheets.kit.style import Paper
+from dripfield.staking.flags import LaidLateral
 
 
 def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from dripfield.sheets.crew.feet_inches import decimal
+from dripfield.core.feet_inches import decimal
 from dripfield.sheets.crew.gather import CrewWork
 
 

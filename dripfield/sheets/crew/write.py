@@ -6,17 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from dripfield.core.feet_inches import decimal
+from dripfield.files.points import write_exports
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
-from dripfield.sheets.crew.exports import write_exports
-from dripfield.sheets.crew.feet_inches import decimal
 from dripfield.sheets.crew.gather import CrewWork, gather
 from dripfield.sheets.crew.lateral_table import write_flags, write_lateral_table, write_rod_readings
-from dripfield.sheets.crew.settings import CrewSettings, crew_settings
-from dripfield.sheets.suspects import suspect_notes
+from dripfield.sheets.kit.suspects import suspect_notes
 from dripfield.site.model import Site
-from dripfield.surface.tin import Surface
-from dripfield.survey.blunders import Suspect
+from dripfield.staking.settings import CrewSettings, crew_settings
+from dripfield.survey.doubt.blunders import Suspect
 
 
 @dataclass(frozen=True)
@@ -58,8 +58,8 @@ def write_sheets(
     """
     from dripfield.sheets.crew.pdf_set import write_sheets_pdf
     from dripfield.sheets.crew.phone import write_phone_page
-    from dripfield.sheets.relief import show_relief
-    from dripfield.sheets.staking_dxf import write_staking
+    from dripfield.sheets.kit.relief import show_relief
+    from dripfield.sheets.staking.staking_dxf import write_staking
 
     work = gather(site, surface, layout, measured, settings or crew_settings(site))
     relief = show_relief(site, surface)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dripfield import __version__
+from dripfield.core.units import Unit
 from dripfield.layout.model import Layout
-from dripfield.review.limits import Limits, Verdict
-from dripfield.review.record_result import Record
-from dripfield.review.result import Comparison, Line
+from dripfield.review.laid.record_result import Record
+from dripfield.review.model.limits import Limits, Verdict
+from dripfield.review.model.result import Comparison, Line
 from dripfield.sheets.review.content import (
     DrawnLine,
     Overlay,
@@ -20,7 +21,6 @@ from dripfield.sheets.review.content import (
 from dripfield.sheets.review.record_sheet import laid_lines, record_table, setback_features
 from dripfield.sheets.review.tables import figure, signed
 from dripfield.site.model import Site
-from dripfield.units import Unit
 
 
 def comparison_sheet(

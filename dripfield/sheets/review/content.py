@@ -10,12 +10,12 @@ from pathlib import Path
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from dripfield.arrays import Floats
-from dripfield.review.limits import Limits
-from dripfield.review.revision import LAYOUT_FILES, Revision
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
+from dripfield.review.judge.revision import LAYOUT_FILES, Revision
+from dripfield.review.model.limits import Limits
 from dripfield.site.model import Site
 from dripfield.site.reader import input_files
-from dripfield.units import Unit
 
 STATEMENT = (
     "This sheet compares drawings, tables and shots as they were given. It does not approve a "

@@ -5,10 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from dripfield.sheets.blank import blank_sheet
-from dripfield.sheets.review.content import Section, Sheet, Table
-from dripfield.sheets.review.overlay import draw_overlay
-from dripfield.sheets.style import (
+from dripfield.sheets.kit.blank import blank_sheet
+from dripfield.sheets.kit.style import (
     DIM,
     INK,
     MARGIN,
@@ -24,6 +22,8 @@ from dripfield.sheets.style import (
     wrap,
     write_text,
 )
+from dripfield.sheets.review.content import Section, Sheet, Table
+from dripfield.sheets.review.overlay import draw_overlay
 from dripfield.site.model import Site
 
 _FOOT = 20.0  # under the text, for the page's number [pt]

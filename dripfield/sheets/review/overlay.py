@@ -9,12 +9,12 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from dripfield.arrays import Floats
-from dripfield.sheets.labels import Label, Placer, Words, along_line, beyond_end
-from dripfield.sheets.map_frame import MapFrame, fit_frame
-from dripfield.sheets.plan_margin import STRIP_HEIGHT, north_arrow, scale_bar
+from dripfield.core.arrays import Floats
+from dripfield.sheets.kit.labels import Label, Placer, Words, along_line, beyond_end
+from dripfield.sheets.kit.map_frame import MapFrame, fit_frame
+from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT, north_arrow, scale_bar
+from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, Paper, text_width, write_text
 from dripfield.sheets.review.content import DrawnLine, Overlay
-from dripfield.sheets.style import DIM, INK, PALE, PENS, Paper, text_width, write_text
 from dripfield.site.model import Site
 
 Look = dict[str, Any]

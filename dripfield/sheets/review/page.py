@@ -7,9 +7,9 @@ import re
 from html import escape
 from pathlib import Path
 
+from dripfield.sheets.kit.style import POINTS_PER_INCH, drawing_defaults, plain, usual_papers
 from dripfield.sheets.review.content import Column, Section, Sheet, Table
 from dripfield.sheets.review.overlay import draw_overlay
-from dripfield.sheets.style import POINTS_PER_INCH, drawing_defaults, plain, usual_papers
 from dripfield.site.model import Site
 
 _STYLE = """

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import Polygon
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
 from dripfield.layout.model import Layout
-from dripfield.review.record_result import Record
-from dripfield.sheets.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
+from dripfield.review.laid.record_result import Record
+from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
+from dripfield.sheets.kit.style import POINTS_PER_INCH, fitting_scale, usual_papers
 from dripfield.sheets.review.content import SAFETY, STATEMENT, Table
 from dripfield.sheets.review.record_sheet import tie_table
-from dripfield.sheets.style import POINTS_PER_INCH, fitting_scale, usual_papers
 from dripfield.site.model import Site
 
 if TYPE_CHECKING:

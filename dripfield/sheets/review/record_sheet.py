@@ -6,10 +6,11 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from dripfield import __version__
+from dripfield.core.units import Unit
 from dripfield.layout.model import Layout
-from dripfield.review.limits import Limits, Verdict
-from dripfield.review.record_result import Record, RecordLine
-from dripfield.review.setbacks import requirements
+from dripfield.review.judge.setbacks import requirements
+from dripfield.review.laid.record_result import Record, RecordLine
+from dripfield.review.model.limits import Limits, Verdict
 from dripfield.sheets.review.content import (
     DrawnLine,
     Overlay,
@@ -22,7 +23,6 @@ from dripfield.sheets.review.content import (
 )
 from dripfield.sheets.review.tables import figure
 from dripfield.site.model import Site
-from dripfield.units import Unit
 
 _WORDS = {Verdict.MISSING: "not shot", Verdict.NOT_ON_PLAN: "not in the design"}
 

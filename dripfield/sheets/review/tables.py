@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from dripfield.review.record_result import Record
-from dripfield.review.result import Comparison, Line
-from dripfield.sheets.tables import COORDINATE_PLACES, number, write_csv
-from dripfield.units import Unit
+from dripfield.core.units import Unit
+from dripfield.files.csv import COORDINATE_PLACES, number, write_csv
+from dripfield.review.laid.record_result import Record
+from dripfield.review.model.result import Comparison, Line
 
 COMPARISON_COLUMNS = (
     "run",

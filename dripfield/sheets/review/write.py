@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from dripfield.layout.model import Layout
-from dripfield.review.record_result import Record
-from dripfield.review.result import Comparison
+from dripfield.review.laid.record_result import Record
+from dripfield.review.model.result import Comparison
 from dripfield.sheets.review.content import Sheet
 from dripfield.sheets.review.document import write_document, write_picture
 from dripfield.sheets.review.page import write_page

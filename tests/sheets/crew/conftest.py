@@ -10,8 +10,8 @@ import msgspec
 import pytest
 
 from dripfield.sheets.crew.gather import CrewWork, gather
-from dripfield.sheets.crew.settings import crew_settings
-from dripfield.site.crew import Benchmark
+from dripfield.site.schema.crew import Benchmark
+from dripfield.staking.settings import crew_settings
 
 NAMES = {  # what people, and people who mean harm, call a site or a mark
     "markup": '</script><img src=x onerror="alert(1)">, "quoted" & \'single\' @key@',

@@ -22,10 +22,10 @@ import shapely
 from lxml import etree
 from pyogrio.raw import read as read_gdal
 
-from dripfield.errors import InputError
-from dripfield.sheets.crew.exports import PHONE_WARNING, stakeout_points, write_exports
-from dripfield.site.crew import Benchmark
-from dripfield.units import Unit
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.files.points import PHONE_WARNING, stakeout_points, write_exports
+from dripfield.site.schema.crew import Benchmark
 
 CRS = "EPSG:6559"  # NAD83(2011) / Oregon South (ft)
 ORIGIN = (4_900_000.0, 700_000.0)

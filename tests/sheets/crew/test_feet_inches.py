@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dripfield.sheets.crew.feet_inches import both, decimal, feet_inches
-from dripfield.units import Unit
+from dripfield.core.feet_inches import both, decimal, feet_inches
+from dripfield.core.units import Unit
 
 
 @pytest.mark.parametrize(

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from shapely import LineString, Point
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.layout.model import Lateral
-from dripfield.sheets.crew.base_line import BaseLine, ControlPoint, base_line, bed_corners
-from dripfield.sheets.crew.flags import straight_pulls
 from dripfield.sheets.crew.lateral_table import write_flags
-from dripfield.site.crew import Benchmark, CrewTable
+from dripfield.site.schema.crew import Benchmark, CrewTable
+from dripfield.staking.base_line import BaseLine, ControlPoint, base_line, bed_corners
+from dripfield.staking.flags import straight_pulls
 
 
 def test_station_and_offset_of_a_three_four_five_triangle() -> None:

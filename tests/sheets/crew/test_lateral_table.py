@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-from dripfield.errors import InputError
-from dripfield.sheets.crew.feet_inches import feet_inches
+from dripfield.core.errors import InputError
+from dripfield.core.feet_inches import feet_inches
+from dripfield.core.units import Unit
 from dripfield.sheets.crew.lateral_table import write_lateral_table, write_rod_readings
-from dripfield.sheets.crew.settings import crew_settings
-from dripfield.site.crew import Benchmark, CrewTable, EmitterTable
-from dripfield.units import Unit
+from dripfield.site.schema.crew import Benchmark, CrewTable, EmitterTable
+from dripfield.staking.settings import crew_settings
 
 
 def read(path: Path) -> list[dict[str, str]]:

@@ -23,11 +23,11 @@ from typing import Any
 import pypdf
 import pytest
 
-from dripfield.sheets.crew.feet_inches import feet_inches
+from dripfield.core.feet_inches import feet_inches
+from dripfield.core.units import Unit
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.phone import phone_page, write_phone_page
-from dripfield.site.crew import Benchmark, CrewTable
-from dripfield.units import Unit
+from dripfield.site.schema.crew import Benchmark, CrewTable
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DRIVER = shutil.which("chromedriver")

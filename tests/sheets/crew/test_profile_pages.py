@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from dripfield.ground.tin import Surface
 from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import draw_sheet
-from dripfield.sheets.style import PAPERS, drawing_defaults
-from dripfield.surface.tin import Surface
+from dripfield.sheets.kit.style import PAPERS, drawing_defaults
 
 LETTER = PAPERS["letter"]
 

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dripfield.errors import InputError
-from dripfield.sheets.crew.rod import (
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.staking.rod import (
     height_of_instrument,
     on_rod,
     plan_setups,
     rod_reading,
 )
-from dripfield.units import Unit
 
 
 def test_textbook_levelling() -> None:

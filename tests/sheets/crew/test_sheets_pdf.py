@@ -14,16 +14,16 @@ import pytest
 import shapely
 from shapely import box
 
-from dripfield.errors import InputError
-from dripfield.sheets.crew.cautions import CAUTIONS
-from dripfield.sheets.crew.paper import tile_bed
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
 from dripfield.sheets.crew.pdf_set import PAGE_MAKERS, write_sheets_pdf
 from dripfield.sheets.crew.sheet import Page
-from dripfield.sheets.relief import show_relief
-from dripfield.sheets.style import PAPERS, write_text
-from dripfield.site.bed_section import BedSection
-from dripfield.site.crew import Benchmark, EmitterTable
-from dripfield.units import Unit
+from dripfield.sheets.kit.cautions import CAUTIONS
+from dripfield.sheets.kit.paper import tile_bed
+from dripfield.sheets.kit.relief import show_relief
+from dripfield.sheets.kit.style import PAPERS, write_text
+from dripfield.site.schema.bed_section import BedSection
+from dripfield.site.schema.crew import Benchmark, EmitterTable
 
 
 @pytest.fixture

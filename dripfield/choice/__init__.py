@@ -1,0 +1,1 @@
+"""Candidate layouts and which of them to take."""

@@ -1,0 +1,1 @@
+"""What everything stands on: units, errors, lengths, coordinate systems, safe files."""

@@ -1,0 +1,1 @@
+"""Tables, points and data files in the formats that people exchange."""

@@ -1,0 +1,1 @@
+"""Kinds of file opened as what they hold: tables of fields, drawings, GeoJSON features."""

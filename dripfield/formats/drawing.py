@@ -1,0 +1,162 @@
+"""Opening a DXF drawing: its unit, its layers, the bed's ring on one of them."""
+
+from __future__ import annotations
+
+import logging
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+
+_OUTLINES = ("LWPOLYLINE", "POLYLINE", "CIRCLE", "ELLIPSE", "SPLINE")
+_HEADER = 1_000_000  # bytes that a drawing's header lies within
+_UNIT_NAMES = {
+    1: "inches", 2: "ft (international)", 3: "miles", 4: "millimetres", 5: "centimetres",
+    6: "m", 7: "kilometres", 10: "yards", 14: "decimetres", 21: "US survey ft",
+}  # fmt: skip
+
+
+def open_dxf(path: Path) -> Drawing:
+    """Open a drawing.
+
+    Raises
+    ------
+    InputError
+        Not a DXF file, or damaged or cut short.
+    """
+    from ezdxf.filemanagement import readfile
+
+    logger = logging.getLogger("ezdxf")
+    if not logger.handlers:  # its remarks on odd entities would reach standard error
+        logger.addHandler(logging.NullHandler())
+    try:
+        drawing = readfile(path)
+        with path.open("rb") as stream:
+            names_unit = b"$INSUNITS" in stream.read(_HEADER)
+        if (
+            not names_unit and "$INSUNITS" in drawing.header
+        ):  # metres, which ezdxf takes for granted
+            del drawing.header["$INSUNITS"]
+        return drawing
+    except Exception:  # a damaged file makes the parser stumble in any way
+        raise input_error(
+            "it is no DXF drawing, or it is damaged or cut short",
+            "export it again as ASCII DXF",
+            file=path,
+        ) from None
+
+
+def check_unit(drawing: Drawing, path: Path, unit: Unit) -> list[str]:
+    """Refuse a drawing in another unit; the note where it names none.
+
+    Raises
+    ------
+    InputError
+        The drawing is in another unit.
+    """
+    code = int(drawing.header.get("$INSUNITS", 0))
+    if code == 0:
+        return [f"{path.name}: the drawing names no unit; read as {unit.label}"]
+    if code != unit.insunits:
+        drawn = _UNIT_NAMES.get(code, f"unit code {code}")
+        raise input_error(
+            f"the drawing is in {drawn} ($INSUNITS {code}) and the site in {unit.label}",
+            "export it in the site's unit, or correct units under [site] in site.toml",
+            file=path,
+            field="$INSUNITS",
+        )
+    return []
+
+
+def same_layer(layer: str, wanted: str) -> bool:
+    """True where two layer names are one, whatever the case of their letters."""
+    return layer.casefold() == wanted.casefold()
+
+
+def check_layer(drawing: Drawing, path: Path, wanted: str, key: str) -> None:
+    """Refuse a layer that the drawing does not have; the error lists those it has.
+
+    Raises
+    ------
+    InputError
+        There is no such layer.
+    """
+    layers = {layer.dxf.name for layer in drawing.layers}
+    layers |= {layer_of(entity) for entity in drawing.entitydb.values()}
+    if not any(same_layer(wanted, layer) for layer in layers):
+        shown = ", ".join(sorted(layers)[:8]) + (" …" if len(layers) > 8 else "")
+        raise input_error(
+            f"the drawing has no layer '{wanted}' (it has {shown})",
+            f"correct {key} in site.toml",
+            file=path,
+        )
+
+
+def layer_of(entity: Any) -> str:
+    """The layer of an entity; 0, the default of the format, where it names none."""
+    return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
+
+
+def bed_from_dxf(path: Path, layer: str, unit: Unit) -> tuple[Floats, tuple[str, ...]]:
+    """The closed polyline on a layer, as the bed's ring.
+
+    Parameters
+    ----------
+    path : Path
+    layer : str
+        Layer that holds one closed LWPOLYLINE, POLYLINE, CIRCLE, ELLIPSE or SPLINE.
+    unit : Unit
+        The site's; ``$INSUNITS`` must agree where it is set.
+
+    Returns
+    -------
+    ring : (k, 2) float array
+        Easting, northing of the corners, not repeated at the end; arcs stand as chords within
+        0.01 ft or 0.003 m of them.
+    notes : tuple of str
+        What was taken for granted.
+
+    Raises
+    ------
+    InputError
+        As :func:`open_dxf`; another unit; no such layer, or none or several closed lines on it.
+    """
+    from ezdxf.path import make_path
+
+    drawing = open_dxf(path)
+    notes = check_unit(drawing, path, unit)
+    check_layer(drawing, path, layer, "[bed] boundary_layer")
+    rings = []
+    open_lines = 0
+    for entity in drawing.modelspace():
+        if entity.dxftype() not in _OUTLINES or not same_layer(layer_of(entity), layer):
+            continue
+        try:
+            outline = make_path(entity, segments=16)  # arcs as Bezier curves true to 1e-6
+        except TypeError:  # a mesh
+            continue
+        if not outline.is_closed:
+            open_lines += 1
+            continue
+        corners = np.array(
+            [(p.x, p.y) for p in outline.flattening(unit.default(0.01, 0.003))], dtype=np.float64
+        )
+        rings.append(corners[:-1])
+    if len(rings) == 1:
+        return rings[0], tuple(notes)
+    if not rings:
+        found = f"{open_lines} open" if open_lines else "no"
+        problem = f"layer '{layer}' holds {found} line{'' if open_lines == 1 else 's'}, none closed"
+        raise input_error(problem, "close the bed's polyline in the drawing", file=path)
+    raise input_error(
+        f"layer '{layer}' holds {len(rings)} closed lines",
+        "leave only the bed's on it",
+        file=path,
+    )

@@ -1,0 +1,1 @@
+"""The ground as surveyed: triangles over the shots, and how far they can be trusted."""

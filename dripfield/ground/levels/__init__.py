@@ -1,0 +1,1 @@
+"""Level lines and their interval."""

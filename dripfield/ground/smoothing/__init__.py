@@ -1,0 +1,1 @@
+"""A smoothed ground that leaves no shot by more than a stated amount."""

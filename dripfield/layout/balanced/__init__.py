@@ -1,0 +1,1 @@
+"""Stripe fields in panels along seams: level and evenly spaced at once."""

@@ -1,0 +1,1 @@
+"""What every method of layout draws with: frame, terrain, tracing, fairing, laying."""

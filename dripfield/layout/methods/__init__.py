@@ -1,0 +1,1 @@
+"""One family of lines over the whole bed: straight, offset, contour."""

@@ -1,1 +1,0 @@
-"""Level lines of a surface and the interval between them."""

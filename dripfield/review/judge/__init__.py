@@ -1,0 +1,1 @@
+"""A plan or a layout against another, line by line, with totals and setbacks."""

@@ -1,0 +1,204 @@
+"""Two layouts of a bed: what changed from one to the other, and what that does to the totals."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
+from dripfield.layout.model import Lateral, Layout
+from dripfield.measures.field import Measured
+from dripfield.review.judge.compare import compare_plan
+from dripfield.review.model.limits import Limits
+from dripfield.review.model.plan import Plan, PlanRun
+from dripfield.review.model.result import Comparison, Total
+from dripfield.review.read.records import read_figure, read_records
+from dripfield.site.model import Site
+
+_APART = "the two beds do not touch: these are two fields, not two layouts of one"
+_AGAIN = "write the folder again with dripfield layout"
+LAYOUT_FILES = ("laterals.csv", "stakes.csv")
+
+
+@dataclass(frozen=True)
+class Revision:
+    """One side of a comparison of two layouts.
+
+    ``name`` is its folder; ``volumes`` the net volume of each material, in cubic site units;
+    ``written`` the folder its files were read from, when it is not a site: ``site`` is the other
+    side's then.
+    """
+
+    name: Path
+    site: Site
+    layout: Layout
+    measured: Measured
+    volumes: dict[str, float]
+    written: Path | None
+
+
+def compare_revisions(before: Revision, after: Revision, limits: Limits) -> Comparison:
+    """Compare a layout with a later one, as a plan is compared.
+
+    Parameters
+    ----------
+    before, after : Revision
+        Of one unit and coordinate system.
+    limits : Limits
+
+    Returns
+    -------
+    Comparison
+        ``missing`` lines are only in the earlier layout, ``not on plan`` only in the later. Totals
+        are extended by panels, the tubing of each, emitters and volumes where both sides have them.
+    """
+    runs = tuple(
+        PlanRun(one.name, one.xy, elevation=one.elevation) for one in before.layout.laterals
+    )
+    plan = Plan(before.name, runs, boundary=before.site.bed.boundary)
+    comparison = compare_plan(after.site, after.layout, after.measured, plan, limits)
+    touch = before.site.bed.boundary.intersects(after.site.bed.boundary)
+    apart = () if touch else (_APART,)
+    return replace(
+        comparison,
+        totals=(*comparison.totals, *_more_totals(before, after)),
+        notes=(
+            *comparison.notes,
+            "missing lines are only in the earlier layout, lines not on plan only in the later",
+            *apart,
+        ),
+    )
+
+
+def _more_totals(before: Revision, after: Revision) -> list[Total]:
+    """Figures without a limit of their own."""
+    unit = after.site.unit
+    sides = (before, after)
+    panels = [_panel_tubing(side) for side in sides]
+    totals = [Total("panels", float(len(panels[0])), float(len(panels[1])), 0, "")]
+    names = sorted({*panels[0], *panels[1]})
+    if len(names) > 1:
+        totals += [
+            Total(
+                f"tubing of panel {name}",
+                panels[0].get(name, 0.0),
+                panels[1].get(name, 0.0),
+                unit.places,
+                unit.short,
+            )
+            for name in names
+        ]
+    emitters = [_emitters(side) for side in sides]
+    if emitters[0] is not None and emitters[1] is not None:
+        totals.append(Total("emitters, about", float(emitters[0]), float(emitters[1]), 0, ""))
+    heights = [[one.elevation for one in side.layout.laterals] for side in sides]
+    if all(heights):
+        for word, pick in (("highest lateral", max), ("lowest lateral", min)):
+            first, second = (float(pick(side)) for side in heights)
+            totals.append(Total(word, first, second, unit.places, unit.short))
+    for material in before.volumes:
+        if material in after.volumes:
+            totals.append(
+                Total(
+                    f"volume, {material}",
+                    before.volumes[material],
+                    after.volumes[material],
+                    1,
+                    f"{unit.short}3",
+                )
+            )
+    return totals
+
+
+def _panel_tubing(side: Revision) -> dict[str, float]:
+    tubing: dict[str, float] = {}
+    for one in side.measured.laterals:
+        tubing[one.panel] = tubing.get(one.panel, 0.0) + one.length
+    return tubing
+
+
+def _emitters(side: Revision) -> int | None:
+    """About how many emitters the tubing carries: whole spacings of each lateral."""
+    table = side.site.file.emitters
+    if table is None:
+        return None
+    return sum(int(one.length / table.spacing) for one in side.measured.laterals)
+
+
+def is_layout_folder(folder: Path) -> bool:
+    """True for a folder that ``dripfield layout`` wrote into."""
+    return all((folder / name).is_file() for name in LAYOUT_FILES)
+
+
+def read_layout_folder(folder: Path, unit: Unit) -> tuple[Lateral, ...]:
+    """Read laterals back from ``laterals.csv`` and ``stakes.csv``.
+
+    Parameters
+    ----------
+    folder : Path
+    unit : Unit
+        That of the site it is compared with.
+
+    Returns
+    -------
+    tuple of Lateral
+        In the order of ``laterals.csv``.
+
+    Raises
+    ------
+    InputError
+        A column is missing, a value is no number, the unit is another, a lateral has no stakes.
+    """
+    path = folder / "stakes.csv"
+    stakes: dict[str, list[tuple[float, float]]] = {}
+    for row, record in read_records(path, ("northing", "easting", "description"), _AGAIN):
+        name = record["description"].split(" ")[0]
+        place = (
+            read_figure(record, "easting", path, row, _AGAIN),
+            read_figure(record, "northing", path, row, _AGAIN),
+        )
+        stakes.setdefault(name, []).append(place)
+    path = folder / "laterals.csv"
+    laterals = []
+    for row, record in read_records(path, ("lateral", "panel", "elevation", "unit"), _AGAIN):
+        if record["unit"] != unit.value:
+            raise input_error(
+                f"the layout is in {record['unit']!r} and the site in {unit.value!r}",
+                "compare layouts of one unit",
+                file=path,
+                row=row,
+                field="unit",
+            )
+        xy = _line(stakes.get(record["lateral"], []))
+        if xy is None:
+            raise input_error(
+                f"lateral {record['lateral']!r} has fewer than two stakes in stakes.csv",
+                "keep both files of one run together",
+                file=path,
+                row=row,
+            )
+        elevation = read_figure(record, "elevation", path, row, _AGAIN)
+        laterals.append(Lateral(record["lateral"], record["panel"], xy, elevation))
+    return tuple(laterals)
+
+
+def read_volumes(folder: Path) -> dict[str, float]:
+    """Net volume of each material from ``volumes.csv``; empty where there is none."""
+    path = folder / "volumes.csv"
+    if not path.is_file():
+        return {}
+    return {
+        record["material"]: read_figure(record, "net", path, row, _AGAIN)
+        for row, record in read_records(path, ("material", "net"), _AGAIN)
+    }
+
+
+def _line(places: list[tuple[float, float]]) -> Floats | None:
+    xy = np.array(places, dtype=np.float64)
+    if len(xy) < 2 or (xy == xy[0]).all():
+        return None
+    return xy

@@ -1,0 +1,141 @@
+"""The field's totals against the plan's, and the list of what could not be checked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import shapely
+
+from dripfield.measures.field import Measured
+from dripfield.review.model.limits import Band, Limits, Verdict
+from dripfield.review.model.plan import Plan, name_key
+from dripfield.review.model.result import Line, SetbackLine, Total
+from dripfield.review.place.register import Placement
+from dripfield.site.model import Site
+
+
+def plan_totals(
+    site: Site, plan: Plan, measured: Measured, lines: Sequence[Line], limits: Limits
+) -> list[Total]:
+    """Runs, tubing and what else the plan states, each beside the layout's with its verdict."""
+    unit = site.unit
+    places = unit.places
+    runs = Total(
+        "runs",
+        float(len(plan.runs)),
+        float(len(measured.laterals)),
+        0,
+        "",
+        0.0,
+        Verdict.CONFORMS if len(plan.runs) == len(measured.laterals) else Verdict.DIFFERS,
+    )
+    result = [runs]
+    lengths = [line.length_plan for line in lines if line.run is not None]
+    known = [length for length in lengths if length is not None]
+    tubing = sum(one.length for one in measured.laterals)
+    if len(known) == len(lengths):
+        result.append(_fraction("tubing", sum(known), tubing, places, unit.short, limits.total))
+    if plan.total_length is not None:
+        result.append(
+            _fraction(
+                "tubing as totalled on the plan",
+                plan.total_length,
+                tubing,
+                places,
+                unit.short,
+                limits.total,
+            )
+        )
+        if len(known) == len(lengths):
+            result.append(
+                _fraction(
+                    "the plan's total against its own runs",
+                    plan.total_length,
+                    sum(known),
+                    places,
+                    unit.short,
+                    limits.total,
+                )
+            )
+    if plan.boundary is not None:
+        bed = site.bed.boundary
+        result.append(
+            _fraction("bed area", plan.boundary.area, bed.area, 1, f"{unit.short}2", limits.total)
+        )
+        gap = float(shapely.hausdorff_distance(plan.boundary.exterior, bed.exterior, densify=0.02))
+        result.append(
+            Total(
+                "bed outline, greatest offset",
+                0.0,
+                gap,
+                places,
+                unit.short,
+                limits.offset.limit,
+                limits.offset.judge(gap),
+            )
+        )
+    return result
+
+
+def _fraction(item: str, plan: float, layout: float, places: int, unit: str, band: Band) -> Total:
+    share = (layout - plan) / plan if plan else math.inf
+    return Total(item, plan, layout, places, unit, band.limit * plan, band.judge(share))
+
+
+def not_checked(
+    site: Site,
+    plan: Plan,
+    lines: Sequence[Line],
+    setbacks: Sequence[SetbackLine],
+    placement: Placement | None,
+) -> list[str]:
+    """What could not be checked, and why."""
+    said = list(placement.unchecked) if placement is not None else []
+    if not plan.is_drawn:
+        said.append("position of the runs: the plan is a table and draws none")
+    paired = [line for line in lines if line.run is not None and line.lateral is not None]
+    for quantity, figures in (
+        ("length", [line.length_plan for line in paired]),
+        ("elevation", [line.run and line.run.elevation for line in paired]),
+        ("spacing", [line.spacing_plan for line in paired]),
+    ):
+        without = [
+            line.name for line, figure in zip(paired, figures, strict=True) if figure is None
+        ]
+        if without:
+            where = (
+                "of every run" if len(without) == len(paired) else f"of {listed(without, most=8)}"
+            )
+            why = "draws no neighbour" if quantity == "spacing" and plan.is_drawn else "gives none"
+            said.append(f"{quantity} {where}: the plan {why}")
+    if plan.boundary is None:
+        said.append("bed outline and area: the plan gives no outline")
+    said += [
+        f"by what rule {one.feature} needs {one.required:g} {site.unit.short}: no source entered"
+        for one in setbacks
+        if one.source is None
+    ]
+    kinds = {one.kind for one in setbacks}
+    if not kinds - {"bed edge", "keepout"}:
+        said.append(
+            "distances to wells, property lines, buildings and water: none were entered under "
+            "[[bed.setbacks]] or [[review.setbacks]]"
+        )
+    renamed = [
+        f"{line.run.name} is {line.lateral.name}"
+        for line in lines
+        if line.run is not None
+        and line.lateral is not None
+        and name_key(line.run.name) != name_key(line.lateral.name)
+        and line.run.named
+    ]
+    if renamed:
+        said.append(f"names: plan and layout name runs differently ({listed(renamed, most=4)})")
+    return said
+
+
+def listed(names: Sequence[str], most: int = 12) -> str:
+    """Names with commas between; those beyond ``most`` are only counted."""
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more

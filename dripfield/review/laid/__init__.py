@@ -1,0 +1,1 @@
+"""What was laid, from shots on it: record and ties."""

@@ -1,0 +1,94 @@
+"""What is said of a record beside its figures: how it was made, and what it could not tell."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from dripfield.review.judge.distances import line_length
+from dripfield.review.laid.record_result import RecordLine
+from dripfield.review.laid.ties import Tie
+from dripfield.review.model.limits import Limits
+from dripfield.review.read.shots import LaidShot
+from dripfield.site.model import Site
+from dripfield.site.schema.review import ReferenceTable
+
+
+def record_notes(
+    site: Site, shots: Sequence[LaidShot], ties: Sequence[Tie], limits: Limits
+) -> list[str]:
+    """How the shots were matched, how good the marks are, how well the ties fix."""
+    unit, places = site.unit.short, site.unit.places
+    named = sum(shot.how == "named" for shot in shots)
+    nearest = sum(shot.how == "nearest" for shot in shots)
+    notes = [f"{len(shots)} shots: {named} by name, {nearest} by the nearest lateral"]
+    if limits.laid_depth:
+        notes.append(f"shots were taken {limits.laid_depth:g} {unit} below the elevation set")
+    marks = {one.name.casefold(): one for one in site.file.review.references}
+    for shot in shots:
+        words = {shot.point.casefold(), *shot.description.casefold().split()[:1]}
+        for key in sorted(words & set(marks)):
+            mark = marks[key]
+            gap = math.hypot(shot.xyz[0] - mark.easting, shot.xyz[1] - mark.northing)
+            notes.append(f"reference {mark.name} was shot {gap:.{places}f} {unit} from its place")
+    if ties:
+        notes.append(
+            f"ties are horizontal; off by {limits.tie_error:g} {unit} each they still find "
+            f"every point not marked weak within {limits.tie_accuracy:g} {unit} (WAC "
+            "246-272A-0265(1) asks for half a foot unless the local officer says otherwise)"
+        )
+    weak = [tie for tie in ties if tie.weak]
+    if weak:
+        notes.append(
+            f"{len(weak)} of {len(ties)} tied points are weak fixes: the ties cross too flat; "
+            "choose references to either side of the field, or add a third"
+        )
+    return notes
+
+
+def not_recorded(
+    site: Site,
+    lines: Sequence[RecordLine],
+    shots: Sequence[LaidShot],
+    references: Sequence[ReferenceTable],
+    limits: Limits,
+) -> list[str]:
+    """What could not be checked or tied, and why."""
+    said = []
+    if len(references) < 2:
+        said.append(
+            "ties: site.toml gives fewer than two permanent points under [[review.references]]"
+        )
+    said += [
+        f"shot {shot.point} ({shot.description or 'no description'}): {shot.why}"
+        for shot in shots
+        if shot.why and shot.how == "none"
+    ]
+    single = [line.name for line in lines if len(line.xyz) == 1]
+    if single:
+        said.append(f"length and ends of {', '.join(single)}: one shot only")
+    cut_off = {
+        line.name: line.length_laid - line_length(line.xyz[:, :2])
+        for line in lines
+        if line.length_laid is not None
+    }
+    bent = [name for name, length in cut_off.items() if length > limits.length.same]
+    if bent:
+        said.append(
+            f"how {', '.join(bent)} bends between its shots, which are far apart: its length is "
+            f"that of a line bent as designed, up to {max(cut_off.values()):.{site.unit.places}f} "
+            f"{site.unit.short} more than straight from shot to shot"
+        )
+    flat = [line.name for line in lines if len(line.xyz) and not np.isfinite(line.xyz[:, 2]).any()]
+    if flat:
+        said.append(f"elevation of {', '.join(flat)}: its shots have none")
+    alone = [
+        line.name
+        for line in lines
+        if line.lateral is not None and len(line.xyz) > 1 and not math.isfinite(line.spacing_mean)
+    ]
+    if alone:
+        said.append(f"spacing of {', '.join(alone)}: no neighbour was shot")
+    return said

@@ -1,0 +1,1 @@
+"""Plans, limits and findings of a review as data."""

@@ -1,0 +1,1 @@
+"""A plan of somebody else placed on the site."""

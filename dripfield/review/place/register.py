@@ -1,0 +1,376 @@
+"""Placing a drawn plan on the site: as it stands, by common points, or by the bed's outline."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import InputError, input_error
+from dripfield.core.similarity import Similarity, fit_similarity, identity
+from dripfield.layout.model import Layout
+from dripfield.review.model.limits import Limits
+from dripfield.review.model.plan import Plan, PlanOptions
+from dripfield.review.place.outline_fit import OutlineFit, fit_outlines
+from dripfield.review.place.plan_scale import name_scale, other_unit_error
+from dripfield.site.model import Site
+
+_SAME_PLACE = 0.8  # outlines that share this much of their area stand in the same coordinates
+_AS_GOOD = 1.25  # fits this much worse than the best are as good
+_TURNED = math.radians(10.0)
+_FAR_BETTER = 0.35  # a fit with this share of another's misfit is far better
+
+Pairs = Mapping[str, tuple[Floats, Floats]]
+"""Common points: name to place on the plan and place on the site."""
+
+
+@dataclass(frozen=True)
+class Placement:
+    """How the plan was placed.
+
+    ``misfit`` is the greatest distance between common points, or the rms between outlines
+    [site unit]; None where nothing could be compared. ``unchecked`` says what the placing rests on.
+    """
+
+    move: Similarity
+    misfit: float | None
+    notes: tuple[str, ...]
+    unchecked: tuple[str, ...] = ()
+
+
+def place_plan(
+    plan: Plan,
+    site: Site,
+    layout: Layout,
+    limits: Limits,
+    options: PlanOptions,
+    common: Pairs | None = None,
+) -> tuple[Plan, Placement]:
+    """Find the plan's place and scale on the site.
+
+    Two or more common points decide, else the bed's outline, else the plan stands in the site's
+    coordinates already. A plan that stands there within what a review would look at is not moved at
+    all, so that a fit never hides a shift. A scale near 1, or near a usual plan scale, is taken as
+    exactly that.
+
+    Parameters
+    ----------
+    plan : Plan
+        Every run drawn.
+    site : Site
+    layout : Layout
+    limits : Limits
+    options : PlanOptions
+    common : mapping, optional
+        Common points given by a person; else those whose names the plan and the site share.
+
+    Returns
+    -------
+    plan : Plan
+        In site coordinates.
+    placement : Placement
+
+    Raises
+    ------
+    InputError
+        Another unit, a mirrored plan, a scale without a name, common points that disagree, or a
+        plan that cannot be placed.
+    """
+    job = _Job(plan, site, layout, limits, options)
+    pairs = dict(common) if common is not None else _shared_points(plan, site)
+    if len(pairs) >= 2:
+        placement = job.by_points(pairs)
+    elif plan.boundary is not None:
+        placement = job.by_outline()
+    else:
+        placement = job.as_it_stands()
+    return _moved(plan, placement.move), replace(
+        placement, notes=(*placement.notes, *_declared_note(plan, site, placement.move, options))
+    )
+
+
+def _shared_points(plan: Plan, site: Site) -> Pairs:
+    """Points that the plan and the site both name: survey shots, benchmark, references."""
+    known = {
+        name.casefold(): xyz[:2]
+        for name, xyz in zip(site.survey.names, site.survey.xyz, strict=True)
+    }
+    mark = site.file.benchmark
+    if mark is not None and mark.northing is not None and mark.easting is not None:
+        known[mark.name.casefold()] = np.array((mark.easting, mark.northing))
+    for one in site.file.review.references:
+        known[one.name.casefold()] = np.array((one.easting, one.northing))
+    return {
+        name: (xy, known[name.casefold()])
+        for name, xy in plan.points.items()
+        if name.casefold() in known
+    }
+
+
+@dataclass(frozen=True)
+class _Job:
+    plan: Plan
+    site: Site
+    layout: Layout
+    limits: Limits
+    options: PlanOptions
+
+    @property
+    def size(self) -> float:
+        """Greatest extent of the bed [site unit]."""
+        x0, y0, x1, y1 = self.site.bed.boundary.bounds
+        return float(max(x1 - x0, y1 - y0))
+
+    def by_points(self, pairs: Pairs) -> Placement:
+        names = list(pairs)
+        source = np.array([pairs[name][0] for name in names])
+        target = np.array([pairs[name][1] for name in names])
+        tolerance = max(2.0 * self.limits.offset.limit, 0.002 * self.size)
+        if np.ptp(source, axis=0).max() == 0.0 or np.ptp(target, axis=0).max() == 0.0:
+            raise input_error(
+                "the common points stand at one place",
+                "give two that are far apart",
+                file=self.plan.source,
+            )
+        still = identity(self.options.factor(self.site.unit))
+        if _worst(still, source, target)[1] <= tolerance:
+            return self._stands(_worst(still, source, target)[1], f"{len(names)} common points")
+        plain = fit_similarity(source, target)
+        mirror = fit_similarity(source, target, mirrored=True)
+        off, mirror_off = (_worst(move, source, target)[1] for move in (plain, mirror))
+        flat = np.linalg.matrix_rank(source - source.mean(axis=0), tol=0.02 * np.ptp(source)) < 2
+        unchecked: tuple[str, ...] = ()
+        if flat:
+            mirrored = self._stray(plain) > 0.5 * self.site.rules.spacing and (
+                self._stray(mirror) < _FAR_BETTER * self._stray(plain)
+            )
+            unchecked = (
+                "whether the plan is mirrored: its common points lie on one line, so the laterals "
+                "themselves decided",
+            )
+        else:
+            mirrored = off > tolerance and mirror_off < _FAR_BETTER * off
+        if mirrored:
+            self._check_mirrored()
+        scale, note = self._named((mirror if mirrored else plain).scale)
+        move = fit_similarity(source, target, scale=scale, mirrored=mirrored)
+        worst, off = _worst(move, source, target)
+        if off > tolerance:
+            raise input_error(
+                f"the {len(names)} common points disagree: {names[worst]!r} is off by "
+                f"{off:.{self.site.unit.places}f} {self.site.unit.short} when the others fit best",
+                "check its name and place, or give the points with --common",
+                file=self.plan.source,
+            )
+        return self._placed(move, off, f"{len(names)} common points", note, unchecked)
+
+    def by_outline(self) -> Placement:
+        plan, bed = self.plan.boundary, self.site.bed.boundary
+        assert plan is not None
+        still = identity(self.options.factor(self.site.unit))
+        here = shapely.transform(plan, still.apply)
+        plain = fit_outlines(plan, bed)
+        mirror = fit_outlines(plan, bed, mirrored=True)
+        if here.intersection(bed).area >= _SAME_PLACE * here.union(bed).area:
+            gap = float(shapely.hausdorff_distance(here.exterior, bed.exterior, densify=0.02))
+            if not self._lies_otherwise(still, gap, [*plain, *mirror]):
+                return self._stands(gap, "the bed's outline")
+        fit, unchecked = self._choose(plain, mirror)
+        if fit.move.mirrored:
+            self._check_mirrored()
+        scale, note = self._named(fit.move.scale)
+        turn = fit.move.turn
+        fit = min(
+            fit_outlines(plan, bed, scale=scale, mirrored=fit.move.mirrored),
+            key=lambda one: abs(math.remainder(one.move.turn - turn, math.tau)),
+        )
+        if fit.rms > 0.05 * self.size:
+            raise input_error(
+                f"the plan's outline misses the bed's by {fit.rms:.1f} {self.site.unit.short} "
+                "wherever it is laid",
+                "check that it is this bed's plan, or give two common points with --common",
+                file=self.plan.source,
+            )
+        return self._placed(fit.move, fit.rms, "the bed's outline", note, unchecked)
+
+    def as_it_stands(self) -> Placement:
+        bed = self.site.bed.boundary.buffer(self.site.rules.spacing)
+        lines = shapely.union_all([shapely.linestrings(r.xy) for r in self.plan.runs])
+
+        def inside(scale: float) -> float:
+            placed = shapely.transform(lines, lambda xy: xy * scale)
+            return float(placed.intersection(bed).length / placed.length)
+
+        if inside(self.options.factor(self.site.unit)) >= 0.5:
+            return self._stands(None, None)
+        if self.options.units is None:
+            for name in ("m", "ft", "in", "cm", "mm"):
+                ratio = PlanOptions(units=name).factor(self.site.unit)
+                if inside(ratio) >= 0.5:
+                    found = f"its coordinates fall on the bed when multiplied by {ratio:.6g}"
+                    raise other_unit_error(self.plan.source, name, self.site.unit, found)
+        raise input_error(
+            "the plan lies off the bed and has neither a closed outline around its laterals nor "
+            "two points named as on the site",
+            "name the outline's layer with --boundary-layer or give common points with --common",
+            file=self.plan.source,
+        )
+
+    def _stands(self, misfit: float | None, against: str | None) -> Placement:
+        unit = self.site.unit
+        if against is None:
+            note = "the plan was taken to stand in the site's coordinates"
+            unchecked: tuple[str, ...] = (
+                "the plan's place and scale: it has neither an outline nor named points to compare",
+            )
+        else:
+            note = (
+                f"the plan stands in the site's coordinates, {against} within "
+                f"{misfit:.{unit.places}f} {unit.short}; it was not moved"
+            )
+            unchecked = ()
+        return Placement(identity(self.options.factor(unit)), misfit, (note,), unchecked)
+
+    def _placed(
+        self,
+        move: Similarity,
+        misfit: float,
+        against: str,
+        scale_note: str,
+        unchecked: tuple[str, ...],
+    ) -> Placement:
+        unit = self.site.unit
+        turn = -math.degrees(math.remainder(move.turn, math.tau))
+        mirrored = ", mirrored" if move.mirrored else ""
+        note = (
+            f"the plan was placed by {against}: turned {abs(turn):.2f} degrees "
+            f"{'clockwise' if turn >= 0 else 'anticlockwise'}{mirrored}, {scale_note}; "
+            f"left over {misfit:.{unit.places}f} {unit.short}"
+        )
+        return Placement(move, misfit, (note,), unchecked)
+
+    def _named(self, fitted: float) -> tuple[float, str]:
+        """The scale to use and how it is written; refuses another unit and odd scales."""
+        named = name_scale(fitted, self.site.unit, self.options)
+        if named is not None and named.kind == "unit":
+            ratio = named.scale
+            found = f"it fits the site when multiplied by {fitted:.5g} (near {ratio:.6g})"
+            raise other_unit_error(self.plan.source, named.text, self.site.unit, found)
+        if named is not None:
+            word = "in" if named.kind == "same" else "at paper scale"
+            return named.scale, f"drawn {word} {named.text}"
+        if not self.options.any_scale:
+            raise input_error(
+                f"the plan fits the site only at a scale of {fitted:.5g}, which is no unit's ratio "
+                "and no usual plan scale",
+                "export it to scale, or accept the scale with --any-scale",
+                file=self.plan.source,
+            )
+        return fitted, f"scaled by {fitted:.5g}, which was accepted"
+
+    def _stray(self, move: Similarity) -> float:
+        """Mean distance from the plan's runs to the nearest lateral, the runs being placed."""
+        laterals = shapely.union_all([shapely.linestrings(one.xy) for one in self.layout.laterals])
+        if laterals.is_empty:
+            return 0.0
+        shares = np.linspace(0.0, 1.0, 11)
+        lines = np.array(
+            [shapely.linestrings(move.apply(_drawn(run.xy))) for run in self.plan.runs]
+        )
+        points = shapely.line_interpolate_point(lines[:, None], shares[None, :], normalized=True)
+        return float(shapely.distance(points, laterals).mean())
+
+    def _lies_otherwise(self, still: Similarity, gap: float, fits: list[OutlineFit]) -> bool:
+        """True when the plan, which seems to stand in place, is turned about or mirrored there.
+
+        A shift of the outline does not count: it is for the comparison to show.
+        """
+        ways = [
+            fit
+            for fit in fits
+            if fit.rms <= 0.01 * self.size
+            and (fit.move.mirrored or abs(math.remainder(fit.move.turn, math.tau)) > _TURNED)
+        ]
+        if gap > 0.02 * self.size:
+            return any(way.rms < 0.1 * gap for way in ways)
+        stray = self._stray(still)
+        return stray > 0.25 * self.site.rules.spacing and any(
+            self._stray(way.move) < _FAR_BETTER * stray for way in ways
+        )
+
+    def _choose(
+        self, plain: list[OutlineFit], mirror: list[OutlineFit]
+    ) -> tuple[OutlineFit, tuple[str, ...]]:
+        """The way round that fits best; among several as good, the one whose laterals lie nearest.
+
+        A mirror image is chosen only when it fits far better.
+        """
+        small = 0.002 * self.size
+        best = plain[0].rms
+        if mirror[0].rms < _FAR_BETTER * best and best > small:
+            plain, best = mirror, mirror[0].rms
+        good = [fit for fit in plain if fit.rms <= max(_AS_GOOD * best, best + small)]
+        chosen = min(good, key=lambda fit: self._stray(fit.move))
+        alike = [fit for fit in mirror if fit.rms <= best + small and fit not in good]
+        stray = self._stray(chosen.move)
+        if stray > 0.25 * self.site.rules.spacing:
+            for fit in alike:
+                if self._stray(fit.move) < _FAR_BETTER * stray:
+                    chosen = fit
+        ways = len(good) + len(alike)
+        if ways == 1:
+            return chosen, ()
+        return chosen, (
+            f"which way round the plan lies: its outline fits the bed in {ways} ways, and the one "
+            "whose laterals lie nearest was taken; two common points would settle it",
+        )
+
+    def _check_mirrored(self) -> None:
+        if not self.options.allow_mirrored:
+            raise _mirrored(self.plan)
+
+
+def _mirrored(plan: Plan) -> InputError:
+    return input_error(
+        "the plan fits the site only as its mirror image",
+        "export it the right way round, or accept it with --allow-mirrored",
+        file=plan.source,
+    )
+
+
+def _drawn(xy: Floats | None) -> Floats:
+    assert xy is not None, "a plan is placed only when every run is drawn"
+    return xy
+
+
+def _worst(move: Similarity, source: Floats, target: Floats) -> tuple[int, float]:
+    gap = np.hypot(*(move.apply(source) - target).T)
+    return int(gap.argmax()), float(gap.max())
+
+
+def _moved(plan: Plan, move: Similarity) -> Plan:
+    boundary = plan.boundary
+    return replace(
+        plan,
+        runs=tuple(replace(run, xy=move.apply(_drawn(run.xy))) for run in plan.runs),
+        boundary=None if boundary is None else shapely.transform(boundary, move.apply),
+        points={name: move.apply(xy[None, :])[0] for name, xy in plan.points.items()},
+    )
+
+
+def _declared_note(
+    plan: Plan, site: Site, move: Similarity, options: PlanOptions
+) -> tuple[str, ...]:
+    """A word on a unit that the file declares and the fit does not bear out."""
+    if plan.declared is None or options.units is not None or plan.declared == site.unit.value:
+        return ()
+    if abs(move.scale - 1.0) < 1e-9:
+        return (
+            f"the plan's file says its unit is {plan.declared}; at 1 to 1 it fits the site in "
+            f"{site.unit.value}, and was taken so",
+        )
+    return (f"the plan's file says its unit is {plan.declared}",)

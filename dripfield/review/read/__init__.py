@@ -1,0 +1,1 @@
+"""Plans, common points and shots of others, read from whatever file they are in."""

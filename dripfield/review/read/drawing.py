@@ -1,0 +1,184 @@
+"""A DXF drawing as plain pieces of line, texts and points, blocks exploded and curves flattened."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from dripfield.core.arrays import Floats
+from dripfield.core.textfile import check_plain_file
+from dripfield.formats.drawing import open_dxf
+
+_MOST_BYTES = 200_000_000
+_LINEWORK = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "SPLINE", "ELLIPSE", "CIRCLE"}
+_DEEPEST = 8
+_FLAT = 2e-5  # chords depart from a curve by this share of the drawing's extent
+DECLARED = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 21: "ftUS"}
+"""``$INSUNITS`` codes (table of the published DXF reference) of units that plans come in."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One drawn line: its layer, vertices, whether it is closed, and its height if it has one."""
+
+    layer: str
+    xy: Floats
+    closed: bool
+    elevation: float | None
+
+
+@dataclass(frozen=True)
+class Text:
+    """One line of writing: its layer, what it says, where it stands and how tall it is."""
+
+    layer: str
+    text: str
+    xy: Floats
+    height: float
+
+
+@dataclass
+class Drawing:
+    """What a drawing holds, in its own units; ``skipped`` entities have no geometry to read."""
+
+    pieces: list[Piece] = field(default_factory=list)
+    texts: list[Text] = field(default_factory=list)
+    marks: list[Floats] = field(default_factory=list)
+    declared: str | None = None
+    skipped: int = 0
+
+
+def read_drawing(path: Path) -> Drawing:
+    """Read a DXF's model space, or its first paper space that holds lines if that holds none.
+
+    Layers that are frozen or off are read too: a person may name one.
+
+    Raises
+    ------
+    InputError
+        Missing, too large, not a DXF, or a damaged one.
+    """
+    check_plain_file(path, _MOST_BYTES)
+    document = open_dxf(path)
+    spaces = [
+        document.modelspace(),
+        *(document.layout(n) for n in list(document.layout_names_in_taborder())[1:]),
+    ]
+    for space in spaces:
+        drawing = _read_space(space)
+        if drawing.pieces:
+            break
+    drawing.declared = DECLARED.get(document.header.get("$INSUNITS", 0))
+    return drawing
+
+
+def _read_space(space: Any) -> Drawing:
+    from ezdxf import bbox
+    from ezdxf.lldxf.const import DXFError
+
+    drawing = Drawing()
+    box = bbox.extents(space, fast=True)
+    extent = float(max(box.size.x, box.size.y)) if box.has_data else 1.0
+    for entity, layer in _plain_entities(space, None, 0):
+        kind = entity.dxftype()
+        if kind in _LINEWORK:
+            try:
+                piece = _piece(entity, layer, max(extent, 1e-9) * _FLAT)
+            except (DXFError, ValueError, ZeroDivisionError):
+                drawing.skipped += 1
+                continue
+            if piece is not None:
+                drawing.pieces.append(piece)
+            if kind == "CIRCLE":
+                drawing.marks.append(_flat(entity.dxf.center))
+        elif kind in ("TEXT", "MTEXT", "ATTRIB"):
+            drawing.texts.extend(_texts(entity, layer))
+        elif kind == "POINT":
+            drawing.marks.append(_flat(entity.dxf.location))
+        elif kind == "INSERT":
+            drawing.marks.append(_flat(entity.dxf.insert))
+    return drawing
+
+
+def _plain_entities(entities: Any, inherited: str | None, depth: int) -> Iterator[tuple[Any, str]]:
+    """Every entity with its layer, blocks exploded; what is on layer 0 takes the block's layer."""
+    for entity in entities:
+        layer = entity.dxf.layer
+        if layer == "0" and inherited is not None:
+            layer = inherited
+        yield entity, layer
+        if entity.dxftype() == "INSERT" and depth < _DEEPEST:
+            for attribute in entity.attribs:
+                yield attribute, attribute.dxf.layer
+            copies = entity.multi_insert() if entity.mcount > 1 else [entity]
+            for copy in copies:
+                yield from _plain_entities(copy.virtual_entities(), layer, depth + 1)
+
+
+def _piece(entity: Any, layer: str, tolerance: float) -> Piece | None:
+    points = _vertices(entity, tolerance)
+    if len(points) < 2 or not np.isfinite(points).all():
+        return None
+    xy = points[np.append(True, (np.diff(points[:, :2], axis=0) != 0.0).any(axis=1)), :2]
+    if len(xy) < 2:
+        return None
+    heights = points[:, 2]
+    level = bool(np.ptp(heights) < 1e-6 and heights[0] != 0.0)
+    return Piece(layer, xy, bool((xy[0] == xy[-1]).all()), float(heights[0]) if level else None)
+
+
+def _vertices(entity: Any, tolerance: float) -> Floats:
+    """Points of a curve whose chords stay within a tolerance of it, (k, 3); none for a mesh."""
+    from ezdxf.path import make_path
+
+    kind = entity.dxftype()
+    if kind in ("ARC", "CIRCLE"):  # on the arc itself: a path would replace it by a cubic
+        return np.array([tuple(point) for point in entity.flattening(tolerance)])
+    if kind in ("LWPOLYLINE", "POLYLINE") and getattr(entity, "has_arc", False):
+        parts = [_vertices(part, tolerance) for part in entity.virtual_entities()]
+        return _chained(parts)
+    try:
+        path = make_path(entity)
+    except TypeError:  # a mesh that calls itself a polyline
+        return np.empty((0, 3))
+    return np.array([(p.x, p.y, p.z) for p in path.flattening(tolerance)])
+
+
+def _chained(parts: list[Floats]) -> Floats:
+    """Parts of a polyline in order, each turned to begin where the one before it ends."""
+    chain = parts[0]
+    if len(parts) > 1 and _gap(chain[0], parts[1]) < _gap(chain[-1], parts[1]):
+        chain = chain[::-1]
+    for part in parts[1:]:
+        turned = np.hypot(*(part[0] - chain[-1])[:2]) > np.hypot(*(part[-1] - chain[-1])[:2])
+        chain = np.vstack((chain, part[::-1] if turned else part))
+    return chain
+
+
+def _gap(end: Floats, part: Floats) -> float:
+    """Distance from an end to the nearer end of a part."""
+    return float(min(np.hypot(*(part[k] - end)[:2]) for k in (0, -1)))
+
+
+def _texts(entity: Any, layer: str) -> Iterator[Text]:
+    """Each line of a text entity; the lines of a paragraph share its place."""
+    if entity.dxftype() == "MTEXT":
+        height = entity.dxf.char_height
+        for line in entity.plain_text(split=True):
+            if line.strip():
+                yield Text(layer, line.strip(), _flat(entity.dxf.insert), height)
+        return
+    text = entity.plain_text().strip()
+    if text:
+        place = entity.dxf.insert
+        if entity.dxf.hasattr("align_point") and (entity.dxf.halign or entity.dxf.valign):
+            place = entity.dxf.align_point
+        yield Text(layer, text, _flat(entity.ocs().to_wcs(place)), entity.dxf.height)
+
+
+def _flat(point: Any) -> Floats:
+    return np.array((point[0], point[1]), dtype=np.float64)

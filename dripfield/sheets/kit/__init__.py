@@ -1,0 +1,1 @@
+"""What every sheet is drawn with: papers, pens, labels, map, furniture, cautions."""

@@ -1,0 +1,53 @@
+"""Lines, areas and words in points of the sheet, cut off at the edge of a map."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from dripfield.core.arrays import Floats
+from dripfield.sheets.kit.labels import Words
+from dripfield.sheets.kit.map_frame import MapFrame
+from dripfield.sheets.kit.style import INK
+
+
+class Pen:
+    """Draws in paper points on the axes, cut off at the frame."""
+
+    def __init__(self, axes: Any, frame: MapFrame, type_scale: float = 1.0) -> None:
+        from matplotlib.patches import Rectangle
+
+        self.axes, self.frame, self.type_scale = axes, frame, type_scale
+        self.window_patch = Rectangle(
+            (frame.left, frame.low), frame.width, frame.height, transform=axes.transData
+        )
+
+    def line(self, points: Floats, **look: Any) -> None:
+        """Draw a line through points (k, 2) that are already on the sheet."""
+        look.setdefault("color", INK)
+        look.setdefault("solid_capstyle", "butt")
+        (drawn,) = self.axes.plot(*points.T, **look)
+        drawn.set_clip_path(self.window_patch)
+
+    def area(self, shape: Polygon | MultiPolygon, **look: Any) -> None:
+        """Fill or hatch a shape that is already on the sheet; its edge is drawn too."""
+        from matplotlib.patches import PathPatch
+        from matplotlib.path import Path
+
+        parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+        rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
+        if not rings:
+            return
+        path = Path.make_compound_path(*(Path(np.asarray(r.coords), closed=True) for r in rings))
+        patch = PathPatch(path, **look)
+        self.axes.add_patch(patch)
+        patch.set_clip_path(self.window_patch)
+
+    def words(self, words: Words, *, over: float = 8.0, colour: str = INK) -> bool:
+        """Write words on white; False when there are none."""
+        for label in words:
+            label.draw(self.axes, over=over, colour=colour)
+        return bool(words)

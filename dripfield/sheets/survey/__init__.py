@@ -1,0 +1,1 @@
+"""The survey sheet and its report."""

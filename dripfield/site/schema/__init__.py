@@ -1,0 +1,1 @@
+"""Every table and key of ``site.toml``."""

@@ -1,0 +1,1 @@
+"""What the crew sets out and how: stakes, flags, base line, rod readings."""

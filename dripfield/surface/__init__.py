@@ -1,1 +1,0 @@
-"""The ground as a triangulated surface, and how far it can be trusted."""

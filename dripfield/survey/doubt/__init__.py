@@ -1,0 +1,1 @@
+"""Shots to doubt: duplicates, blunders, no readings, exclusions."""

@@ -1,0 +1,1 @@
+"""A survey placed in the site's coordinates."""

@@ -1,0 +1,1 @@
+"""One reader for every kind of survey file."""
