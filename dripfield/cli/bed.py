@@ -36,14 +36,14 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     Rules that are not kept are shown as warnings; with --strict they end the command with 3.
     """
     from dripfield.core.output import check_output
-    from dripfield.ground.build import build_surface
+    from dripfield.ground.ground import build_ground
     from dripfield.sheets.bed.write import bed_report, write_bed
     from dripfield.site.reader import read_site
 
     check_output(out)
     with working("Designing the bed"):
         site = read_site(site_folder)
-        report = bed_report(site, build_surface(site))
+        report = bed_report(site, build_ground(site).surface)
     with working("Drawing"), output_for(site, out) as stage:
         files = write_bed(report, stage)
     show(_summary(report, out, files))

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
-from dripfield.ground.height_field import Ground
+from dripfield.core.height_field import HeightField
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.rules.facts import Facts
 
@@ -298,7 +298,7 @@ def _greatest_grade(one: LateralMeasure, over: float) -> float:
 
 
 def _least_swale_radius(
-    one: LateralMeasure, apart: float, least_slope: float, surface: Ground
+    one: LateralMeasure, apart: float, least_slope: float, surface: HeightField
 ) -> float:
     """Least radius of circles through three points of a lateral whose centre lies downhill."""
     slack = _SAME * apart

@@ -8,9 +8,9 @@ from functools import cached_property
 import numpy as np
 
 from dripfield.core.arrays import Floats
+from dripfield.core.height_field import HeightField
 from dripfield.core.units import Unit
-from dripfield.ground.height_field import Ground
-from dripfield.layout.model import Layout
+from dripfield.design.model import Design
 from dripfield.measures.field import Measured
 from dripfield.site.model import Site
 
@@ -19,10 +19,22 @@ from dripfield.site.model import Site
 class Facts:
     """A layout as the rules see it."""
 
-    site: Site
-    layout: Layout
-    measured: Measured
-    surface: Ground
+    design: Design
+
+    @property
+    def site(self) -> Site:
+        """The site."""
+        return self.design.site
+
+    @property
+    def measured(self) -> Measured:
+        """Its measures."""
+        return self.design.measured
+
+    @property
+    def surface(self) -> HeightField:
+        """Whose slope decides what is steep: what the laterals lie on."""
+        return self.design.surface
 
     @property
     def unit(self) -> Unit:

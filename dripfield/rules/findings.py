@@ -6,13 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from dripfield.ground.height_field import Ground
-from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
+from dripfield.design.model import Design
 from dripfield.rules.book import chosen_rules
 from dripfield.rules.checks import CHECKS
 from dripfield.rules.facts import Facts
-from dripfield.site.model import Site
 
 
 @dataclass(frozen=True)
@@ -46,9 +43,7 @@ class Finding:
     copy: str
 
 
-def check_rules(
-    names: Sequence[str], site: Site, layout: Layout, measured: Measured, surface: Ground
-) -> list[Finding]:
+def check_rules(names: Sequence[str], design: Design) -> list[Finding]:
     """Check a layout against the named sets of rules.
 
     Parameters
@@ -56,12 +51,7 @@ def check_rules(
     names : sequence of str
         Rule sets, usually ``site.file.rules.check``; empty checks nothing. The rules named in
         ``site.file.rules.off`` are left out.
-    site : Site
-    layout : Layout
-    measured : Measured
-        Of that layout, by :func:`dripfield.measures.measure_layout`.
-    surface : Ground
-        Whose slope decides what is steep.
+    design : Design
 
     Returns
     -------
@@ -73,9 +63,9 @@ def check_rules(
     InputError
         A name that is not known, with the closest one that is.
     """
-    facts = Facts(site, layout, measured, surface)
+    facts = Facts(design)
     findings = []
-    for rule in chosen_rules(names, site.file.rules.off):
+    for rule in chosen_rules(names, design.site.file.rules.off):
         level, message = CHECKS[rule.check](rule.parameters, facts)
         findings.append(
             Finding(

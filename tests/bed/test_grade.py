@@ -15,7 +15,7 @@ from dripfield.bed.grade import fit_slope, least_rise, plane_over, smoothed
 from dripfield.bed.pieces import Pieces, overlay, pieces_of, pieces_of_area
 from dripfield.bed.volumes import volume_of
 from dripfield.ground.build import build_surface
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 AREA = shapely.Polygon(RECTANGLE)
 

@@ -15,7 +15,7 @@ from dripfield.bed.design import BedDesign, design_bed
 from dripfield.bed.profile import crossings, drape, lower_along
 from dripfield.bed.section import Section, bed_sections, fall_direction
 from dripfield.ground.build import build_surface
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.sheets.bed.section_dxf import LAYERS, write_section_dxf
 from dripfield.sheets.bed.section_sheet import (
     _Panel,

@@ -24,8 +24,8 @@ sys.path.insert(0, str(Path(__file__).parent))  # also when run by a test
 
 from beds import BenchBed, all_beds, growing_beds
 
-from dripfield.choice.choose import lay_out
-from dripfield.ground.tin import Surface
+from dripfield.design.choose import lay_out
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured, measure_layout
 

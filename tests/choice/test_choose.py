@@ -15,11 +15,11 @@ import numpy as np
 import pytest
 from shapely import Polygon, box
 
-from dripfield.choice.candidates import PLAIN
-from dripfield.choice.choose import Choice, choose, lay_out
+from dripfield.design.candidates import PLAIN
+from dripfield.design.choose import Choice, choose, lay_out
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.field import Merit
 from dripfield.site.model import (
@@ -177,7 +177,7 @@ def test_a_plain_layout_put_above_by_the_full_measure_is_the_one_shown():
         return Merit((quick_merit if quick else full_merit)[id(layout)], 0.8, 1, 400.0)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("dripfield.choice.choose.measure_merit", merit_of)
+        patch.setattr("dripfield.design.choose.measure_merit", merit_of)
         got = choose(MadeUp(plain, field), Plane(), rules_of(), BED)
     assert got.layout is plain
     assert [(option.merit, option.chosen) for option in got.options] == [(0.900, True)]
@@ -365,7 +365,7 @@ def laid_on_a_plane(made_up: MadeUp, compare: bool = True, **layout) -> Layout:
     layout.setdefault("panel_gain", 0.015)
     site, surface = site_on(BED.boundary, lambda x, y: 100.0 + 0.1 * y, smoothing=0.0, **layout)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("dripfield.choice.choose.candidates", lambda *_, **__: made_up)
+        patch.setattr("dripfield.design.choose.candidates", lambda *_, **__: made_up)
         return lay_out(site, surface, "balanced", compare)
 
 

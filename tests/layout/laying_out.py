@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 from shapely import Polygon, box
 
-from dripfield.choice.candidates import candidates
-from dripfield.choice.choose import choose, lay_out
+from dripfield.design.candidates import candidates
+from dripfield.design.choose import choose, lay_out
 from dripfield.core.units import Unit
-from dripfield.ground.height_field import Ground
-from dripfield.ground.tin import Surface
+from dripfield.core.height_field import HeightField
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.lines.frame import fit_frame
 from dripfield.layout.lines.terrain import Terrain, grid_over, sample_terrain
 from dripfield.layout.model import Layout
@@ -81,7 +81,7 @@ def rules_of(unit: Unit = Unit.FOOT, **layout: object) -> LayoutRules:
     return layout_rules(LayoutTable(**layout), unit)
 
 
-def lay_on(ground: Ground, bed: Bed | Polygon, rules: LayoutRules, method: str) -> Layout:
+def lay_on(ground: HeightField, bed: Bed | Polygon, rules: LayoutRules, method: str) -> Layout:
     """Lay out a bed on any ground, choosing among candidates where there are several."""
     bed = bed if isinstance(bed, Bed) else Bed(bed)
     laid = candidates(ground, bed.open_area(rules.edge_clearance), rules, method)
@@ -118,7 +118,7 @@ def lay_on_shots(
 
 
 def shots_over(
-    ground: Ground, area: Polygon, step: float, seed: int = 1, noise: float = 0.0
+    ground: HeightField, area: Polygon, step: float, seed: int = 1, noise: float = 0.0
 ) -> np.ndarray:
     """Jittered shots (n, 3) over a rectangle about an area and a step and a half beyond."""
     rng = np.random.default_rng(seed)
@@ -128,7 +128,7 @@ def shots_over(
     return np.column_stack((xy, ground.elevation(xy) + noise * rng.standard_normal(len(xy))))
 
 
-def terrain_on(ground: Ground, area: Polygon, step: float = 1.0, margin: float = 8.0) -> Terrain:
+def terrain_on(ground: HeightField, area: Polygon, step: float = 1.0, margin: float = 8.0) -> Terrain:
     """A ground sampled over an area in the area's own frame."""
     frame = fit_frame(ground, area)
     return sample_terrain(ground, frame, grid_over(frame.geometry_to_local(area), step, margin))

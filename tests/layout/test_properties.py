@@ -11,8 +11,8 @@ from laying_out import METHODS, STATE_PLANE, Hill, rectangle, shots_over, site_o
 from layout_checks import faults
 from shapely import Polygon, affinity
 
-from dripfield.choice.choose import lay_out
-from dripfield.ground.tin import Surface
+from dripfield.design.choose import lay_out
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures import measure_layout
 from dripfield.site.model import Bed

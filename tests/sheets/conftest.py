@@ -12,7 +12,7 @@ import pytest
 from shapely import Point, Polygon, box, get_coordinates, get_parts, intersection, linestrings
 
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures import Measured, measure_layout
 from dripfield.site.model import (

@@ -142,7 +142,7 @@ def revision_hashes(*sides: Revision) -> tuple[tuple[str, str], ...]:
     for side in sides:
         folder = side.name.resolve().name
         files = (
-            file_hashes(side.site)
+            file_hashes(side.design.site)
             if side.written is None
             else tuple((name, _sha256(side.written / name)) for name in LAYOUT_FILES)
         )

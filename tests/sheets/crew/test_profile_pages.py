@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import draw_sheet
 from dripfield.sheets.kit.style import PAPERS, drawing_defaults

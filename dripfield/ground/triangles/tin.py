@@ -9,8 +9,8 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Floats, Ints
-from dripfield.ground.locate import TriangleGrid
-from dripfield.ground.triangulate import delaunay
+from dripfield.ground.triangles.locate import TriangleGrid
+from dripfield.ground.triangles.triangulate import delaunay
 
 
 class Surface:

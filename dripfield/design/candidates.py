@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
-from dripfield.ground.height_field import Ground
+from dripfield.core.height_field import HeightField
 from dripfield.layout.balanced.balanced import Balanced
 from dripfield.layout.lines.frame import fit_frame, points_inside
 from dripfield.layout.lines.laying import lay
@@ -31,24 +31,24 @@ _NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
 
 
 def candidates(
-    ground: Ground,
+    ground: HeightField,
     area: BaseGeometry,
     rules: LayoutRules,
     method: str | None = None,
-    surveyed: Ground | None = None,
+    surveyed: HeightField | None = None,
 ) -> Candidates:
     """Lay out an area: one layout, or for ``balanced`` several to choose from.
 
     Parameters
     ----------
-    ground : Ground
+    ground : HeightField
         Elevations, known all over the area.
     area : Polygon or MultiPolygon
         Where a lateral may lie [site coordinates].
     rules : LayoutRules
     method : str, optional
         In place of the rules' own.
-    surveyed : Ground, optional
+    surveyed : HeightField, optional
         The ground as surveyed, when ``ground`` is smoothed.
 
     Returns

@@ -8,9 +8,9 @@ from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Floats, Ints
 from dripfield.core.errors import DripfieldError
-from dripfield.ground.edges import Segments, split_segments
-from dripfield.ground.tin import Surface
-from dripfield.ground.triangulate import delaunay
+from dripfield.ground.triangles.edges import Segments, split_segments
+from dripfield.ground.triangles.tin import Surface
+from dripfield.ground.triangles.triangulate import delaunay
 from dripfield.survey.doubt.clean import same_place
 
 _SAME = 1e-7  # plan distance below which made vertices are one, in any unit a survey comes in

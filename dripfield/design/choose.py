@@ -13,11 +13,10 @@ from typing import Protocol
 
 from shapely.geometry.base import BaseGeometry
 
-from dripfield.choice.candidates import PLAIN, candidates
 from dripfield.core.errors import input_error
-from dripfield.ground.height_field import Ground
-from dripfield.ground.smoothing.smooth import smooth_ground
-from dripfield.ground.tin import Surface
+from dripfield.core.height_field import HeightField
+from dripfield.design.candidates import PLAIN, candidates
+from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.measures.field import Merit, measure_merit
 from dripfield.site.model import Bed, LayoutRules, Site
@@ -45,16 +44,16 @@ class Source(Protocol):
         ...
 
 
-def lay_out(
-    site: Site, surface: Surface, method: str | None = None, compare: bool = False
+def choose_layout(
+    site: Site, surface: LayingSurface, method: str | None = None, compare: bool = False
 ) -> Layout:
     """Lay out a site's bed.
 
     Parameters
     ----------
     site : Site
-    surface : Surface
-        The surface that the laterals lie on.
+    surface : LayingSurface
+        What the laterals lie on.
     method : str, optional
         In place of the site's own.
     compare : bool
@@ -82,7 +81,7 @@ def lay_out(
             "check the boundary, the keepouts, the setbacks and edge_clearance",
             file=site.file.bed.boundary,
         )
-    ground: Ground = smooth_ground(surface, rules.smoothing) if rules.smoothing else surface
+    ground: HeightField = surface.smoothed or surface
     notes = _notes(site, area.area - covered.area)
     laid = candidates(ground, covered, rules, method, surveyed=surface)
     if method == "balanced":
@@ -126,7 +125,7 @@ class Choice:
 
 def choose(
     laid: Source,
-    ground: Ground,
+    ground: HeightField,
     rules: LayoutRules,
     bed: Bed,
     compare: bool = False,
@@ -140,7 +139,7 @@ def choose(
     Parameters
     ----------
     laid : Source
-    ground : Ground
+    ground : HeightField
         What the laterals are measured against.
     rules : LayoutRules
     bed : Bed
@@ -203,7 +202,7 @@ def choose(
 
 
 def _not_below_plain(
-    best: _Judged, plain: list[_Judged], ground: Ground, rules: LayoutRules, bed: Bed
+    best: _Judged, plain: list[_Judged], ground: HeightField, rules: LayoutRules, bed: Bed
 ) -> _Judged:
     """The best candidate, or a plain one that the full measure puts above it.
 
@@ -244,7 +243,7 @@ class _Judged:
         return self.measured.merit * (1.0 - share) / share
 
 
-def _surveyed(area: BaseGeometry, surface: Surface, spacing: float) -> BaseGeometry:
+def _surveyed(area: BaseGeometry, surface: LayingSurface, spacing: float) -> BaseGeometry:
     """The part of an area that the survey covers, a hair inside where the survey ends in it.
 
     A lateral may touch the edge of its area; on the edge of the survey it would have no ground.

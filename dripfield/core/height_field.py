@@ -7,8 +7,8 @@ from typing import Protocol
 from dripfield.core.arrays import Floats
 
 
-class Ground(Protocol):
-    """A height for every plan point; :class:`dripfield.ground.tin.Surface` is the usual one."""
+class HeightField(Protocol):
+    """A height for every plan point; the usual one is a triangulated surface."""
 
     def elevation(self, xy: Floats) -> Floats:
         """Elevations (k,) at plan points (k, 2); NaN where the ground is not known."""
