@@ -19,7 +19,7 @@ from dripfield.bed.sand import (
     untested,
 )
 from dripfield.core.units import Unit
-from dripfield.ground.build import build_surface
+from dripfield.ground.ground import build_ground
 from dripfield.site.schema.bed_section import Density, Material
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
@@ -27,7 +27,7 @@ LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 
 def level_bed(folder: Path, section: str, **more) -> BedDesign:
     site = write_site(folder, section + LEVEL, lambda x, y: 100.0 + 0.0 * x, **more)
-    return design_bed(site, build_surface(site))
+    return design_bed(site, build_ground(site).surface)
 
 
 def test_states_of_sand() -> None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from dripfield.ground import leave_one_out as module
 from scipy.interpolate import LinearNDInterpolator
 
 from dripfield.core.arrays import Floats
+from dripfield.ground import leave_one_out as module
 from dripfield.ground.leave_one_out import leave_one_out
 from dripfield.ground.triangles.tin import Surface
 

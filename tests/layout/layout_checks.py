@@ -14,7 +14,9 @@ from dripfield.measures import Measured
 from dripfield.site.model import LayoutRules
 
 
-def faults(layout: Layout, measured: Measured, rules: LayoutRules, ground: HeightField) -> list[str]:
+def faults(
+    layout: Layout, measured: Measured, rules: LayoutRules, ground: HeightField
+) -> list[str]:
     """Everything that a layout breaks, a line each; empty when it holds."""
     lines = [LineString(one.xy) for one in layout.laterals]
     return [

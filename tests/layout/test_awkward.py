@@ -16,6 +16,7 @@ from laying_out import (
     Plane,
     lay_on,
     lay_on_shots,
+    lay_out,
     rectangle,
     rules_of,
     shots_over,
@@ -24,7 +25,6 @@ from laying_out import (
 from layout_checks import faults
 from shapely import LineString, Polygon, affinity
 
-from dripfield.design.choose import lay_out
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.ground.triangles.tin import Surface

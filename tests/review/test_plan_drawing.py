@@ -272,7 +272,7 @@ def test_points_named_on_both_place_a_plan(plane: Plane, tmp_path: Path) -> None
     path = draw(world, tmp_path / "plan.dxf", matrix=matrix, outline=False)
     document = ezdxf.readfile(path)
     for name in ("11", "60", "75"):
-        x, y, _ = world.site.survey.xyz[world.site.survey.names.index(name)]
+        x, y, _ = world.ground.read.xyz[world.ground.read.names.index(name)]
         at = matrix.transform((x, y, 0.0))
         document.modelspace().add_point(at, dxfattribs={"layer": "SURVEY"})
         document.modelspace().add_text(

@@ -11,8 +11,10 @@ import pytest
 from shapely import box
 
 from dripfield.core.units import Unit
+from dripfield.design.model import design_of
+from dripfield.ground.ground import Ground
+from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Lateral, Layout
-from dripfield.measures import measure_layout
 from dripfield.rules import Finding, check_rules
 from dripfield.site.model import Bed, Site, SiteFile
 from dripfield.site.reader import layout_rules
@@ -86,12 +88,11 @@ def findings() -> Callable[..., dict[str, Finding]]:
             file=file,
             unit=Unit(units),
             rules=layout_rules(file.layout, Unit(units)),
-            survey=survey,
             bed=Bed(ring),
         )
         layout = Layout("straight", tuple(laterals), ring)
-        measured = measure_layout(layout, ground, site.rules, site.bed)
-        found = check_rules(names, site, layout, measured, ground)
+        on = Ground(site, survey, survey, ground)
+        found = check_rules(names, design_of(site, on, LayingSurface(ground), layout))
         return {finding.rule: finding for finding in found}
 
     return run

@@ -104,7 +104,7 @@ def test_gdal_finds_the_same_laterals(awkward, tmp_path):
         assert shapely.length(line) == pytest.approx(measure.length, abs=1e-3)
     spots = shapely.from_wkb(shapes[columns[0] == "V-NODE-SPOT"])
     np.testing.assert_allclose(
-        shapely.get_coordinates(spots, include_z=True), awkward.site.survey.xyz, atol=1e-6
+        shapely.get_coordinates(spots, include_z=True), awkward.ground.read.xyz, atol=1e-6
     )
     bed = shapely.from_wkb(shapes[columns[0] == "C-SSWR-BNDY"])
     assert len(bed) == 1

@@ -54,7 +54,7 @@ def crew_work() -> Callable[..., CrewWork]:
     def make(field: Any, *, options: dict[str, Any] | None = None, **tables: Any) -> CrewWork:
         site = crew_site(field, **tables)
         settings = crew_settings(site, **(options or {}))
-        return gather(site, field.surface, field.layout, field.measured, settings)
+        return gather(replace(field, site=site), settings)
 
     return make
 

@@ -15,10 +15,11 @@ import numpy as np
 import pytest
 from shapely import Polygon, box
 
-from dripfield.design.candidates import PLAIN
-from dripfield.design.choose import Choice, choose, lay_out
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
+from dripfield.design.candidates import PLAIN
+from dripfield.design.choose import Choice, choose, choose_layout
+from dripfield.ground.laying import LayingSurface
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.field import Merit
@@ -33,7 +34,6 @@ from dripfield.site.model import (
 )
 from dripfield.site.reader import layout_rules
 from dripfield.site.schema.survey import SurveyTable
-from dripfield.survey.shots import Survey
 
 BED = Bed(box(0.0, 0.0, 42.0, 22.0))
 SERVED = 41.0 * 21.0
@@ -310,13 +310,16 @@ def site_on(bed: Polygon, height, step: float = 6.0, **layout) -> tuple[Site, Su
         bed=BedTable(boundary="ring.csv"),
         layout=LayoutTable(spacing=2.0, **layout),
     )
-    count = len(shots)
-    survey = Survey(
-        shots, tuple(map(str, range(count))), ("",) * count, np.arange(count), Path("survey.csv")
-    )
     rules = layout_rules(file.layout, Unit.FOOT)
-    site = Site(Path("."), file, Unit.FOOT, rules, survey, Bed(bed))
+    site = Site(Path("."), file, Unit.FOOT, rules, Bed(bed))
     return site, Surface.from_points(shots)
+
+
+def lay_out(
+    site: Site, surface: Surface, method: str | None = None, compare: bool = False
+) -> Layout:
+    """A site laid out on given triangles, smoothed as the site asks."""
+    return choose_layout(site, LayingSurface(surface, site.rules.smoothing), method, compare)
 
 
 def twist(x, y):
