@@ -11,7 +11,7 @@ from dripfield.arrays import Floats, Ints
 from dripfield.errors import NotSolved
 from dripfield.hydraulics.figures import Figures
 from dripfield.hydraulics.inp import required_pressure
-from dripfield.hydraulics.network import THROTTLE, Network
+from dripfield.hydraulics.network import PUMP, THROTTLE, Network
 from dripfield.hydraulics.solver import Solution
 
 _BALANCE = 0.01  # of an emitter's rated flow: further off than this the solution is not believed
@@ -224,13 +224,13 @@ def read_state(
             )
         )
     head = solution.head
-    tank, outlet = network.pump
     returned = taken = other = 0.0
     if network.throttle and network.setting is not None:
         returned = float(flow[network.link(THROTTLE)])
         taken = float(head[network.throttle[0]] - head[network.throttle[1]])
     if network.other:
         other = float(head[network.other[0]] - head[network.other[1]])
+    duty = float(given.sum() + returned)
     return ZoneState(
         zone=network.zone,
         state=network.state,
@@ -239,8 +239,8 @@ def read_state(
         text=text,
         laterals=tuple(laterals),
         pipes=tuple(_pipes(network, solution, figures, names)),
-        flow=float(given.sum() + returned),
-        head=float(head[outlet] - head[tank]),
+        flow=duty,
+        head=_pump_head(network, solution, duty),
         other_loss=other,
         throttle=taken,
         emission=emission * 60.0,
@@ -278,6 +278,19 @@ def _check_balance(
     worst = int(np.argmax(off - allowed))
     if off[worst] > allowed[worst]:
         raise NotSolved(f"the solver did not converge: flows do not balance at {network.ids[worst]}")
+
+
+def _pump_head(network: Network, solution: Solution, duty: float) -> float:
+    """Head of the pump at its duty; what the solver found must lie on the curve too."""
+    curve = np.asarray(network.curve)
+    tank, outlet = network.pump
+    found = float(solution.head[outlet] - solution.head[tank])
+    flow = float(solution.flow[network.link(PUMP)])
+    if curve[0, 0] <= flow <= curve[-1, 0]:
+        on = float(np.interp(flow, *curve.T))
+        if abs(on - found) > 1e-3 * max(curve[0, 1], found):
+            raise NotSolved("the solver did not converge: the pump is off its curve")
+    return float(np.interp(duty, *curve.T)) if curve[0, 0] <= duty <= curve[-1, 0] else found
 
 
 def _pipes(
