@@ -193,9 +193,7 @@ def build(plan: ZonePlan, zone: Zone, figures: Figures, state: str) -> Network:
     )
 
 
-def _line(
-    parts: _Parts, role: str, pipes: Sequence[Pipe], bores: float, rough: float
-) -> list[int]:
+def _line(parts: _Parts, role: str, pipes: Sequence[Pipe], bores: float, rough: float) -> list[int]:
     """Nodes of a line of pipes that follow each other or branch where ends meet."""
     nodes: list[int] = []
     for number, pipe in enumerate(pipes, start=1):

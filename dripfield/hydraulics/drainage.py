@@ -101,9 +101,7 @@ def store_of(network: Network, figures: Figures, *, manifolds: bool = True) -> S
     z = np.empty(count)
     z[: len(network.ids)] = network.xyz[:, 2]
     if not manifolds:
-        taps = np.concatenate(
-            (pipes.ends[network.first, 0], pipes.ends[network.last, 1])
-        )
+        taps = np.concatenate((pipes.ends[network.first, 0], pipes.ends[network.last, 1]))
         z[len(network.ids) :] = network.xyz[taps, 2]
     bore = figures.tubing.bore / figures.q.bores if figures.tubing else 0.0
     return Store(volume, z, network.emitters, ends, network.owner, bore)
@@ -289,7 +287,9 @@ def remedies(
     )  # fmt: skip
     raised = _raised(network, figures)
     if raised is not None:
-        made.append(told("joining tubing raised over the laterals", raised, "a high spot holds air"))
+        made.append(
+            told("joining tubing raised over the laterals", raised, "a high spot holds air")
+        )
     return made
 
 

@@ -301,9 +301,7 @@ def _points(points: Points, key: str) -> Floats:
     """Points of a curve as an array, (k, 2), refused where flows do not grow."""
     curve = np.asarray(points, dtype=np.float64)
     if curve.ndim != 2 or curve.shape[1:] != (2,):
-        raise input_error(
-            "it is not a list of pairs", "give [flow, head] of each point", field=key
-        )
+        raise input_error("it is not a list of pairs", "give [flow, head] of each point", field=key)
     if not np.all(np.isfinite(curve)) or curve.min() < 0.0:
         raise input_error("a number is below zero", "give flows and heads of 0 or more", field=key)
     if np.any(np.diff(curve[:, 0]) <= 0.0):

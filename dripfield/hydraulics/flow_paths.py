@@ -135,7 +135,9 @@ def _within(tubes: Any, cells: Any, daily: Floats) -> Floats:
     keep = area[cell] > 0.0
     tube, cell = tube[keep], cell[keep]
     common = shapely.area(shapely.intersection(tubes[tube], cells[cell]))
-    return np.bincount(tube, weights=daily[cell] * common / area[cell], minlength=len(tubes))
+    share = common / area[cell]
+    found = np.bincount(tube, weights=daily[cell] * share, minlength=len(tubes))
+    return found.astype(np.float64)
 
 
 def _uphill(bed: Any, ground: Ground, starts: Floats, step: float) -> list[Floats]:

@@ -36,9 +36,7 @@ class Loading:
     unserved: int
 
 
-def loading(
-    area: Floats, emission: Floats, daily: float | Floats, *, worst: int = 5
-) -> Loading:
+def loading(area: Floats, emission: Floats, daily: float | Floats, *, worst: int = 5) -> Loading:
     """Measure the loading of the areas that emitters serve.
 
     Parameters

@@ -77,9 +77,7 @@ def simulate(plan: ZonePlan, figures: Figures) -> Simulation:
     )
 
 
-def simulate_zone(
-    plan: ZonePlan, zone: Zone, figures: Figures, state: str
-) -> ZoneState | Unsolved:
+def simulate_zone(plan: ZonePlan, zone: Zone, figures: Figures, state: str) -> ZoneState | Unsolved:
     """Solve one zone in one state.
 
     Parameters
@@ -101,17 +99,23 @@ def simulate_zone(
 
 
 def solve_network(
-    network: Network, figures: Figures, names: dict[str, list[str]] | None = None
+    network: Network,
+    figures: Figures,
+    names: dict[str, list[str]] | None = None,
+    *,
+    fixed: bool = False,
 ) -> ZoneState | Unsolved:
     """Solve a network that has been put together.
 
     Parameters
     ----------
     network : Network
-        The throttle of a flush is set here.
+        The throttle of a flush is set here, unless ``fixed``.
     figures : Figures
     names : dict of str to list of str, optional
         Of its pipes, as :func:`pipe_names` gives them.
+    fixed : bool
+        Leave the throttle as it is set.
 
     Returns
     -------
@@ -121,15 +125,16 @@ def solve_network(
     """
     text = inp_text(network, figures)
     try:
-        if network.state == FLUSH:
+        if network.state == FLUSH and not fixed:
             network, text, solution = throttled(network, figures)
         else:
             solution = solve(text)
         found = read_state(network, solution, text, figures, names or {})
     except NotSolved as problem:
         beyond = "beyond the last point" in str(problem)
-        verdict = "not proven" if beyond else "fail"
-        return Unsolved(network.zone, network.state, verdict, str(problem), text)
+        return Unsolved(
+            network.zone, network.state, "not proven" if beyond else "fail", str(problem), text
+        )
     reason = _beyond(found, figures)
     if reason:
         return Unsolved(network.zone, network.state, "not proven", reason, text)

@@ -89,7 +89,9 @@ class Session:
     def set_throttle(self, name: str, setting: float) -> None:
         """Set the loss coefficient of a valve [velocity heads]."""
         kit = self._kit
-        kit.setlinkvalue(self._project, kit.getlinkindex(self._project, name), kit.INITSETTING, setting)
+        kit.setlinkvalue(
+            self._project, kit.getlinkindex(self._project, name), kit.INITSETTING, setting
+        )
 
     def run(self) -> Solution:
         """Solve once, from the flows of the last time.

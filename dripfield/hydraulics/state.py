@@ -203,6 +203,7 @@ def read_state(
     count = len(network.joined)
     given = np.bincount(network.owner, weights=emission, minlength=count)
     ends = network.pipes.ends
+    spilt = _spilt(network, flow)
     start, end = ends[network.first, 0], ends[network.last, 1]
     velocity = np.abs(q.velocity_of(out, network.pipes.bore[network.last]))
     laterals = []
@@ -212,7 +213,7 @@ def read_state(
         laterals.append(
             LateralState(
                 name,
-                float(given[j] + out[j]),
+                float(given[j] + spilt[j] + out[j]),
                 float(out[j]),
                 float(pressure[start[j]]),
                 float(pressure[end[j]]),
@@ -230,7 +231,7 @@ def read_state(
         taken = float(head[network.throttle[0]] - head[network.throttle[1]])
     if network.other:
         other = float(head[network.other[0]] - head[network.other[1]])
-    duty = float(given.sum() + returned)
+    duty = float(given.sum() + spilt.sum() + returned)
     return ZoneState(
         zone=network.zone,
         state=network.state,
@@ -277,7 +278,20 @@ def _check_balance(
     allowed[plain] += trace
     worst = int(np.argmax(off - allowed))
     if off[worst] > allowed[worst]:
-        raise NotSolved(f"the solver did not converge: flows do not balance at {network.ids[worst]}")
+        raise NotSolved(
+            f"the solver did not converge: flows do not balance at {network.ids[worst]}"
+        )
+
+
+def _spilt(network: Network, flow: Floats) -> Floats:
+    """What runs out of each joined lateral where it is cut and open to the air, (j,)."""
+    tubing = network.pipes.of("tubing")
+    ends = network.pipes.ends[tubing]
+    out = np.where(ends[:, 1] >= network.junctions, flow[tubing], 0.0)
+    out -= np.where(ends[:, 0] >= network.junctions, flow[tubing], 0.0)
+    parts = network.pipes.part[tubing]
+    count = len(network.joined)
+    return np.bincount(parts, weights=out, minlength=count).astype(np.float64)
 
 
 def _pump_head(network: Network, solution: Solution, duty: float) -> float:

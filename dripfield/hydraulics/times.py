@@ -271,7 +271,7 @@ def transit(state: ZoneState, figures: Figures) -> Transit:
         pipes.part[tubing], weights=minutes[tubing], minlength=len(network.joined)
     )
     returned = float(flow[network.link(THROTTLE)]) if network.throttle else 0.0
-    return Transit(float(arrival[end]), laterals, returned)
+    return Transit(float(arrival[end]), laterals.astype(np.float64), returned)
 
 
 def _downstream(ways: dict[int, list[tuple[int, float]]], start: int) -> list[int]:

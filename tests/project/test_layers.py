@@ -15,6 +15,8 @@ LAYERS = [
     ["layout"],
     ["measures"],
     ["choose"],
+    ["zones"],
+    ["hydraulics"],
     ["rules"],
     ["bed"],
     ["run"],
@@ -29,6 +31,7 @@ RANK = {part: rank for rank, layer in enumerate(LAYERS) for part in layer}
 HEAVY = {
     "PIL",
     "contourpy",
+    "epanet",
     "ezdxf",
     "laspy",
     "lxml",
