@@ -17,10 +17,14 @@ _LEAST_FALL = 1e-4  # of head between points of a pump's curve: level stretches 
 def curve_points(curve: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
     """Points of a curve with more on its straight lines, so that there are four at least.
 
-    Level stretches fall by a ten-thousandth of the unit of head, since a network file takes no
-    pump whose head does not fall.
+    The first line is carried on to no flow, so that the solver can find its way; a pump that works
+    there is not proven. Level stretches fall by a ten-thousandth of the unit of head, since a
+    network file takes no pump whose head does not fall.
     """
     points = [(float(x), float(y)) for x, y in curve]
+    if points[0][0] > 0.0:
+        (x0, y0), (x1, y1) = points[:2]
+        points.insert(0, (0.0, y0 + x0 * (y0 - y1) / (x1 - x0)))
     while len(points) < _LEAST_POINTS:
         widest = int(np.argmax(np.diff([x for x, _ in points])))
         (x0, y0), (x1, y1) = points[widest : widest + 2]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import pytest
 
 from dripfield.hydraulics.figures import (
     DesignFigures,
@@ -31,7 +32,7 @@ def lateral(name, x, y, z, length, spacing, fall=0.0):
     return Piece(name, line((x, y, z), (x + length, y, z - fall)), at)
 
 
-def field(
+def make_field(
     unit=Unit.FOOT,
     count=6,
     length=222.0,
@@ -45,7 +46,6 @@ def field(
     apart=None,
     zones=1,
     outlet=None,
-    lateral_fall=None,
 ):
     """``count`` joined laterals of one straight lateral each, tapped from manifolds at their ends.
 
@@ -89,7 +89,8 @@ def field(
         ]
         made.append(Zone(name, tuple(joined), per_zone * length * spacing, *manifolds))
     top = made[0].joined[0].supply_end
-    pump = top + (-np.sqrt(max(supply_length**2 - height**2, 0.01)), 0.0, -top[2])
+    away = np.sqrt(max(supply_length**2 - height**2, 0.01))
+    pump = np.array([top[0] - away, top[1], 0.0])
     far = made[0].joined[0].return_end
     down = np.array([far[0] + 1.0, far[1], far[2] if outlet is None else outlet])
     return ZonePlan(
@@ -99,16 +100,16 @@ def field(
     )
 
 
-def us_figures(**changes):
+def make_us_figures(**changes):
     """The invented tubing of the tests in US units; ``changes`` go to the tables they belong to."""
     emitters = {"spacing": 2.0, "flow": 0.6, "pressure_least": 10.0, "pressure_most": 60.0}
     tubing = {"bore": 0.57}
     pump = {"curve": FITTED, "level": 0.0, "other_loss": ()}
-    design = {"flush_velocity": 2.0, "water_temperature": 67.27}
+    design = {"flush_velocity": 2.0, "water_temperature": 66.68}
     return made(Unit.FOOT, emitters, tubing, pump, design, changes)
 
 
-def metric_figures(**changes):
+def make_metric_figures(**changes):
     """The same tubing in metric units, to the last digit."""
     emitters = {
         "spacing": 2.0 * 0.3048,
@@ -119,7 +120,7 @@ def metric_figures(**changes):
     tubing = {"bore": 0.57 * 25.4}
     curve = tuple((q * 3.785411784, h * 0.3048) for q, h in FITTED)
     pump = {"curve": curve, "level": 0.0, "other_loss": ()}
-    design = {"flush_velocity": 2.0 * 0.3048, "water_temperature": (67.27 - 32.0) / 1.8}
+    design = {"flush_velocity": 2.0 * 0.3048, "water_temperature": (66.68 - 32.0) / 1.8}
     return made(Unit.METRE, emitters, tubing, pump, design, changes)
 
 
@@ -143,3 +144,23 @@ def made(unit, emitters, tubing, pump, design, changes):
         PumpFigures(**pump),
         DesignFigures(**design),
     )
+
+
+@pytest.fixture
+def field():
+    return make_field
+
+
+@pytest.fixture
+def us_figures():
+    return make_us_figures
+
+
+@pytest.fixture
+def metric_figures():
+    return make_metric_figures
+
+
+@pytest.fixture
+def fitted():
+    return FITTED
