@@ -35,6 +35,7 @@ SIMULATES = {"measures": {"layout"}, "hydraulics": {"zones"}, "crew": {"staking"
 HEAVY = {
     "PIL",
     "contourpy",
+    "epanet",
     "ezdxf",
     "laspy",
     "lxml",
