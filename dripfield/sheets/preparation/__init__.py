@@ -1,0 +1,1 @@
+"""Everything tabulated for the day: take-off, coil plan, readiness, day plan, submittal."""
