@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from dripfield.errors import input_error
@@ -195,7 +196,7 @@ def _levels(table: TankTable, unit: Unit, height: float) -> tuple[tuple[str, flo
     rows = [(name, table.levels[name]) for name in LEVELS if name in table.levels]
     if table.inlet is not None:
         rows.append(("inlet", table.inlet))
-    for (low, a), (high, b) in zip(rows, rows[1:], strict=False):
+    for (low, a), (high, b) in pairwise(rows):
         if b <= a:
             raise input_error(
                 f"in {table.name} the level {high!r} at {b:g} {unit.short} is not over {low!r} at"

@@ -1,4 +1,4 @@
-"""What must be ready before the day: only what applies to this site, each with who, by when and how.
+"""What must be ready before the day: only what applies to this site, each with who, when and how.
 
 Who does what is common practice, no source; who answers for it is for the contract to say.
 """
@@ -399,8 +399,8 @@ def _people(site: Circumstances, by: _By) -> list[Ready]:
                 "control panel, feed and junction boxes on site",
                 "electrician",
                 by(0),
-                "feed with its breaker locked out, conduit to tank and control panel, junction boxes"
-                " outside of the tank's gases",
+                "feed with its breaker locked out, conduit to tank and control panel, junction"
+                " boxes where no gas from the tank reaches them",
             ),
         ]
     rows.append(

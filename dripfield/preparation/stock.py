@@ -170,8 +170,6 @@ def buy(
             renamed = table.size is not None and table.size != usual.size
             sold_as = table.sold_as or (f"{size:g} {need.unit}" if renamed else usual.sold_as)
             source = ENTERED
-        if need.material.startswith("fill") and table is None:
-            source = COMMON
         pieces = whole_up(need.quantity * (1.0 + waste) / size)
         items.append(
             Item(
@@ -181,7 +179,7 @@ def buy(
                 waste,
                 pieces,
                 sold_as,
-                f"{need.how}; {_rounding(need, waste, size, pieces, sold_as)}",
+                "; ".join(filter(None, (need.how, _rounding(need, waste, size, pieces)))),
                 need.source if size == 1.0 and not waste else f"{need.source}; stock: {source}",
                 size,
             )
@@ -255,10 +253,13 @@ def _merged(needs: Iterable[Need]) -> list[Need]:
     return [need for need in rows.values() if need.quantity > 0.0]
 
 
-def _rounding(need: Need, waste: float, size: float, pieces: int, sold_as: str) -> str:
+def _rounding(need: Need, waste: float, size: float, pieces: int) -> str:
+    """How a quantity becomes whole pieces; empty where it is whole pieces already."""
+    if size == 1.0 and not waste and need.quantity == pieces:
+        return ""
     total = f"{need.quantity:,.6g}"
     if waste:
         total = f"{total} x {1.0 + waste:.4g}"
     if size != 1.0:
         return f"{total} / {size:g} up to {pieces}"
-    return f"{total} up to {pieces} {sold_as}"
+    return f"{total} up to {pieces}"
