@@ -133,13 +133,9 @@ def default_tasks(*, bed: bool, tanks: bool, electrician: bool) -> tuple[Task, .
     if bed:
         tasks.insert(0, Task("check bed", "layout crew", 0.5, needs=(LEVEL_BED,)))
     if tanks:
-        tasks.insert(0, Task("fill tank", "pipe crew", 0.5, needs=(WATER,)))
-        tasks = [
-            replace(one, after=(*one.after, "fill tank"))
-            if one.name == "lay supply and return"
-            else one
-            for one in tasks
-        ]
+        tasks.append(
+            Task("fill tank", "pipe crew", 0.5, ("lay supply and return",), needs=(WATER,))
+        )
     if electrician:
         tasks.insert(0, Task("wire control panel", ELECTRICIAN, 3.0))
     return tuple(replace(one, source=ASSUMED) for one in tasks)
@@ -196,6 +192,7 @@ def day_plan(table: DayTable, default: Sequence[Task] = ()) -> DayPlan:
         for key, value in (("start", start), ("end", end))
         if getattr(table, key) is None
     ]
+    notes.append("lay from the top down; no wheels over laid lines, at any time")
     assumed = sum(one.source == ASSUMED for one in tasks)
     if assumed:
         notes.append(f"{assumed} tasks with their durations and crews are assumptions")

@@ -33,9 +33,10 @@ class EnclosureHeights:
         How far that is over what is wanted; negative below [in or mm].
     within : bool
         Whether that is within the tolerance of an inch, 25 mm.
-    text : str
+    pile, text : str
+        One stack in words; all of it in words.
     needs : tuple of Need
-        Blocks for the take-off.
+        Blocks and stone for the take-off.
     """
 
     name: str
@@ -45,6 +46,7 @@ class EnclosureHeights:
     lid: float
     over: float
     within: bool
+    pile: str
     text: str
     needs: tuple[Need, ...]
 
@@ -114,8 +116,9 @@ def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
         table.grade + large(table.above + over, unit),
         over,
         within,
+        _pile(table, blocks, word),
         _text(table, stack, blocks, over, within, word),
-        tuple(needs),
+        (*needs, *_stone(table, unit)),
     )
 
 
@@ -181,5 +184,22 @@ def _text(
         return f"{table.name}: no blocks; {end}: dig {-stack:.1f} {word} deeper"
     if not blocks:
         return f"{table.name}: no blocks; {end}"
+    return f"{table.name}: {_pile(table, blocks, word)}; {end}"
+
+
+def _pile(table: EnclosureTable, blocks: tuple[tuple[float, int], ...], word: str) -> str:
     pile = " + ".join(f"{count} x {size:g} {word}" for size, count in blocks)
-    return f"{table.name}: {pile} in each of {table.piers} stacks; {end}"
+    return f"{pile} in each of {table.piers} stacks" if pile else "no blocks"
+
+
+def _stone(table: EnclosureTable, unit: Unit) -> list[Need]:
+    """Stone under the whole enclosure, where its length and width are given."""
+    if not table.stone or table.length is None or table.width is None:
+        return []
+    metric = unit.is_metric
+    volume = table.length * table.width * table.stone / (1e9 if metric else 46656.0)
+    how = (
+        f"{table.length:g} x {table.width:g} x {table.stone:g} {'mm' if metric else 'in'} under"
+        f" {table.name} / {'1e9' if metric else '46,656'}"
+    )
+    return [Need("stone", volume, "m3" if metric else "yd3", how, "site")]

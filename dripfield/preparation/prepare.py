@@ -196,13 +196,13 @@ def _circumstances(
         date=tables.day.date,
         home=table.home,
         tanks=tuple(one.name for one in tanks),
-        risers=tuple(
-            f"{one.name}, {one.riser_to_add:.1f} {word} to add" for one in tanks if one.riser_to_add
-        ),
+        risers={
+            one.name: f"{one.riser_to_add:.1f} {word} to add" for one in tanks if one.riser_to_add
+        },
         tank_figures=figures,
         excavations=excavations_of(digs),
         joined=len(known.joined or ()),
-        enclosures=tuple(one.text.split(";")[0] for one in enclosures if one.blocks),
+        enclosures={one.name: one.pile for one in enclosures if one.blocks},
         water=f"{total:,.0f} {gallons}{hose}" if total else "",
         frost_depth=table.frost_depth,
         utility_lead_days=table.utility_lead_days,

@@ -39,6 +39,18 @@ class Priced:
 
 
 @dataclass(frozen=True)
+class Older:
+    """A row of an older take-off; ``amount`` is None where it had no price."""
+
+    to_buy: int
+    sold_as: str
+    quantity: float
+    unit: str
+    amount: float | None = None
+    currency: str = ""
+
+
+@dataclass(frozen=True)
 class Change:
     """An item that differs from an older take-off; None where it was, or is, not in it.
 
@@ -120,15 +132,15 @@ def _pieces(item: Item, price: PriceTable) -> float:
     )
 
 
-def read_takeoff(path: Path) -> dict[str, tuple[int, str, float, str]]:
-    """An older ``takeoff.csv``: by item its number to buy, what it is sold as, quantity and unit.
+def read_takeoff(path: Path) -> dict[str, Older]:
+    """An older ``takeoff.csv``, by item.
 
     Raises
     ------
     InputError
         Not a take-off, or a cell that is no number.
     """
-    rows = csv.DictReader(io.StringIO(read_text(path, 5_000_000)))
+    rows = csv.DictReader(io.StringIO(read_text(path, 5_000_000)), restval="")
     missing = [one for one in COLUMNS if one not in (rows.fieldnames or ())]
     if missing:
         raise input_error(
@@ -139,41 +151,68 @@ def read_takeoff(path: Path) -> dict[str, tuple[int, str, float, str]]:
     older = {}
     for row in rows:
         try:
-            bought, quantity = int(row["to_buy"]), float(row["quantity"])
-        except (TypeError, ValueError):
+            amount = float(row["amount"]) if row.get("amount") else None
+            older[row["item"]] = Older(
+                int(row["to_buy"]),
+                row["sold_as"],
+                float(row["quantity"]),
+                row["unit"],
+                amount,
+                row.get("currency") or "",
+            )
+        except ValueError:
             raise input_error(
-                f"to_buy {row['to_buy']!r} or quantity {row['quantity']!r} is no number",
+                f"{row['item']!r} has no number as quantity, to_buy or amount",
                 "write them plainly, or leave the older take-off out",
                 file=path,
                 row=rows.line_num,
             ) from None
-        older[row["item"]] = (bought, row["sold_as"], quantity, row["unit"])
     return older
 
 
 def changes(
-    items: Sequence[Item], older: dict[str, tuple[int, str, float, str]]
+    items: Sequence[Item], older: dict[str, Older], prices: Priced | None = None
 ) -> tuple[Change, ...]:
-    """What is to be bought otherwise than an older take-off said, in the order of the list."""
+    """What is to be bought otherwise than an older take-off said, in the order of the list.
+
+    Parameters
+    ----------
+    items : sequence of Item
+    older : dict of str to Older
+    prices : Priced, optional
+        Amounts are compared where both lists have them in one currency.
+
+    Returns
+    -------
+    tuple of Change
+        Items that are gone come last.
+    """
     found = []
     for item in items:
-        if item.item not in older:
+        was = older.get(item.item)
+        if was is None:
             found.append(Change(item.item, None, item.to_buy, "new"))
             continue
-        bought, sold_as, quantity, unit = older[item.item]
-        why = []
-        if unit != item.unit:
-            why.append(f"unit {unit} is now {item.unit}")
-        elif abs(quantity - item.quantity) > 5e-3 * max(1.0, 0.01 * abs(quantity)):
-            why.append(f"quantity {quantity:,.6g} is now {item.quantity:,.6g} {item.unit}")
-        if sold_as != item.sold_as:
-            why.append(f"sold as {sold_as} is now {item.sold_as}")
-        if bought != item.to_buy and not why:
-            why.append("waste or rounding")
+        why = _why(item, was, prices)
         if why:
-            found.append(Change(item.item, bought, item.to_buy, "; ".join(why)))
+            found.append(Change(item.item, was.to_buy, item.to_buy, "; ".join(why)))
     names = {item.item for item in items}
-    found += [
-        Change(name, row[0], None, "gone") for name, row in older.items() if name not in names
-    ]
-    return tuple(found)
+    gone = [(name, was) for name, was in older.items() if name not in names]
+    return (*found, *(Change(name, was.to_buy, None, "gone") for name, was in gone))
+
+
+def _why(item: Item, was: Older, prices: Priced | None) -> list[str]:
+    why = []
+    if was.unit != item.unit:
+        why.append(f"unit {was.unit} is now {item.unit}")
+    elif abs(was.quantity - item.quantity) > 1e-3:
+        why.append(f"quantity {was.quantity:,.6g} is now {item.quantity:,.6g} {item.unit}")
+    if was.sold_as != item.sold_as:
+        why.append(f"sold as {was.sold_as} is now {item.sold_as}")
+    if was.to_buy != item.to_buy and not why:
+        why.append("waste or rounding")
+    now = prices.amounts.get(item.item) if prices else None
+    same_money = prices is not None and was.currency == prices.currency
+    if same_money and now is not None and was.amount is not None and abs(now - was.amount) >= 0.01:
+        why.append(f"amount {was.amount:,.2f} is now {now:,.2f} {was.currency}")
+    return why

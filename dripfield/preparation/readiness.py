@@ -14,6 +14,7 @@ from dripfield.units import Unit
 
 EXIT_FEET = 4.0
 PROTECTION_FEET = 5.0
+_START = "before work starts"
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,10 @@ class Circumstances:
         ``new`` or ``existing``.
     bed : bool
         A sand bed is built, rather than lines laid in the ground.
-    tanks, risers : tuple of str
-        Names of the tanks, and what is to be added over each.
+    tanks : tuple of str
+        Names of the tanks.
+    risers : dict of str to str
+        By tank, the riser to be added over it.
     tank_figures : dict of str to str
         By tank, the water to start with.
     excavations : tuple of Excavation
@@ -65,8 +68,8 @@ class Circumstances:
         0 where not given.
     electrician : bool
         A control panel is wired.
-    enclosures : tuple of str
-        What each stands on.
+    enclosures : dict of str to str
+        By enclosure, the blocks that it stands on.
     water : str
         Water wanted on the day, or empty.
     rake_tolerance : float or None
@@ -85,13 +88,13 @@ class Circumstances:
     home: str | None = None
     bed: bool = False
     tanks: tuple[str, ...] = ()
-    risers: tuple[str, ...] = ()
+    risers: dict[str, str] = field(default_factory=dict)
     tank_figures: dict[str, str] = field(default_factory=dict)
     excavations: tuple[Excavation, ...] = ()
     zones: int = 0
     joined: int = 0
     electrician: bool = True
-    enclosures: tuple[str, ...] = ()
+    enclosures: dict[str, str] = field(default_factory=dict)
     water: str = ""
     rake_tolerance: float | None = None
     frost_depth: float | None = None
@@ -157,13 +160,13 @@ def _papers(site: Circumstances, by: _By) -> list[Ready]:
         Ready(
             "permit in hand and on site",
             "contractor",
-            by(0 if permit is None else permit),
+            _START if permit is None else by(permit),
             "the approved permit and plan are on site and agree with these sheets",
         ),
         Ready(
             "utilities: one-call made",
             "contractor",
-            by(calls) if calls is not None else by(0),
+            _START if calls is None else by(calls),
             "the centre has given a ticket number for the dig limits marked in white",
             asked if calls is None else f"{calls} d before the dig",
         ),
@@ -183,7 +186,7 @@ def _papers(site: Circumstances, by: _By) -> list[Ready]:
         Ready(
             "inspection booked",
             "contractor",
-            by(1 if inspection is None else inspection),
+            _START if inspection is None else by(inspection),
             "the office has confirmed the inspector and the hour",
             "" if inspection is None else f"{inspection} d before",
         ),
@@ -283,14 +286,18 @@ def _tanks(site: Circumstances, by: _By) -> list[Ready]:
             )
         )
     rows += [
-        Ready(f"riser on: {one}", "contractor", by(1), "fastened, sealed, its lid locked")
-        for one in site.risers
+        Ready(f"riser on: {name}", "contractor", by(1), "fastened, sealed, its lid locked", figure)
+        for name, figure in site.risers.items()
     ]
     rows += [
         Ready(
-            f"blocks set: {one}", "contractor", by(1), "stacks level on undisturbed soil or stone"
+            f"blocks set: {name}",
+            "contractor",
+            by(1),
+            "stacks level on undisturbed soil or stone",
+            figure,
         )
-        for one in site.enclosures
+        for name, figure in site.enclosures.items()
     ]
     return rows
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -209,14 +210,24 @@ def _key(item: str) -> str:
     return " ".join(item.lower().split())
 
 
+def _due(by: str) -> tuple[int, int, str]:
+    """Order of what is due: before work starts, by date or days before, then the rest."""
+    days = re.fullmatch(r"(\d+) d before", by)
+    if by.startswith("before"):
+        return 0, 0, ""
+    if days:
+        return 1, -int(days[1]), ""
+    return (2 if by[:1].isdigit() else 3), 0, by
+
+
 def status(readiness: Readiness) -> str:
-    """What is open, a line each, or that nothing is."""
+    """What is open, a line each, the first due first, or that nothing is."""
     count = len(readiness.rows)
     if not readiness.open:
         return f"ready: {count} of {count} done or not needed"
     lines = [f"{len(readiness.open)} of {count} open"]
     lines += [
         f"  {row.ready.by or 'no date'}: {row.ready.item} ({row.ready.who or 'nobody named'})"
-        for row in readiness.open
+        for row in sorted(readiness.open, key=lambda row: _due(row.ready.by))
     ]
     return "\n".join(lines)

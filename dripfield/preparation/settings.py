@@ -238,6 +238,8 @@ class EnclosureTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw
         Elevation of finished grade around it [site unit].
     stone : float
         Depth of stone between soil and blocks [in or mm].
+    length, width : float or None
+        Of its base [in or mm]; the take-off of stone needs them.
     above : float
         How far the lid is to end above finished grade [in or mm].
     blocks : list of float
@@ -253,6 +255,8 @@ class EnclosureTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw
     stands_on: float
     grade: float
     stone: NotNegative = 0.0
+    length: Positive | None = None
+    width: Positive | None = None
     above: NotNegative = 0.0
     blocks: list[Positive] = []
     piers: Count = 4
