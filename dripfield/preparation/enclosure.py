@@ -12,7 +12,6 @@ from dripfield.preparation.stock import Need
 from dripfield.units import Unit
 
 _FINE = 100  # parts of an inch, or 10 of a millimetre, that stacks are summed in
-_TALLEST = 240.0  # [in]
 
 
 @dataclass(frozen=True)
@@ -56,6 +55,11 @@ def tolerance(unit: Unit) -> float:
     return 25.0 if unit.is_metric else 1.0
 
 
+def tallest(unit: Unit) -> float:
+    """Greatest height that blocks or risers are planned for: 20 ft or 6 m [in or mm]."""
+    return 6000.0 if unit.is_metric else 240.0
+
+
 def small(length: float, unit: Unit) -> float:
     """A length in the site's unit as inches, or millimetres on a site in metres."""
     return length * 1000.0 if unit.is_metric else unit.to_feet(length) * 12.0
@@ -73,7 +77,7 @@ def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
     ------
     InputError
         Finished grade below the enclosure's base as it would stand without blocks, or a stack
-        taller than 20 ft.
+        taller than 20 ft or 6 m.
     """
     word = "mm" if unit.is_metric else "in"
     bare = table.stands_on + large(table.stone, unit)
@@ -86,8 +90,7 @@ def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
             field="[[enclosure]] grade",
         )
     stack = small(table.grade - bare, unit) + table.above - table.height
-    limit = _TALLEST * (25.4 if unit.is_metric else 1.0)
-    if stack > limit:
+    if stack > tallest(unit):
         raise input_error(
             f"the enclosure {table.name} would stand on {stack:.0f} {word} of blocks",
             "correct its elevations: grade and stands_on",

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Literal
 
 from dripfield.errors import input_error
-from dripfield.preparation.enclosure import large, small, stack_of, tolerance
+from dripfield.preparation.enclosure import large, small, stack_of, tallest, tolerance
 from dripfield.preparation.settings import TankTable
 from dripfield.preparation.stock import Need
 from dripfield.preparation.tank_shape import tank_shape, water, water_unit
@@ -85,8 +85,8 @@ def tank_heights(
     Raises
     ------
     InputError
-        A riser that ends below the tank's top, finished grade below it, levels out of order or
-        over the tank's top, or a start deeper than the tank.
+        A riser that ends below the tank's top, a grade more than 20 ft or 6 m away, levels out of
+        order or over the tank's top, or a start deeper than the tank.
     """
     shape = tank_shape(table)
     findings: list[Finding] = []
@@ -147,6 +147,12 @@ def _riser(
     end = top if lid is None else lid
     assert end is not None  # one of the two is given
     add = small(grade - end, unit)
+    if abs(add) > tallest(unit):
+        raise input_error(
+            f"{table.name} ends {abs(add):,.0f} {word} from finished grade",
+            "correct its elevations: top, riser_top and grade",
+            field="[[tank]] grade",
+        )
     close = tolerance(unit)
     within = abs(add) <= close + 1e-6
     where = f"{abs(add):.1f} {word} {'below' if add > 0 else 'over'} finished grade"

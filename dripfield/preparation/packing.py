@@ -1,6 +1,6 @@
 """Pieces into coils: which are cut from the same coil so that the fewest coils are opened.
 
-One length of coil: bin packing. Best-fit decreasing gives a packing, the bound L2 of Martello and
+One length of coil: bin packing. Best-fit decreasing and least slack give packings, the bound L2 of Martello and
 Toth (*Knapsack Problems*, 1990, chapter 8) says how few there could be, and a depth-first search
 closes the gap where it can within a stated number of steps. Several lengths: exact over subsets
 for few pieces, else the best that one length gives, each coil then made as short as its pieces
@@ -9,12 +9,14 @@ allow.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dripfield.errors import input_error
 
-MOST_STEPS = 200_000
+MOST_STEPS = 3_000_000  # of looking at one coil for one piece
+_MOST_BOUNDS = 200
 MOST_EXACT = 11  # pieces up to which every subset is tried where coils differ in length
 _SAME = 1e-9
 
@@ -73,7 +75,7 @@ def pack(pieces: Sequence[float], coils: Sequence[float]) -> Packing:
 
 
 def _of_one_length(lengths: list[float], coil: float) -> Packing:
-    bins = best_fit(lengths, coil)
+    bins = min(best_fit(lengths, coil), least_slack(lengths, coil), key=len)
     least = fewest_bound(lengths, coil)
     exact, steps = len(bins) == least, MOST_STEPS
     while not exact:
@@ -89,18 +91,63 @@ def _of_one_length(lengths: list[float], coil: float) -> Packing:
 
 def best_fit(lengths: Sequence[float], coil: float) -> list[list[int]]:
     """Best-fit decreasing: the longest piece first, into the fullest coil that still holds it."""
-    room: list[float] = []
+    room: list[tuple[float, int]] = []  # of each coil opened, the fullest first
     bins: list[list[int]] = []
     for piece in sorted(range(len(lengths)), key=lambda i: (-lengths[i], i)):
-        fits = [i for i, left in enumerate(room) if lengths[piece] <= left + coil * _SAME]
-        if fits:
-            into = min(fits, key=lambda i: (room[i], i))
-            room[into] -= lengths[piece]
+        at = bisect_left(room, (lengths[piece] - coil * _SAME, -1))
+        if at < len(room):
+            left, into = room.pop(at)
             bins[into].append(piece)
         else:
-            room.append(coil - lengths[piece])
+            left, into = coil, len(bins)
             bins.append([piece])
+        insort(room, (left - lengths[piece], into))
     return bins
+
+
+def least_slack(lengths: Sequence[float], coil: float) -> list[list[int]]:
+    """Coil by coil: the longest piece left and, beside it, whatever leaves the least of the coil.
+
+    The minimum bin slack heuristic of Gupta and Ho (1999), its search of each coil limited to a
+    number of steps.
+    """
+    left = sorted(range(len(lengths)), key=lambda i: (-lengths[i], i))
+    budget = max(200, MOST_STEPS // 10 // max(1, len(left)))
+    bins: list[list[int]] = []
+    while left:
+        first = left.pop(0)
+        sizes = [-lengths[i] for i in left]  # rising, for bisection
+        beside = _fullest(sizes, coil - lengths[first], coil * _SAME, budget)
+        bins.append([first, *(left[at] for at in beside)])
+        for at in reversed(beside):
+            del left[at]
+    return bins
+
+
+def _fullest(sizes: list[float], room: float, slack: float, steps: int) -> list[int]:
+    """Places, rising, of pieces that fill room best; ``sizes`` are negative lengths, rising."""
+    best: list[int] = []
+    best_left = room
+    chosen: list[int] = []
+    rooms = [room]
+    at = bisect_left(sizes, -room - slack)
+    while steps > 0:
+        steps -= 1
+        if at < len(sizes):
+            chosen.append(at)
+            rooms.append(rooms[-1] + sizes[at])
+            if rooms[-1] < best_left - slack:
+                best, best_left = chosen.copy(), rooms[-1]
+                if best_left <= slack:
+                    break
+            at = bisect_left(sizes, -rooms[-1] - slack, at + 1)
+            continue
+        if not chosen:
+            break
+        last = chosen.pop()
+        rooms.pop()
+        at = bisect_right(sizes, sizes[last], last + 1)  # another of that length is no better
+    return best
 
 
 def fewest_bound(lengths: Sequence[float], coil: float) -> int:
@@ -109,7 +156,8 @@ def fewest_bound(lengths: Sequence[float], coil: float) -> int:
         return 0
     best = 0
     slack = coil * _SAME
-    for small in {0.0, *(one for one in lengths if one <= coil / 2.0)}:
+    thresholds = sorted({0.0, *(one for one in lengths if one <= coil / 2.0)})
+    for small in thresholds[:: 1 + len(thresholds) // _MOST_BOUNDS]:  # each gives a bound
         large = [one for one in lengths if one > coil - small + slack]
         middle = [one for one in lengths if coil / 2.0 + slack < one <= coil - small + slack]
         rest = sum(one for one in lengths if small <= one <= coil / 2.0 + slack)
@@ -149,7 +197,7 @@ def _fit_into(
         if not choices:
             stack.pop()
             continue
-        steps -= 1
+        steps -= bins
         if steps <= 0:
             return None, 0
         into = choices.pop(0)

@@ -83,6 +83,7 @@ def prepare(
     electrician: bool = True,
     zones: int = 0,
     rake_tolerance: float | None = None,
+    digs: Sequence[tuple[str, float]] = (),
 ) -> Preparation:
     """Work out take-off, heights, readiness and day plan.
 
@@ -102,6 +103,8 @@ def prepare(
         Number of zones, 0 where they are not given.
     rake_tolerance : float, optional
         [site unit]
+    digs : sequence of (str, float)
+        Trenches and pits beside those of tanks and enclosures, with their depths [site unit].
 
     Returns
     -------
@@ -135,6 +138,7 @@ def prepare(
         electrician=electrician,
         zones=zones,
         rake_tolerance=rake_tolerance,
+        excavations=(*site.excavations, *excavations_of(digs)),
         items_to_buy=len(takeoff.items),
     )
     day = day_plan(

@@ -11,7 +11,14 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 from dripfield.errors import InputError
 from dripfield.preparation.coils import coil_plan
-from dripfield.preparation.packing import MOST_EXACT, best_fit, fewest_bound, least_bought, pack
+from dripfield.preparation.packing import (
+    MOST_EXACT,
+    best_fit,
+    fewest_bound,
+    least_bought,
+    least_slack,
+    pack,
+)
 
 
 def partitions(items: list[int]) -> itertools.chain[list[list[int]]]:
@@ -52,6 +59,10 @@ def test_one_length_of_coil_against_exhaustive_search(seed: int) -> None:
     assert packing.exact
     assert len(packing.bins) == fewest
     assert fewest_bound(lengths, 100.0) <= fewest <= len(best_fit(lengths, 100.0))
+    slack = least_slack(lengths, 100.0)
+    assert sorted(itertools.chain(*slack)) == list(range(len(lengths)))
+    assert all(sum(lengths[i] for i in one) <= 100.0 + 1e-6 for one in slack)
+    assert len(slack) >= fewest
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -151,3 +162,11 @@ def test_a_lateral_longer_than_a_coil_is_refused_or_spliced() -> None:
 def test_a_length_of_nothing_is_refused(length: float) -> None:
     with pytest.raises(InputError, match=r"^L01 is .* ft long; give a length above zero$"):
         coil_plan([("L01", length)], [100.0])
+
+
+def test_thousands_of_laterals_end_with_a_stated_bound() -> None:
+    chance = random.Random(7)
+    lengths = [chance.uniform(100.0, 240.0) for _ in range(3000)]
+    packing = pack(lengths, [500.0])
+    assert packing.least <= len(packing.bins) <= len(best_fit(lengths, 500.0))
+    assert not packing.exact

@@ -216,6 +216,12 @@ def test_tanks_that_cannot_be_are_refused(changes: dict[str, object], line: str)
     assert str(refusal.value) == line
 
 
+def test_a_slip_of_a_digit_in_an_elevation_is_refused() -> None:
+    table = _with(LYING, top=98.0, grade=1000.0, riser_sections=[6.0])
+    with pytest.raises(InputError, match=r"^\[\[tank\]\] grade: pump tank ends 10,824 in from fin"):
+        tank_heights(table, Unit.FOOT)
+
+
 def _with(table: TankTable, **changes: object) -> TankTable:
     fields = {name: getattr(table, name) for name in table.__struct_fields__}
     return TankTable(**{**fields, **changes})  # type: ignore[arg-type]

@@ -17,6 +17,8 @@ LAYERS = [
     ["choose"],
     ["rules"],
     ["bed"],
+    ["zones"],
+    ["preparation"],
     ["run"],
     ["review"],
     ["sheets"],
