@@ -1,7 +1,7 @@
 """Pieces into coils: which are cut from the same coil so that the fewest coils are opened.
 
-One length of coil: bin packing. Best-fit decreasing and least slack give packings, the bound L2 of Martello and
-Toth (*Knapsack Problems*, 1990, chapter 8) says how few there could be, and a depth-first search
+One length of coil: bin packing. Best-fit decreasing and least slack give packings, the bound L2 of
+Martello and Toth (*Knapsack Problems*, 1990, chapter 8) says how few there could be, a search in depth
 closes the gap where it can within a stated number of steps. Several lengths: exact over subsets
 for few pieces, else the best that one length gives, each coil then made as short as its pieces
 allow.

@@ -17,8 +17,6 @@ LAYERS = [
     ["choose"],
     ["rules"],
     ["bed"],
-    ["zones"],
-    ["preparation"],
     ["run"],
     ["review"],
     ["sheets"],
