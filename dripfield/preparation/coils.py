@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
 from dripfield.preparation.packing import Packing, pack
 
 _SAME = 1e-9

@@ -6,10 +6,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
 from dripfield.preparation.practice import ASSUMED
 from dripfield.preparation.schedule import Schedule, Task, schedule
-from dripfield.preparation.settings import DayTable
+from dripfield.site.schema.preparation import DayTable
 
 WATER, LEVEL_BED = "water", "level bed"
 ELECTRICIAN, INSPECTION, BACKFILL = "electrician", "inspection", "backfill"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
 from dripfield.preparation.practice import COMMON
-from dripfield.preparation.settings import EnclosureTable
 from dripfield.preparation.stock import Need
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import EnclosureTable
 
 _FINE = 100  # parts of an inch, or 10 of a millimetre, that stacks are summed in
 

@@ -13,8 +13,8 @@ from itertools import combinations_with_replacement
 
 import numpy as np
 
-from dripfield.arrays import Floats
-from dripfield.errors import input_error
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import input_error
 from dripfield.preparation.pipe_sizes import known_size, rank
 
 STOCK_BENDS = (90.0, 45.0, 22.5)  # [degree]

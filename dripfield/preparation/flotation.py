@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from dripfield.core.units import Unit
 from dripfield.preparation.enclosure import large
 from dripfield.preparation.heights import Finding, Verdict
-from dripfield.preparation.settings import TankTable
 from dripfield.preparation.tank_shape import tank_outside, tank_shape, water, water_unit
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import TankTable
 
 WATER_LB_PER_FT3 = 62.4
 WATER_KG_PER_M3 = 1000.0

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
 from dripfield.preparation.fittings import PipeRun, bends_for, run_along, turns
 from dripfield.preparation.pipe_sizes import SCHEDULE_40, bore, known_size, rank
 from dripfield.preparation.tubing import Joining
-from dripfield.units import Unit
 from dripfield.zones.model import JoinedLateral, Manifold, Pipe, ZonePlan
 
 TAP_SIZE = "3/4 in"  # of the branch to a lateral: common practice, no source

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
 from dripfield.preparation.heights import Finding
-from dripfield.units import Unit
 
 LEAST_FALL = 0.01  # 1 %, about 1/8 in a foot: common practice, no source
 _FLAT = 1e-9

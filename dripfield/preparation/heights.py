@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
 from dripfield.preparation.enclosure import large, small, stack_of, tallest, tolerance
-from dripfield.preparation.settings import TankTable
 from dripfield.preparation.stock import Need
 from dripfield.preparation.tank_shape import tank_shape, water, water_unit
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import TankTable
 
 Verdict = Literal["pass", "fail", "not proven"]
 LEVELS = ("pump cover", "off", "on", "override", "alarm")

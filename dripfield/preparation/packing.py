@@ -1,10 +1,10 @@
 """Pieces into coils: which are cut from the same coil so that the fewest coils are opened.
 
 One length of coil: bin packing. Best-fit decreasing and least slack give packings, the bound L2 of
-Martello and Toth (*Knapsack Problems*, 1990, chapter 8) says how few there could be, a search in depth
-closes the gap where it can within a stated number of steps. Several lengths: exact over subsets
-for few pieces, else the best that one length gives, each coil then made as short as its pieces
-allow.
+Martello and Toth (*Knapsack Problems*, 1990, chapter 8) says how few there could be, and a search
+in depth closes the gap where it can within a stated number of steps. Several lengths: exact over
+subsets for few pieces, else the best that one length gives, each coil then made as short as its
+pieces allow.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from bisect import bisect_left, bisect_right, insort
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
 
 MOST_STEPS = 3_000_000  # of looking at one coil for one piece
 _MOST_BOUNDS = 200

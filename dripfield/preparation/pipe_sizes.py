@@ -13,7 +13,7 @@ from __future__ import annotations
 import difflib
 from dataclasses import dataclass
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
 
 MM_PER_INCH = 25.4
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dripfield.preparation.settings import PrepareTable
-from dripfield.units import Unit
+from dripfield.core.units import Unit
+from dripfield.site.schema.preparation import PrepareTable
 
 COMMON = "common practice, no source"
 ASSUMED = "assumption"

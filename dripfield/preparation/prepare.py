@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from dripfield.core.units import Unit
 from dripfield.preparation.day import DayPlan, day_plan, default_tasks
 from dripfield.preparation.enclosure import EnclosureHeights, enclosure_heights
 from dripfield.preparation.flotation import Flotation, excavation_depth, flotation
@@ -17,10 +18,9 @@ from dripfield.preparation.readiness import (
     excavations_of,
     readiness,
 )
-from dripfield.preparation.settings import DayTable, EnclosureTable, PrepareTable, TankTable
 from dripfield.preparation.takeoff import Field, Takeoff, take_off
 from dripfield.preparation.tank_shape import water_unit
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import DayTable, EnclosureTable, PrepareTable, TankTable
 
 
 @dataclass(frozen=True)

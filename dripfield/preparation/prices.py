@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from dripfield.errors import input_error
-from dripfield.preparation.settings import PriceTable
+from dripfield.core.errors import input_error
+from dripfield.core.textfile import read_text
 from dripfield.preparation.stock import Item, check_materials, covers
-from dripfield.textfile import read_text
+from dripfield.site.schema.preparation import PriceTable
 
 COLUMNS = ("item", "quantity", "unit", "waste", "to_buy", "sold_as", "how", "source")
 

@@ -9,8 +9,8 @@ import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from dripfield.errors import input_error
-from dripfield.units import Unit
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
 
 EXIT_FEET = 4.0
 PROTECTION_FEET = 5.0

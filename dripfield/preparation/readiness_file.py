@@ -17,9 +17,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
+from dripfield.core.textfile import read_text
 from dripfield.preparation.readiness import Ready
-from dripfield.textfile import read_text
 
 COLUMNS = ("item", "who", "by", "done_when", "figure", "state", "origin")
 NO_LONGER = "no longer asked for"

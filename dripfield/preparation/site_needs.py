@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from dripfield.core.units import Unit
 from dripfield.preparation.practice import ASSUMED, COMMON, Practice
-from dripfield.preparation.settings import BoxTable
 from dripfield.preparation.stock import Need
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import BoxTable
 
 
 @dataclass(frozen=True)

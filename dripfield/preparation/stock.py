@@ -11,10 +11,10 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
 from dripfield.preparation.practice import COMMON, ENTERED
-from dripfield.preparation.settings import StockTable
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import StockTable
 
 _ROUNDING = 1e-6
 

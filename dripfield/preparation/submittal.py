@@ -11,7 +11,7 @@ from importlib.resources import files
 
 import msgspec
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
 
 FACTS = {  # name: what it is, and where it comes from
     "plan": "the plan, plan.pdf of layout",

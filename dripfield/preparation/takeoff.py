@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
 from dripfield.preparation.coils import CoilPlan
 from dripfield.preparation.enclosure import EnclosureHeights
 from dripfield.preparation.fittings import PipeRun
 from dripfield.preparation.heights import TankHeights
 from dripfield.preparation.pipe_needs import pipe_needs
 from dripfield.preparation.practice import Practice
-from dripfield.preparation.settings import ItemTable
 from dripfield.preparation.site_needs import (
     Bulk,
     Marks,
@@ -23,6 +22,7 @@ from dripfield.preparation.site_needs import (
 )
 from dripfield.preparation.stock import Item, Need, buy, whole_up
 from dripfield.preparation.tubing import Joining, LateralLength, tubing_of
+from dripfield.site.schema.preparation import ItemTable
 
 TUBING = ("tubing with emitters", "blank tubing")
 

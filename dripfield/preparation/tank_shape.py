@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from dripfield.errors import input_error
+from dripfield.core.errors import input_error
+from dripfield.core.units import Unit
 from dripfield.preparation.enclosure import large
-from dripfield.preparation.settings import TankTable
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import TankTable
 
 GALLONS_PER_FT3 = 1728.0 / 231.0
 LITRES_PER_M3 = 1000.0

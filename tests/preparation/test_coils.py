@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.preparation.coils import coil_plan
 from dripfield.preparation.packing import (
     MOST_EXACT,

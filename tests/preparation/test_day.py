@@ -7,10 +7,10 @@ import random
 import networkx as nx
 import pytest
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.preparation.day import clock, day_plan, default_tasks, hours_of
 from dripfield.preparation.schedule import Task, schedule
-from dripfield.preparation.settings import DayTable, TaskTable
+from dripfield.site.schema.preparation import DayTable, TaskTable
 
 
 def random_tasks(seed: int) -> list[Task]:

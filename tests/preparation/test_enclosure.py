@@ -6,10 +6,10 @@ import itertools
 
 import pytest
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
 from dripfield.preparation.enclosure import enclosure_heights, stack_of
-from dripfield.preparation.settings import EnclosureTable
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import EnclosureTable
 
 
 @pytest.mark.parametrize("height", [0.5, 1.5, 3.0, 7.3, 11.9, 17.0, 25.25])

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.preparation.fittings import (
     PipeRun,
     bends_for,

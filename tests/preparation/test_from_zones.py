@@ -7,10 +7,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from dripfield.arrays import Floats
+from dripfield.core.arrays import Floats
+from dripfield.core.units import Unit
 from dripfield.preparation.fittings import count_fittings
 from dripfield.preparation.from_zones import nominal_size, routed_from_zones
-from dripfield.units import Unit
 from dripfield.zones.model import JoinedLateral, Manifold, Piece, Pipe, Zone, ZonePlan
 
 NONE = np.empty(0)

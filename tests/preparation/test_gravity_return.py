@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from dripfield.core.units import Unit
 from dripfield.preparation.gravity_return import return_profile
-from dripfield.units import Unit
 
 
 def line(*points: tuple[float, float]) -> np.ndarray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fluids.piping import nearest_pipe
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
 from dripfield.preparation.pipe_sizes import (
     COPPER_TUBE,
     SCHEDULE_40,

@@ -8,18 +8,18 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from dripfield.core.units import Unit
+from dripfield.files.preparation import write_day, write_effects
 from dripfield.preparation.prepare import Flows, Preparation, Tables, prepare
-from dripfield.preparation.settings import (
+from dripfield.preparation.takeoff import Field
+from dripfield.preparation.tubing import LateralLength
+from dripfield.site.schema.preparation import (
     DayTable,
     EnclosureTable,
     PrepareTable,
     TankTable,
     TaskTable,
 )
-from dripfield.preparation.takeoff import Field
-from dripfield.preparation.tubing import LateralLength
-from dripfield.sheets.preparation.tables import write_day, write_effects
-from dripfield.units import Unit
 
 TANK = TankTable(
     name="pump tank",

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.files.preparation import write_readiness
 from dripfield.preparation.readiness import Circumstances, Excavation, Ready, readiness
 from dripfield.preparation.readiness_file import (
     COLUMNS,
@@ -17,8 +19,6 @@ from dripfield.preparation.readiness_file import (
     read_readiness,
     status,
 )
-from dripfield.sheets.preparation.tables import write_readiness
-from dripfield.units import Unit
 
 
 def items(**about: object) -> dict[str, Ready]:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
+from dripfield.files.preparation import write_submittal
 from dripfield.preparation.submittal import FACTS, submittal_sets, submittals
-from dripfield.sheets.preparation.tables import write_submittal
 
 
 def test_nothing_applies_unless_named() -> None:

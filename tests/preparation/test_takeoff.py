@@ -7,23 +7,23 @@ from pathlib import Path
 
 import pytest
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
+from dripfield.files.preparation import write_changes, write_coils, write_takeoff
 from dripfield.preparation.fittings import PipeRun
 from dripfield.preparation.practice import practice_of
 from dripfield.preparation.prices import changes, priced, read_takeoff
-from dripfield.preparation.settings import (
+from dripfield.preparation.site_needs import Bulk, Marks
+from dripfield.preparation.stock import Item
+from dripfield.preparation.takeoff import Field, Takeoff, take_off
+from dripfield.preparation.tubing import Joining, LateralLength, laying_order
+from dripfield.site.schema.preparation import (
     BoxTable,
     ItemTable,
     PrepareTable,
     PriceTable,
     StockTable,
 )
-from dripfield.preparation.site_needs import Bulk, Marks
-from dripfield.preparation.stock import Item
-from dripfield.preparation.takeoff import Field, Takeoff, take_off
-from dripfield.preparation.tubing import Joining, LateralLength, laying_order
-from dripfield.sheets.preparation.tables import write_changes, write_coils, write_takeoff
-from dripfield.units import Unit
 
 LATERALS = tuple(LateralLength(f"L{i:02d}", "A", 100.0, 120.0 - i) for i in range(1, 11))
 RUNS = (

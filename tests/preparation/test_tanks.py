@@ -7,12 +7,12 @@ import math
 import pytest
 from scipy.integrate import quad
 
-from dripfield.errors import InputError
+from dripfield.core.errors import InputError
+from dripfield.core.units import Unit
 from dripfield.preparation.flotation import excavation_depth, flotation
 from dripfield.preparation.heights import tank_heights
-from dripfield.preparation.settings import TankTable
 from dripfield.preparation.tank_shape import TankShape, tank_shape, water
-from dripfield.units import Unit
+from dripfield.site.schema.preparation import TankTable
 
 LYING = TankTable(name="pump tank", shape="horizontal cylinder", diameter=4.0, length=8.0)
 BOX = TankTable(name="box", shape="rectangle", length=8.0, width=4.0, height=5.0)

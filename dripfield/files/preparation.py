@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from dripfield.files.csv import number, write_csv
 from dripfield.preparation.coils import CoilPlan
 from dripfield.preparation.day import DayPlan
 from dripfield.preparation.prices import COLUMNS as TAKEOFF_COLUMNS
@@ -12,7 +13,6 @@ from dripfield.preparation.prices import Change, Priced
 from dripfield.preparation.readiness_file import Readiness
 from dripfield.preparation.stock import Item
 from dripfield.preparation.submittal import Submittal
-from dripfield.sheets.tables import number, write_csv
 
 DAY_COLUMNS = (
     "task",

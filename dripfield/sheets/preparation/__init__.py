@@ -1,1 +1,0 @@
-"""Everything tabulated for the day: take-off, coil plan, readiness, day plan, submittal."""
