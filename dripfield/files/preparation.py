@@ -36,9 +36,14 @@ SUBMITTAL_COLUMNS = ("set", "citation", "to_be_shown", "found", "missing", "copy
 
 
 def write_takeoff(path: Path, items: Sequence[Item], prices: Priced | None = None) -> None:
-    """Write ``takeoff.csv``: a row an item; with prices also ``amount`` and ``currency``.
+    """Write ``takeoff.csv``: a row an item.
 
-    Items without a price have an empty amount.
+    Parameters
+    ----------
+    path : Path
+    items : sequence of Item
+    prices : Priced, optional
+        Adds the columns ``amount`` (empty where an item has no price) and ``currency``.
     """
     columns: tuple[str, ...] = TAKEOFF_COLUMNS
     rows = [
@@ -63,7 +68,16 @@ def write_takeoff(path: Path, items: Sequence[Item], prices: Priced | None = Non
 
 
 def write_coils(path: Path, plans: Sequence[tuple[str, CoilPlan | None]], unit: str) -> None:
-    """Write ``coils.csv``: a row a piece cut, with what is left of its coil behind the last."""
+    """Write ``coils.csv``: a row a piece cut, with what is left of its coil behind the last.
+
+    Parameters
+    ----------
+    path : Path
+    plans : sequence of (str, CoilPlan or None)
+        Each kind of tubing with its plan.
+    unit : str
+        Of the lengths.
+    """
     rows = []
     for material, plan in plans:
         for coil in plan.coils if plan else ():
