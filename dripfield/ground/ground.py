@@ -14,7 +14,7 @@ from dripfield.survey.doubt.blunders import Suspect, suspects
 from dripfield.survey.doubt.clean import clean
 from dripfield.survey.doubt.exclude import without_excluded
 from dripfield.survey.doubt.on_site import notes_on
-from dripfield.survey.read.survey_file.site_survey import read_site_survey
+from dripfield.survey.read.site_survey import read_site_survey
 from dripfield.survey.shots import Survey
 
 

@@ -7,12 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
-from dripfield.survey.read.survey_file.site_survey import read_site_survey
 
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.site.model import LayoutTable
 from dripfield.site.reader import input_files, inside, layout_rules, read_site
+from dripfield.survey.read.site_survey import read_site_survey
 
 
 def test_parts_of_a_site(folder: Path) -> None:

@@ -9,7 +9,6 @@ import msgspec
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from dripfield.survey.read.survey_file.site_survey import read_site_survey
 
 from dripfield.bed.design import design_bed
 from dripfield.bed.findings import findings
@@ -20,6 +19,7 @@ from dripfield.site.model import SiteFile
 from dripfield.site.reader import layout_rules, read_site
 from dripfield.site.settings import convert, read_settings
 from dripfield.site.starter import write_starter
+from dripfield.survey.read.site_survey import read_site_survey
 
 OPTIONAL_LINE = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
 
