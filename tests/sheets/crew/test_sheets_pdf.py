@@ -32,7 +32,9 @@ def pdf(tmp_path: Path) -> Callable[..., tuple[pypdf.PdfReader, list[str]]]:
 
     def written(work: Any, **more: Any) -> tuple[pypdf.PdfReader, list[str]]:
         path = tmp_path / "sheets.pdf"
-        titles = write_sheets_pdf(path, work, show_relief(work.site, work.surface), **more)
+        titles = write_sheets_pdf(
+            path, work, show_relief(work.design.ground, work.design.surface.surface), **more
+        )
         return pypdf.PdfReader(path), titles
 
     return written
@@ -160,7 +162,7 @@ def test_tables_hold_every_lateral_stake_and_mark(hand: Any, benched: Any, pdf: 
 
 def test_same_site_same_bytes(plane: Any, benched: Any, tmp_path: Path) -> None:
     work = benched(plane)
-    relief = show_relief(work.site, work.surface)
+    relief = show_relief(work.design.ground, work.design.surface.surface)
     for name in ("one.pdf", "two.pdf"):
         write_sheets_pdf(tmp_path / name, work, relief)
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
