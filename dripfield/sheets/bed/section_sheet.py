@@ -12,6 +12,7 @@ import numpy as np
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.core.units import Unit
 from dripfield.sheets.bed.section_words import (
     depths,
@@ -23,7 +24,6 @@ from dripfield.sheets.bed.section_words import (
     widest,
 )
 from dripfield.sheets.kit.blank import blank_sheet
-from dripfield.sheets.kit.notes import CAUTIONS
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
@@ -143,7 +143,9 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
         low = top - _TITLE - (number + 1) * block
         _Panel(axes, design, section, drawn, levels, (MARGIN, low), block, room).draw()
     width = paper.width - 2.0 * MARGIN
-    for line, text in enumerate(wrap(" ".join(CAUTIONS), width, _SMALL, 3)):
+    for line, text in enumerate(
+        wrap(" ".join(cautions("utilities", "excavation")), width, _SMALL, 3)
+    ):
         write_text(axes, MARGIN, MARGIN + 16.0 - 8.0 * line, text, _SMALL, color=DIM)
     return figure
 

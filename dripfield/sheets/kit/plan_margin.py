@@ -8,10 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from dripfield.core.cautions import cautions
 from dripfield.design.model import Design
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.marks import FAULT_MARKS, missed_parts
-from dripfield.sheets.kit.notes import CAUTIONS, layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.plan_map import (
     FAULT_DASHES,
     GAP_HATCH,
@@ -225,7 +226,7 @@ def draw_title(
         (0.27, "", site_facts(design.site, design.ground)),
         (0.25, "Layout", layout_facts(design)),
         (0.24, "To know", missed),
-        (0.24, "Caution", CAUTIONS),
+        (0.24, "Caution", cautions("utilities", "wastewater")),
     )
     x = left
     for share, head, facts in columns:
