@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from dripfield.rules.book import Rule, About, chosen_rules
+from dripfield.rules.book import About, Rule, chosen_rules
 from dripfield.rules.checks import CHECKS
 from dripfield.rules.checks.answer import Verdict
 from dripfield.rules.facts import Facts, Missing

@@ -67,10 +67,12 @@ def test_bed_json_says_what_the_site_asks(bed: Path) -> None:
     assert facts["least_sand_under_tubing"] >= 1.0
     assert facts["top_of_sand"]["slope_there"] == pytest.approx(0.05, abs=1e-5)
     assert facts["top_of_sand"]["falls_toward"] == pytest.approx(185.0, abs=0.01)
-    assert {rule["rule"]: rule["kept"] for rule in facts["rules"]} == {
-        "cover depth": True,
-        "sand depth": True,
-    }
+    assert {note["note"]: note["met"] for note in facts["notes"]} == {"sand depth": True}
+    (rule,) = facts["rules"]  # of Virginia's, which the site names, the one on beds
+    assert (rule["rule"], rule["verdict"]) == ("virginia-cover", "pass")
+    assert rule["citation"] == "12 Va. Admin. Code 5-610-955.B.4"
+    assert rule["read"] == "law.lis.virginia.gov, stored copy, age unknown"
+    assert rule["scope"] == "drip dispersal of onsite sewage systems"
     assert [setup["mark"] for setup in facts["setups"]] == ["BM2"]
 
 

@@ -1,4 +1,4 @@
-"""Each caution has one text, every sheet takes it from one place, and it says what its source says."""
+"""Each caution has one text, which every sheet takes, and it says what its source says."""
 
 from __future__ import annotations
 

@@ -70,7 +70,7 @@ def row() -> Callable[..., Lateral]:
 
 @pytest.fixture
 def findings() -> Callable[..., dict[str, Finding]]:
-    """``findings(names, laterals, ground, units=…, bed=…, design=…, **tables)``: findings by rule."""
+    """``findings(names, laterals, ground, **tables)``: findings by rule."""
 
     def run(
         names, laterals, ground, *, units="ft", bed=None, design=None, **tables

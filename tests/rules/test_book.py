@@ -14,8 +14,7 @@ from dripfield.rules.checks import CHECKS
 from dripfield.rules.checks.between import QUANTITIES
 from dripfield.rules.checks.statements import STATEMENTS
 
-
-SAYS_ITS_AGE = re.compile(r"\b20\d\d\b|age unknown|not read")
+SAYS_ITS_AGE = re.compile(r"\b20\d\d\b|age unknown|^none: ")
 
 
 def test_every_rule_says_where_it_is_from_and_what_it_is_for():
@@ -29,7 +28,7 @@ def test_every_rule_says_where_it_is_from_and_what_it_is_for():
         assert "\n" not in rule.scope
         assert rule.text.endswith(".")
         assert rule.id.startswith(rule.set.removesuffix("-il") + "-")
-        assert (rule.status == "memory") == rule.read.startswith("not read")
+        assert (rule.status == "memory") == rule.read.startswith("none: ")
 
 
 def test_data_of_a_rule_fit_its_check():
@@ -100,7 +99,8 @@ def test_an_unknown_rule_to_switch_off_names_the_closest():
     with pytest.raises(InputError) as caught:
         chosen_rules(["texas-222"], ["texas-222-grades"])
     assert str(caught.value) == (
-        "site.toml, [rules] off: unknown rule 'texas-222-grades'; the closest known is 'texas-222-grade'"
+        "site.toml, [rules] off: unknown rule 'texas-222-grades'; the closest known is "
+        "'texas-222-grade'"
     )
 
 

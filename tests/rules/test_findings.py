@@ -183,7 +183,9 @@ def test_texas_centres(findings, plane, row, spacing, verdict):
 
 def test_texas_measured_gaps_count_as_well(findings, plane, row):
     laterals = rows(row, 3.2)
-    got = findings(["texas-222"], laterals, plane(), layout={"spacing": 3.0})["texas-222-line-centres"]
+    got = findings(["texas-222"], laterals, plane(), layout={"spacing": 3.0})[
+        "texas-222-line-centres"
+    ]
     assert got.verdict == "fail"
     assert "laid out at 3.00 ft on centre, measured 3.20 ft to 3.20 ft" in got.message
 

@@ -100,7 +100,13 @@ def test_lake_county_three_quarters_of_the_table(verdict, loading, table, expect
 
 @pytest.mark.parametrize(
     ("dose", "expected"),
-    [(10.0, "pass"), (9.5, "pass"), (9.4, "not proven"), (10.6, "not proven"), (None, "not proven")],
+    [
+        (10.0, "pass"),
+        (9.5, "pass"),
+        (9.4, "not proven"),
+        (10.6, "not proven"),
+        (None, "not proven"),
+    ],
 )
 def test_nevada_about_ten_names_no_tolerance(verdict, dose, expected):
     # what rounds to 10 is about 10: our own reading; beyond it the text decides nothing

@@ -18,7 +18,6 @@ from dripfield.sheets.kit.blank import blank_sheet, map_sheet
 from dripfield.sheets.kit.labels import Label, Placer
 from dripfield.sheets.kit.plan_map import Pen
 from dripfield.sheets.kit.style import (
-    DIM,
     INK,
     MARGIN,
     PALE,
@@ -27,6 +26,7 @@ from dripfield.sheets.kit.style import (
     drawing_defaults,
     text_width,
     usual_papers,
+    wrap,
     write_text,
 )
 from dripfield.staking.rod import Setup
@@ -80,7 +80,9 @@ def rake_figures(
         )
         write_text(axes, MARGIN, top - 26.0, words, _SIZE)
         _table(axes, top - _HEAD, rows[page * a_page : (page + 1) * a_page])
-        write_text(axes, MARGIN, MARGIN, caution("utilities"), 6.0, color=DIM)
+        foot = wrap(caution("utilities"), paper.width - 2.0 * MARGIN, 8.0, 2)
+        for line, text in enumerate(reversed(foot)):
+            write_text(axes, MARGIN, MARGIN + 10.0 * line, text, 8.0)
         yield figure
 
 
