@@ -6,16 +6,16 @@ None is checked unless the site file names its set, and none changes a design: a
 from __future__ import annotations
 
 from dripfield.rules.book import About, Rule, chosen_rules, rule_book, rule_sets
-from dripfield.rules.facts import DesignFacts, Facts, facts_of
+from dripfield.rules.facts import Facts, SystemFacts, facts_of
 from dripfield.rules.findings import Finding, check_rules
 from dripfield.rules.words import rule_lines
 
 __all__ = [
     "About",
-    "DesignFacts",
     "Facts",
     "Finding",
     "Rule",
+    "SystemFacts",
     "check_rules",
     "chosen_rules",
     "facts_of",

@@ -8,8 +8,9 @@ from functools import cached_property
 import numpy as np
 
 from dripfield.core.arrays import Floats
+from dripfield.core.height_field import HeightField
 from dripfield.core.units import Unit
-from dripfield.ground.height_field import Ground
+from dripfield.design.model import Design
 from dripfield.measures.field import Measured
 from dripfield.site.model import Site
 
@@ -21,7 +22,7 @@ class Missing(Exception):
 
 
 @dataclass(frozen=True, kw_only=True)
-class DesignFacts:
+class SystemFacts:
     """Plain values that zones, hydraulics and preparation know; None where nobody says.
 
     Attributes
@@ -67,30 +68,23 @@ class DesignFacts:
     stated: dict[str, bool] = field(default_factory=dict)
 
 
-def facts_of(
-    site: Site,
-    surface: Ground | None = None,
-    measured: Measured | None = None,
-    design: DesignFacts | None = None,
-) -> Facts:
+def facts_of(site: Site, design: Design | None = None, system: SystemFacts | None = None) -> Facts:
     """What the rules may look at; all but the site may be left out.
 
     Parameters
     ----------
     site : Site
         Whose ``[rules]`` name what is checked.
-    surface : Ground, optional
-        Whose slope decides what is steep.
-    measured : Measured, optional
-        Of a layout, by :func:`dripfield.measures.measure_layout`.
-    design : DesignFacts, optional
+    design : Design, optional
+        The site laid out.
+    system : SystemFacts, optional
         What zones, hydraulics and preparation know.
 
     Returns
     -------
     Facts
     """
-    return Facts(site, surface, measured, design or DesignFacts())
+    return Facts(site, design, system or SystemFacts())
 
 
 @dataclass(frozen=True)
@@ -101,28 +95,30 @@ class Facts:
     """
 
     site: Site
-    given_surface: Ground | None
-    given_measured: Measured | None
-    design: DesignFacts
+    given: Design | None
+    system: SystemFacts
+
+    @property
+    def design(self) -> Design:
+        """The site laid out."""
+        if self.given is None:
+            raise Missing("needs a layout: run dripfield layout")
+        return self.given
+
+    @property
+    def surface(self) -> HeightField:
+        """What the laterals lie on, whose slope decides what is steep."""
+        return self.design.surface
+
+    @property
+    def measured(self) -> Measured:
+        """The layout as measured."""
+        return self.design.measured
 
     @property
     def unit(self) -> Unit:
         """The site's."""
         return self.site.unit
-
-    @property
-    def surface(self) -> Ground:
-        """The ground that laterals lie on."""
-        if self.given_surface is None:
-            raise Missing("needs the ground under a layout: run dripfield layout")
-        return self.given_surface
-
-    @property
-    def measured(self) -> Measured:
-        """The layout as measured."""
-        if self.given_measured is None:
-            raise Missing("needs a layout: run dripfield layout")
-        return self.given_measured
 
     @cached_property
     def slope(self) -> list[Floats]:

@@ -73,7 +73,7 @@ def findings() -> Callable[..., dict[str, Finding]]:
     """``findings(names, laterals, ground, **tables)``: findings by rule."""
 
     def run(
-        names, laterals, ground, *, units="ft", bed=None, design=None, **tables
+        names, laterals, ground, *, units="ft", bed=None, system=None, **tables
     ) -> dict[str, Finding]:
         default = {"spacing": 0.6 if units == "m" else 2.0}
         content = {

@@ -134,15 +134,15 @@ def test_cover_without_a_section_is_not_proven(findings, plane, row):
 )
 def test_alabama_height_of_all_laterals(findings, plane, row, height, compensating, verdict):
     laterals = [row(0.0), row(-80.0, z=100.0 - height, name="L02")]
-    got = findings(["alabama"], laterals, plane(), design={"compensating": compensating})
+    got = findings(["alabama"], laterals, plane(), system={"compensating": compensating})
     assert got["alabama-zone-height"].verdict == verdict
 
 
 @pytest.mark.parametrize(("height", "verdict"), [(8.00, "pass"), (8.01, "fail")])
 def test_alabama_height_within_a_zone(findings, plane, row, height, verdict):
     laterals = [row(0.0), row(-80.0, z=80.0, name="L02")]
-    design = {"compensating": False, "zone_heights": (3.0, height)}
-    got = findings(["alabama"], laterals, plane(), design=design)["alabama-zone-height"]
+    system = {"compensating": False, "zone_heights": (3.0, height)}
+    got = findings(["alabama"], laterals, plane(), system=system)["alabama-zone-height"]
     assert got.verdict == verdict
 
 
@@ -295,7 +295,7 @@ def test_minnesota_a_hundred_feet_on_a_slope_with_a_high_ratio(
     findings, cone, radius, slope, ratio, verdict
 ):
     laterals = arcs((radius + 2, radius), slope)
-    got = findings(["minnesota"], laterals, cone(slope), design={"absorption_ratio": ratio})
+    got = findings(["minnesota"], laterals, cone(slope), system={"absorption_ratio": ratio})
     assert got["minnesota-swale"].verdict == verdict
 
 

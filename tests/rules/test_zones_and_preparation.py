@@ -12,8 +12,8 @@ import pytest
 def verdict(findings, plane, row):
     """``verdict(set, rule, units, **facts)``."""
 
-    def one(names: str, rule: str, units: str = "ft", **design) -> str:
-        return findings([names], [row(0.0)], plane(), units=units, design=design)[rule].verdict
+    def one(names: str, rule: str, units: str = "ft", **system) -> str:
+        return findings([names], [row(0.0)], plane(), units=units, system=system)[rule].verdict
 
     return one
 

@@ -116,7 +116,7 @@ def _bed_shape(facts: Facts) -> tuple[float, str]:
 
 
 def _zones(facts: Facts) -> tuple[float, str]:
-    count = facts.design.zones
+    count = facts.system.zones
     if count is None:
         raise Missing("needs the zones: run dripfield zones")
     return count, f"{count} zone{'' if count == 1 else 's'}"
@@ -124,7 +124,7 @@ def _zones(facts: Facts) -> tuple[float, str]:
 
 def _spare_zones(facts: Facts) -> tuple[float, str]:
     """Zones that may stand still over those that must be able to: one, or a tenth if more."""
-    count, spare = facts.design.zones, facts.design.spare_zones
+    count, spare = facts.system.zones, facts.system.spare_zones
     if count is None or spare is None:
         raise Missing("needs how many zones may stand still while the rest takes the daily flow")
     must = max(1.0, 0.1 * count)
@@ -136,7 +136,7 @@ def _spare_zones(facts: Facts) -> tuple[float, str]:
 
 def _emitter_difference(facts: Facts) -> tuple[float, str]:
     """Difference between the least and the greatest emitter, as a part of the greatest."""
-    flows = facts.design.emitter_flows
+    flows = facts.system.emitter_flows
     if flows is None:
         raise Missing("needs the emitters' flows: run dripfield zones with [pump] and [supply]")
     least, greatest = flows
@@ -149,7 +149,7 @@ def _emitter_difference(facts: Facts) -> tuple[float, str]:
 
 
 def _pump_chamber(facts: Facts) -> tuple[float, str]:
-    volume, flow = facts.design.pump_chamber, facts.design.daily_flow
+    volume, flow = facts.system.pump_chamber, facts.system.daily_flow
     if volume is None or flow is None:
         raise Missing("needs the pump chamber's volume and the daily flow")
     unit = "L" if facts.unit.is_metric else "gal"
@@ -161,7 +161,7 @@ def _pump_chamber(facts: Facts) -> tuple[float, str]:
 
 def _chamber_access(facts: Facts) -> tuple[float, str]:
     """Least dimension of a round access; a square one of 15 in counts as one of 17 in round."""
-    across, side = facts.design.chamber_access_round, facts.design.chamber_access_square
+    across, side = facts.system.chamber_access_round, facts.system.chamber_access_square
     if across is not None:
         return across, f"the pump chamber's access is {facts.show(across)} in diameter"
     if side is None:
@@ -174,21 +174,21 @@ def _chamber_access(facts: Facts) -> tuple[float, str]:
 
 
 def _chamber_vent(facts: Facts) -> tuple[float, str]:
-    vent = facts.design.chamber_vent
+    vent = facts.system.chamber_vent
     if vent is None:
         raise Missing("needs the diameter of the pump chamber's vent")
     return vent, f"the pump chamber's vent is {facts.show(vent)} in diameter"
 
 
 def _loading(facts: Facts) -> tuple[float, str]:
-    loading, table = facts.design.loading, facts.design.table_loading
+    loading, table = facts.system.loading, facts.system.table_loading
     if loading is None or table is None:
         raise Missing("needs the loading rate of the design and of the code's table")
     return loading / table, f"the loading rate is {loading / table:.1%} of the table's"
 
 
 def _dose(facts: Facts) -> tuple[float, str]:
-    dose, pipes = facts.design.dose, facts.design.pipe_volume
+    dose, pipes = facts.system.dose, facts.system.pipe_volume
     if dose is None or pipes is None:
         raise Missing("needs the dose and the volume of the pipes")
     return dose / pipes, f"a dose is {dose / pipes:.2f} times the volume of the pipes"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from dripfield.core.arrays import Floats
-from dripfield.ground.height_field import Ground
+from dripfield.core.height_field import HeightField
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.rules.book import Rule
 from dripfield.rules.checks.answer import SAME, Answer, over, under
@@ -62,7 +62,7 @@ def swale_by_ratio(rule: Rule, facts: Facts) -> Answer:
     figures = rule.parameters
     limit, least_ratio = figures["over_ft"], figures["ratio"]
     slope = figures["slope"]
-    ratio = facts.design.absorption_ratio
+    ratio = facts.system.absorption_ratio
     if ratio is not None and under(ratio, least_ratio):
         return "pass", f"the absorption ratio is {ratio:g}, under {least_ratio:.1f}"
     radius, line = _sharpest_swale(rule, facts, slope)
@@ -98,7 +98,7 @@ def _sharpest_swale(rule: Rule, facts: Facts, slope: float) -> tuple[float, str]
 def zone_height(rule: Rule, facts: Facts) -> Answer:
     """The tubing of a zone lies within a height, where emitters do not compensate for pressure."""
     figures = rule.parameters
-    compensating, given = facts.design.compensating, facts.design.zone_heights
+    compensating, given = facts.system.compensating, facts.system.zone_heights
     limit = facts.show_feet(figures["greatest_ft"])
     if given is None:
         heights = [one.elevation for one in facts.measured.laterals]
@@ -136,7 +136,7 @@ def _greatest_grade(one: LateralMeasure, reach: float) -> float:
 
 
 def _least_swale_radius(
-    one: LateralMeasure, apart: float, least_slope: float, surface: Ground
+    one: LateralMeasure, apart: float, least_slope: float, surface: HeightField
 ) -> float:
     """Least radius of circles through three points of a lateral whose centre lies downhill."""
     slack = SAME * apart

@@ -20,7 +20,7 @@ STATEMENTS = {
 
 def stated(rule: Rule, facts: Facts) -> Answer:
     """The design states what the rule asks for, or denies what it forbids."""
-    words, said = STATEMENTS[rule.of], facts.design.stated.get(rule.of)
+    words, said = STATEMENTS[rule.of], facts.system.stated.get(rule.of)
     wanted = f"the rule {'asks for' if rule.wanted else 'forbids'} this"
     if said is None:
         raise Missing(f'nothing is said of this: "{words}"; {wanted}')

@@ -12,8 +12,8 @@ from dripfield.bed.materials import MaterialVolume, take_off
 from dripfield.bed.notes import DesignNote, deepest_dig, design_notes
 from dripfield.bed.rake import GradeStakes, grade_stakes
 from dripfield.bed.section import Section, bed_sections
-from dripfield.ground.triangles.tin import Surface
 from dripfield.core.cautions import cautions
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.rules import About, Finding, check_rules, facts_of
 from dripfield.sheets.bed.readings import Readings, rod_readings
