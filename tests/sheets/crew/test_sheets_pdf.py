@@ -14,11 +14,11 @@ import pytest
 import shapely
 from shapely import box
 
+from dripfield.core.cautions import cautions
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.sheets.crew.pdf_set import PAGE_MAKERS, write_sheets_pdf
 from dripfield.sheets.crew.sheet import Page
-from dripfield.core.cautions import cautions
 from dripfield.sheets.kit.paper import tile_bed
 from dripfield.sheets.kit.relief import show_relief
 from dripfield.sheets.kit.style import PAPERS, write_text
