@@ -89,7 +89,7 @@ class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
 
 
 class RulesTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[rules]``: which published rule sets warn (none unless named).
+    """``[rules]``: which published rule sets are checked (none unless named).
 
     ``off`` names single rules to leave out. ``absorption_area`` is the least area that the design
     calls for [site unit squared], for rules that tie the tubing's length to it.
