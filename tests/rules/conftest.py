@@ -95,7 +95,7 @@ def findings() -> Callable[..., dict[str, Finding]]:
         )
         layout = Layout("straight", tuple(laterals), ring)
         on = Ground(site, survey, survey, ground)
-        laid = design_of(site, on, LayingSurface(ground), layout)
+        laid = design_of(on, LayingSurface(ground), layout)
         found = check_rules(facts_of(site, laid, SystemFacts(**(system or {}))))
         return {finding.rule.id: finding for finding in found}
 

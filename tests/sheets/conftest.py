@@ -111,7 +111,7 @@ def make_field(
         dropped_length=6.4,
     )
     ground = Ground(site, survey, survey, surface)
-    return design_of(site, ground, LayingSurface(surface), layout)
+    return design_of(ground, LayingSurface(surface), layout)
 
 
 def moved(area, origin):

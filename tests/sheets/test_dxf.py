@@ -68,7 +68,8 @@ def _hand_units(plane):
     """The DXF reference's table: 2 foot, 21 US survey foot, 6 metre."""
     codes = {Unit.FOOT: (2, 0), Unit.SURVEY_FOOT: (21, 0), Unit.METRE: (6, 1)}
     return [
-        (replace(plane, site=replace(plane.site, unit=unit)), *code) for unit, code in codes.items()
+        (replace(plane, ground=replace(plane.ground, site=replace(plane.site, unit=unit))), *code)
+        for unit, code in codes.items()
     ]
 
 
@@ -127,7 +128,7 @@ def test_gdal_finds_level_lines_at_their_elevations(cone, tmp_path):
 
 def test_ground_without_survey_is_outlined_and_named(plane, tmp_path):
     beyond = Bed(shapely.box(0.0, 0.0, 130.0, 20.0))
-    field = replace(plane, site=replace(plane.site, bed=beyond))
+    field = replace(plane, ground=replace(plane.ground, site=replace(plane.site, bed=beyond)))
     space = ezdxf.readfile(draw(field, tmp_path / "staking.dxf")).modelspace()
     gaps = space.query('LWPOLYLINE[layer=="V-TOPO-VOID"]')
     # hand-derived: the survey ends at 88 ft, the bed at 130
