@@ -1,0 +1,69 @@
+"""What a person does without help: take the next line down as long as the length lasts."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dripfield.arrays import Floats
+from dripfield.zones.links import Links
+from dripfield.zones.pricing import Column
+
+
+def next_line_down(lengths: Floats, links: Links, longest: float) -> tuple[Column, ...]:
+    """Join from the top, each time with the nearest line below that still fits.
+
+    Parameters
+    ----------
+    lengths : (n,) float array
+        Of the laterals, from the top down [site unit].
+    links : Links
+    longest : float
+        Most that a joined lateral may measure [site unit].
+
+    Returns
+    -------
+    tuple of Column
+        Each lateral in exactly one.
+    """
+    free = np.ones(len(lengths), dtype=bool)
+    crossing: dict[int, set[int]] = {}
+    for one, two in links.conflicts:
+        crossing.setdefault(int(one), set()).add(int(two))
+        crossing.setdefault(int(two), set()).add(int(one))
+    shut: set[int] = set()
+    chosen = []
+    for lateral in range(len(lengths)):
+        if not free[lateral]:
+            continue
+        tries = [_follow(2 * lateral + side, lengths, links, longest, free, shut) for side in (0, 1)]
+        best = max(tries, key=lambda column: len(column.links))
+        free[list(best.laterals(links))] = False
+        for link in best.links:
+            shut |= crossing.get(link, set())
+        chosen.append(best)
+    return tuple(chosen)
+
+
+def _follow(
+    start: int, lengths: Floats, links: Links, longest: float, free: object, shut: set[int]
+) -> Column:
+    assert isinstance(free, np.ndarray)
+    taken: list[int] = []
+    used = {start // 2}
+    leave, length = start ^ 1, float(lengths[start // 2])
+    while True:
+        ways = [
+            int(link)
+            for link in np.nonzero(links.from_ == leave)[0]
+            if free[links.to[link] // 2]
+            and int(links.to[link]) // 2 not in used
+            and int(link) not in shut
+            and length + links.length[link] + lengths[links.to[link] // 2] <= longest
+        ]
+        if not ways:
+            return Column(start, tuple(taken), length)
+        link = min(ways, key=lambda way: (int(links.to[way]) // 2, float(links.length[way])))
+        taken.append(link)
+        used.add(int(links.to[link]) // 2)
+        length += float(links.length[link] + lengths[links.to[link] // 2])
+        leave = int(links.to[link]) ^ 1
