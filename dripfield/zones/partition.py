@@ -13,16 +13,20 @@ from typing import Any
 
 import numpy as np
 
-from dripfield.arrays import Bools, Floats
+from dripfield.arrays import Bools, Floats, Ints
 from dripfield.zones.links import Links
 from dripfield.zones.pricing import Column, Pricer, Tariff
 
 _ROUNDS = 80
-_DIVE_ROUNDS = 4
-_NODES = 400
-_SECONDS = 8.0
+_DIVE_ROUNDS = 2
+_FULL = 0.6  # share from which a column is rounded up along with the fullest
+_NODES = 200
+_SECONDS = 3.0  # against hanging; the limit of nodes comes first
+
 _MOST_COLUMNS = 6000
-_MOST_PATHS = 60_000
+_MOST_PATHS = 20_000
+_WINDOW = 40  # laterals that are chosen anew at a time
+_PASSES = 2
 
 
 @dataclass(frozen=True)
@@ -51,10 +55,77 @@ class _Relaxed:
     """The linear programme solved: bound, columns with their shares, values and tolls."""
 
     bound: float
-    columns: list[Column]
+    columns: Ints
     shares: Floats
     values: Floats
     tolls: Floats
+
+
+class _Pool:
+    """Columns with their figures as arrays."""
+
+    def __init__(self, links: Links, laterals: int) -> None:
+        self.links = links
+        self.laterals = laterals
+        self.columns: list[Column] = []
+        self.users: dict[int, list[int]] = {}
+        self._known: set[tuple[int, tuple[int, ...]]] = set()
+        self._figures: list[tuple[int, int, float, float]] = []
+        self._pointers, self._rows = [0], [np.empty(0, dtype=np.int64)]
+        self._packed: tuple[Floats, Any, Any] | None = None
+
+    def add(self, columns: Sequence[Column]) -> int:
+        """Add columns to those known, and say how many were new."""
+        before = len(self.columns)
+        links = self.links
+        for column in columns:
+            key = (column.start, column.links)
+            if key in self._known:
+                continue
+            self._known.add(key)
+            blank = float(links.length[list(column.links)].sum()) if column.links else 0.0
+            self._figures.append((column.start, column.finish(links), column.length, blank))
+            mine = np.array(column.laterals(links), dtype=np.int64)
+            self._rows.append(np.sort(mine))
+            self._pointers.append(self._pointers[-1] + len(mine))
+            for link in column.links:
+                self.users.setdefault(link, []).append(len(self.columns))
+            self.columns.append(column)
+        if len(self.columns) > before:
+            self._packed = None
+        return len(self.columns) - before
+
+    def packed(self) -> tuple[Floats, Any, Any]:
+        """Figures of all columns known, which laterals they cover, which crossings they use."""
+        if self._packed is None:
+            from scipy.sparse import csc_matrix
+
+            rows = np.concatenate(self._rows)
+            cover = csc_matrix(
+                (np.ones(len(rows)), rows, np.array(self._pointers)),
+                shape=(self.laterals, len(self.columns)),
+            )
+            conflicts = self.links.conflicts
+            at = [
+                (row, i)
+                for row, pair in enumerate(conflicts)
+                for link in pair
+                for i in self.users.get(int(link), ())
+            ]
+            where = np.array(at, dtype=np.int64).reshape(-1, 2).T
+            crossing = csc_matrix(
+                (np.ones(where.shape[1]), (where[0], where[1])),
+                shape=(len(conflicts), len(self.columns)),
+            )
+            self._packed = (np.array(self._figures), cover, crossing)
+        return self._packed
+
+    def costs(self, tariff: Tariff) -> Floats:
+        """What every column known costs; infinite where it is too long."""
+        start, finish, length, blank = self.packed()[0].T
+        ends = tariff.supply[start.astype(int)] + tariff.return_[finish.astype(int)]
+        cost = ends + tariff.blank * blank + tariff.for_length(length)
+        return np.where(length > tariff.longest * (1.0 + 1e-12), np.inf, cost)
 
 
 class Partitioner:
@@ -73,16 +144,22 @@ class Partitioner:
         self.lengths = lengths
         self.links = links
         self.pricer = Pricer(lengths, links)
-        self.pool: dict[tuple[int, tuple[int, ...]], Column] = {}
-        self.add([Column(end, (), float(lengths[end // 2])) for end in range(2 * len(lengths))])
-        self.add(seeds)
+        self.pool = _Pool(links, len(lengths))
+        self.pool.add([Column(end, (), float(lengths[end // 2])) for end in range(2 * len(lengths))])
+        self.pool.add(seeds)
 
-    def add(self, columns: Sequence[Column]) -> int:
-        """Add columns to those known, and say how many were new."""
-        before = len(self.pool)
-        for column in columns:
-            self.pool.setdefault((column.start, column.links), column)
-        return len(self.pool) - before
+    def _usable(self, tariff: Tariff, free: Bools, barred: Sequence[int]) -> Bools:
+        """Which columns known cover free laterals alone, by links that are not barred."""
+        cover = self.pool.packed()[1]
+        usable = np.isfinite(self.pool.costs(tariff))
+        usable &= (~free).astype(float) @ cover == 0.0
+        for link in barred:
+            usable[self.pool.users.get(link, [])] = False
+        return np.asarray(usable)
+
+    def bound(self, tariff: Tariff) -> float:
+        """What no choice can cost less than."""
+        return self._generate(tariff, np.ones(len(self.lengths), dtype=bool), _ROUNDS).bound
 
     def solve(self, tariff: Tariff, *, whole_price: bool = False, effort: int = 2) -> Partition:
         """The best choice found for a tariff.
@@ -106,16 +183,21 @@ class Partitioner:
         slack = 0.5 if whole_price else 1e-6 * max(1.0, abs(bound))
         best: list[Column] | None = None
         cost, exact = np.inf, False
-        tries = [("dive", 0.0)] + [("whole", 0.0)] * (effort >= 1)
-        tries += [("dive", 0.35), ("dive", 0.15), ("whole", 0.0)] * (effort >= 2)
+        tries = [("dive", 0.0)]
+        if len(self.lengths) <= _WINDOW * 2 and effort >= 1:
+            tries.append(("whole", 0.0))
+        tries += [("parts", 0.0)] * (effort >= 1)
+        tries += [("dive", 0.35), ("parts", 0.0), ("dive", 0.15), ("whole", 0.0)] * (effort >= 2)
         for kind, shift in tries:
             if exact or cost <= bound + slack:
                 break
             if kind == "dive":
                 found = self._dive(tariff, shift)
+            elif kind == "parts":
+                found = self._parts(tariff, best) if best else None
             else:
                 gap = cost - solved.bound - (1.0 - 1e-6 if whole_price else 0.0)
-                found, exact = self._whole(tariff, solved, gap)
+                found, exact = self._whole(tariff, solved, gap, every)
             if found is not None:
                 total = sum(column.cost(self.links, tariff) for column in found)
                 if total < cost - 1e-9:
@@ -129,44 +211,10 @@ class Partitioner:
         return Partition(tuple(best), float(cost), float(bound), proven)
 
     def _alone(self, tariff: Tariff, lateral: int) -> Column:
-        both = [self.pool[(2 * lateral + side, ())] for side in (0, 1)]
+        both = [
+            Column(2 * lateral + side, (), float(self.lengths[lateral])) for side in (0, 1)
+        ]
         return min(both, key=lambda column: column.cost(self.links, tariff))
-
-    def _usable(self, tariff: Tariff, free: Bools) -> tuple[list[Column], Floats]:
-        columns = [
-            column
-            for column in self.pool.values()
-            if all(free[lateral] for lateral in column.laterals(self.links))
-        ]
-        costs = np.array([column.cost(self.links, tariff) for column in columns])
-        open_ = np.isfinite(costs)
-        return [c for c, kept in zip(columns, open_, strict=True) if kept], costs[open_]
-
-    def _rows(self, columns: list[Column], free: Bools) -> tuple[Any, Any]:
-        """Which laterals the columns cover, and which pairs of crossing links they use."""
-        from scipy.sparse import csr_matrix
-
-        number = np.cumsum(free) - 1
-        at = [(number[j], i) for i, c in enumerate(columns) for j in c.laterals(self.links)]
-        cover = csr_matrix(
-            (np.ones(len(at)), tuple(np.array(at).T)), shape=(int(free.sum()), len(columns))
-        )
-        conflicts = self.links.conflicts
-        if not len(conflicts):
-            return cover, None
-        users: dict[int, list[int]] = {}
-        for i, column in enumerate(columns):
-            for link in column.links:
-                users.setdefault(link, []).append(i)
-        pairs = [
-            (row, i)
-            for row, pair in enumerate(conflicts)
-            for link in pair
-            for i in users.get(int(link), ())
-        ]
-        where = tuple(np.array(pairs).T) if pairs else (np.empty(0, int), np.empty(0, int))
-        shape = (len(conflicts), len(columns))
-        return cover, csr_matrix((np.ones(len(pairs)), where), shape=shape)
 
     def _generate(
         self, tariff: Tariff, free: Bools, rounds: int, shut: Bools | None = None
@@ -174,36 +222,34 @@ class Partitioner:
         """Solve the linear programme over the free laterals, adding columns until none helps."""
         from scipy.optimize import linprog
 
-        shut = np.zeros(len(self.links.from_), dtype=bool) if shut is None else shut
         conflicts = self.links.conflicts
+        barred = [int(link) for link in np.nonzero(shut)[0]] if shut is not None else []
         bound = -np.inf
         for _ in range(rounds):
-            columns, costs = self._usable(tariff, free)
-            if shut.any():
-                keep = [not any(shut[link] for link in column.links) for column in columns]
-                columns = [c for c, k in zip(columns, keep, strict=True) if k]
-                costs = costs[np.array(keep, dtype=bool)]
-            cover, crossing = self._rows(columns, free)
+            _, cover, crossing = self.pool.packed()
+            costs = self.pool.costs(tariff)
+            columns = np.nonzero(self._usable(tariff, free, barred))[0]
+            pairs = crossing[:, columns]
             solved = linprog(
-                costs,
-                A_eq=cover,
+                costs[columns],
+                A_eq=cover[:, columns][free],
                 b_eq=np.ones(int(free.sum())),
-                A_ub=crossing,
-                b_ub=None if crossing is None else np.ones(len(conflicts)),
+                A_ub=pairs if len(conflicts) else None,
+                b_ub=np.ones(len(conflicts)) if len(conflicts) else None,
                 bounds=(0.0, None),
                 method="highs",
             )
             values = np.full(len(free), -np.inf)
             values[free] = solved.eqlin.marginals
             tolls = np.zeros(len(self.links.from_))
-            if crossing is not None:
+            if len(conflicts):
                 np.subtract.at(tolls, conflicts[:, 0], solved.ineqlin.marginals)
                 np.subtract.at(tolls, conflicts[:, 1], solved.ineqlin.marginals)
-            tolls[shut] = np.inf
+            tolls[barred] = np.inf
             found = self.pricer.cheapest(tariff, values, tolls, -1e-7)
             least = found[0][0] if found else 0.0
             bound = max(bound, float(solved.fun) + least * int(free.sum()))
-            if not self.add([column for _, column in found]):
+            if not self.pool.add([column for _, column in found]):
                 break
         return _Relaxed(bound, columns, solved.x, values, tolls)
 
@@ -219,9 +265,9 @@ class Partitioner:
             rank[shares < 1e-6] = -1.0
             taken = 0
             for i in np.argsort(-rank, kind="stable"):
-                column = columns[i]
+                column = self.pool.columns[columns[i]]
                 mine = list(column.laterals(self.links))
-                if shares[i] < (0.999 if taken else 1e-6) or not free[mine].all():
+                if shares[i] < (_FULL if taken else 1e-6) or not free[mine].all():
                     if taken or shares[i] < 1e-6:
                         break
                     continue
@@ -238,30 +284,74 @@ class Partitioner:
                 return None
         return chosen
 
+    def _parts(self, tariff: Tariff, start: list[Column]) -> list[Column]:
+        """Choose anew for some neighbouring joined laterals at a time, all others kept."""
+        chosen = list(start)
+        crossing = self.links.conflicts
+        better = True
+        for _ in range(_PASSES):
+            if not better:
+                break
+            better = False
+            chosen.sort(key=lambda column: column.laterals(self.links))
+            first = 0
+            while first < len(chosen):
+                last, size = first, 0
+                while last < len(chosen) and size < _WINDOW:
+                    size += 1 + len(chosen[last].links)
+                    last += 1
+                mine, rest = chosen[first:last], chosen[:first] + chosen[last:]
+                free = np.zeros(len(self.lengths), dtype=bool)
+                free[[j for column in mine for j in column.laterals(self.links)]] = True
+                used = [link for column in rest for link in column.links]
+                shut = np.zeros(len(self.links.from_), dtype=bool)
+                shut[crossing[np.isin(crossing, used).any(axis=1)].ravel()] = True
+                relaxed = self._generate(tariff, free, _ROUNDS, shut)
+                cost = sum(column.cost(self.links, tariff) for column in mine)
+                if cost > relaxed.bound + 1e-6:
+                    barred = [int(link) for link in np.nonzero(shut)[0]]
+                    gap = cost - relaxed.bound
+                    found, _ = self._whole(tariff, relaxed, gap, free, barred)
+                    total = sum(column.cost(self.links, tariff) for column in found or ())
+                    if found and total < cost - 1e-7:
+                        chosen = [*chosen[:first], *found, *chosen[last:]]
+                        last = first + len(found)
+                        better = True
+                first = max(first + 1, (first + last) // 2) if last < len(chosen) else last
+        return chosen
+
     def _whole(
-        self, tariff: Tariff, relaxed: _Relaxed, gap: float
+        self,
+        tariff: Tariff,
+        relaxed: _Relaxed,
+        gap: float,
+        free: Bools,
+        barred: Sequence[int] = (),
     ) -> tuple[list[Column] | None, bool]:
         """HiGHS on every column that a better choice may hold, or on those found if too many."""
         from scipy.optimize import Bounds, LinearConstraint, milp
 
-        every = np.ones(len(self.lengths), dtype=bool)
-        columns = self.pricer.every(tariff, relaxed.values, relaxed.tolls, gap, _MOST_PATHS)
-        complete = columns is not None and len(columns) <= _MOST_COLUMNS
-        if complete and columns is not None:
-            costs = np.array([column.cost(self.links, tariff) for column in columns])
+        every = self.pricer.every(tariff, relaxed.values, relaxed.tolls, gap, _MOST_PATHS)
+        complete = every is not None and len(every) <= _MOST_COLUMNS
+        if complete and every is not None:
+            pool = _Pool(self.links, len(self.lengths))
+            pool.add(every)
+            columns = np.arange(len(pool.columns))
+            if not len(columns):
+                return None, True
         else:
-            columns, costs = self._usable(tariff, every)
-        if not complete and len(columns) > _MOST_COLUMNS:
-            share = costs / np.array([len(c.laterals(self.links)) for c in columns])
-            kept = np.sort(np.argsort(share, kind="stable")[:_MOST_COLUMNS])
-            singles = [i for i, c in enumerate(columns) if not c.links]
-            kept = np.unique(np.concatenate((kept, singles)))
-            columns, costs = [columns[i] for i in kept], costs[kept]
-        if not columns:
-            return None, complete
-        cover, crossing = self._rows(columns, every)
+            pool = self.pool
+            columns = np.nonzero(self._usable(tariff, free, barred))[0]
+            reduced = pool.costs(tariff) - (
+                np.where(np.isfinite(relaxed.values), relaxed.values, 0.0) @ pool.packed()[1]
+            )
+            rank = columns[np.argsort(reduced[columns], kind="stable")]
+            columns = np.sort(rank[: _MOST_COLUMNS // 2])
+        costs = pool.costs(tariff)[columns]
+        cover, crossing = (part[:, columns] for part in pool.packed()[1:])
+        cover = cover[free]
         limits = [LinearConstraint(cover, 1.0, 1.0)]
-        if crossing is not None:
+        if crossing.shape[0]:
             limits.append(LinearConstraint(crossing, -np.inf, 1.0))
         solved = milp(
             costs,
@@ -273,4 +363,4 @@ class Partitioner:
         exact = complete and solved.status in (0, 2)  # solved, or no choice is better
         if solved.x is None:
             return None, exact
-        return [columns[i] for i in np.nonzero(solved.x > 0.5)[0]], exact
+        return [pool.columns[columns[i]] for i in np.nonzero(solved.x > 0.5)[0]], exact
