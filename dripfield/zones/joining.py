@@ -23,9 +23,9 @@ from dripfield.zones.partition import Partition, Partitioner
 from dripfield.zones.pricing import Column, Tariff
 from dripfield.zones.settings import ZoneSettings
 
-BLANK_WORTH = 30.0
+BLANK_WORTH = 15.0
 """Metres of blank tubing that are worth one far-end flow: our judgement, no source."""
-PIPE_WORTH = 15.0
+PIPE_WORTH = 6.0
 """Metres of manifold pipe that are worth one far-end flow: our judgement, no source."""
 SHARES = (1.0, 0.85, 0.7, 0.55, 0.4)
 """Longest lengths that are tried, as shares of the one allowed."""
@@ -179,7 +179,8 @@ def choose_joins(
             tried.append((work.bound(tariff) + fixed[number], number))
         best_mode = min(tried)[1]
         tariff = _tariff(pipes, modes[best_mode], price, settings)
-        solved = work.solve(tariff, effort=1 if few else 0)
+        known = [one.columns for one in options]
+        solved = work.solve(tariff, effort=1 if few else 0, known=known)
         one = _joins(field, links, tariff, solved, settings, modes[best_mode], fixed[best_mode])
         options.append(one)
         if few and one.reach < 0.98 * longest:  # the same prices would not hold: again at its own length
@@ -191,7 +192,8 @@ def choose_joins(
     if not few:
         price = _price(best.longest, settings)
         tariff = _tariff(pipes, best.sides, price, settings)
-        solved = work.solve(tariff, effort=1)
+        known = [one.columns for one in options]
+        solved = work.solve(tariff, effort=1, known=known)
         again = _joins(
             field, links, tariff, solved, settings, best.sides, fixed[modes.index(best.sides)]
         )

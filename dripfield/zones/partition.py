@@ -161,7 +161,14 @@ class Partitioner:
         """What no choice can cost less than."""
         return self._generate(tariff, np.ones(len(self.lengths), dtype=bool), _ROUNDS).bound
 
-    def solve(self, tariff: Tariff, *, whole_price: bool = False, effort: int = 2) -> Partition:
+    def solve(
+        self,
+        tariff: Tariff,
+        *,
+        whole_price: bool = False,
+        effort: int = 2,
+        known: Sequence[Sequence[Column]] = (),
+    ) -> Partition:
         """The best choice found for a tariff.
 
         Parameters
@@ -172,6 +179,8 @@ class Partitioner:
             Every column costs 1: the bound is rounded up.
         effort : int
             0: one dive; 1: and HiGHS on the columns; 2: dives from other starts too.
+        known : sequence of sequences of Column
+            Choices made for other tariffs.
 
         Returns
         -------
@@ -183,6 +192,10 @@ class Partitioner:
         slack = 0.5 if whole_price else 1e-6 * max(1.0, abs(bound))
         best: list[Column] | None = None
         cost, exact = np.inf, False
+        for choice in known:
+            total = sum(column.cost(self.links, tariff) for column in choice)
+            if total < cost - 1e-9:
+                best, cost = list(choice), total
         tries = [("dive", 0.0)]
         if len(self.lengths) <= _WINDOW * 2 and effort >= 1:
             tries.append(("whole", 0.0))
