@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import MultiPoint, MultiPolygon, Polygon
+from shapely import MultiPolygon, Polygon
 
 from dripfield.arrays import Floats
 from dripfield.zones.emitters import points_along
@@ -35,14 +35,22 @@ def serving_cells(points: Floats, bed: Polygon | MultiPolygon) -> list[Polygon |
         return []
     if len(points) == 1:
         return [bed]
+    from scipy.spatial import Voronoi
+
     origin = points.mean(axis=0)
     near = shapely.transform(bed, lambda xy: xy - origin)
-    cells = shapely.get_parts(
-        shapely.voronoi_polygons(
-            MultiPoint(points - origin), extend_to=near.buffer(1.0), ordered=True
-        )
-    )
-    clipped = shapely.intersection(cells, near)
+    local = points - origin
+    reach = 10.0 * max(np.abs(local).max(), np.abs(shapely.bounds(near)).max())
+    far = reach * np.array([[-1, -1], [-1, 1], [1, 1], [1, -1], [0, -2], [-2, 0], [0, 2], [2, 0]])
+    found = Voronoi(np.concatenate((local, far)))  # far points close every cell of an emitter
+    regions = [found.regions[region] for region in found.point_region[: len(points)]]
+    corners = np.concatenate([found.vertices[region] for region in regions])
+    which = np.repeat(np.arange(len(points)), [len(region) for region in regions])
+    cells = shapely.convex_hull(shapely.multipoints(corners, indices=which))
+    shapely.prepare(near)
+    clipped = cells.copy()
+    cut = ~shapely.covers(near, cells)
+    clipped[cut] = shapely.intersection(cells[cut], near)
     return [shapely.transform(cell, lambda xy: xy + origin) for cell in clipped]
 
 

@@ -30,9 +30,7 @@ def joined_laterals(
     tuple of (JoinedLateral, Column)
     """
     levels = field.elevations
-    order = sorted(
-        columns, key=lambda one: (-levels[one.start // 2], one.laterals(links))
-    )
+    order = sorted(columns, key=lambda one: (-levels[one.start // 2], one.laterals(links)))
     wide = max(2, len(str(len(order))))
     return tuple(
         (JoinedLateral(f"J{i:0{wide}}", _pieces(field, links, column, emitter_spacing)), column)

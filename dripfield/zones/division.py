@@ -112,9 +112,7 @@ def divide(
     return tuple(groups[::-1])
 
 
-def _allowed(
-    flows: Floats, tops: Floats | None, bottoms: Floats | None, limits: Limits
-) -> Bools:
+def _allowed(flows: Floats, tops: Floats | None, bottoms: Floats | None, limits: Limits) -> Bools:
     number = len(flows)
     allowed = np.zeros((number + 1, number + 1), dtype=bool)
     for i in range(number):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dripfield.arrays import Floats
+from dripfield.arrays import Bools, Floats
 from dripfield.zones.links import Links
 from dripfield.zones.pricing import Column
 
@@ -35,7 +35,10 @@ def next_line_down(lengths: Floats, links: Links, longest: float) -> tuple[Colum
     for lateral in range(len(lengths)):
         if not free[lateral]:
             continue
-        tries = [_follow(2 * lateral + side, lengths, links, longest, free, shut) for side in (0, 1)]
+        tries = [
+            _follow(2 * lateral + side, lengths, links, longest, (free, shut, crossing))
+            for side in (0, 1)
+        ]
         best = max(tries, key=lambda column: len(column.links))
         free[list(best.laterals(links))] = False
         for link in best.links:
@@ -45,9 +48,14 @@ def next_line_down(lengths: Floats, links: Links, longest: float) -> tuple[Colum
 
 
 def _follow(
-    start: int, lengths: Floats, links: Links, longest: float, free: object, shut: set[int]
+    start: int,
+    lengths: Floats,
+    links: Links,
+    longest: float,
+    state: tuple[Bools, set[int], dict[int, set[int]]],
 ) -> Column:
-    assert isinstance(free, np.ndarray)
+    free, shut, crossing = state
+    shut = set(shut)
     taken: list[int] = []
     used = {start // 2}
     leave, length = start ^ 1, float(lengths[start // 2])
@@ -64,6 +72,7 @@ def _follow(
             return Column(start, tuple(taken), length)
         link = min(ways, key=lambda way: (int(links.to[way]) // 2, float(links.length[way])))
         taken.append(link)
+        shut |= crossing.get(link, set())
         used.add(int(links.to[link]) // 2)
         length += float(links.length[link] + lengths[links.to[link] // 2])
         leave = int(links.to[link]) ^ 1

@@ -158,9 +158,7 @@ def choose_joins(
     pipes = _Pipes(field, corridors, routes)
     few = len(lengths) <= _FEW
     effort = 2 if few else 1
-    count = work.solve(
-        _count_tariff(pipes, settings.longest), whole_price=True, effort=effort
-    )
+    count = work.solve(_count_tariff(pipes, settings.longest), whole_price=True, effort=effort)
     least = int(np.ceil(lengths.sum() / settings.longest - 1e-9))
     if count.cost < _SHUT:
         least = max(least, int(round(count.bound)))
@@ -183,7 +181,9 @@ def choose_joins(
         solved = work.solve(tariff, effort=1 if few else 0, known=known)
         one = _joins(field, links, tariff, solved, settings, modes[best_mode], fixed[best_mode])
         options.append(one)
-        if few and one.reach < 0.98 * longest:  # the same prices would not hold: again at its own length
+        if (
+            few and one.reach < 0.98 * longest
+        ):  # the same prices would not hold: again at its own length
             ahead.insert(0, one.reach)
         ahead = [length for length in ahead if length < 0.99 * longest]
         if longest <= lengths.max() * (1.0 + 1e-6):
@@ -304,9 +304,7 @@ class _Pipes:
         patterns = [tuple([first] * number) for first in firsts]
         if number > 1 and not feed and self.count <= 150:
             for first in ("left", "right"):
-                patterns.append(
-                    tuple(first if i % 2 == 0 else other[first] for i in range(number))
-                )
+                patterns.append(tuple(first if i % 2 == 0 else other[first] for i in range(number)))
         modes = []
         for supply in patterns:
             across = tuple(other[side] for side in supply)

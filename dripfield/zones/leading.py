@@ -64,9 +64,7 @@ def lead_manifolds(
             count += 1
             extra = None if place is None else place[None, :2]
             corridors = find_corridors(field, offset, extra, tubing)
-            manifold, said = _one(
-                field, ground, zone, side, settings, (corridors, place), number
-            )
+            manifold, said = _one(field, ground, zone, side, settings, (corridors, place), number)
             found.append(manifold)
             faults += said
         done.append(replace(zone, supply=found[0], return_=found[1]))
@@ -95,9 +93,7 @@ def _one(
     root = len(corridors.nodes) - 1
     if place is None:
         root = _start(corridors, ends, taps, levels, settings.feed_at)
-    tree = grow_tree(
-        corridors, ends, root, taps, _elevations(field, ground, place)
-    )
+    tree = grow_tree(corridors, ends, root, taps, _elevations(field, ground, place))
     faults = [
         f"no pipe reaches the {side} end of {name}: laterals and keepouts close it in"
         for name in tree.missed

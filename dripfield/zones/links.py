@@ -129,17 +129,13 @@ def _shortest(field: Field, nodes: Floats, pairs: Ints, longest: float) -> Links
     size = np.hypot(*(nodes[pairs[:, 0]] - nodes[pairs[:, 1]]).T) + 1e-9
     both = np.concatenate((pairs, pairs[:, ::-1]))
     target = np.where(both[:, 1] < ends, both[:, 1] + total, both[:, 1])  # ends lead nowhere on
-    graph = csr_matrix(
-        (np.tile(size, 2), (both[:, 0], target)), shape=(total + ends, total + ends)
-    )
+    graph = csr_matrix((np.tile(size, 2), (both[:, 0], target)), shape=(total + ends, total + ends))
     limits, around = _reach(field)
     lengths = field.lengths
     found: dict[tuple[int, int], tuple[float, Floats]] = {}
     for limit in np.unique(limits):
         mine = np.nonzero(limits == limit)[0]
-        distance, before = dijkstra(
-            graph, indices=mine, limit=limit, return_predecessors=True
-        )
+        distance, before = dijkstra(graph, indices=mine, limit=limit, return_predecessors=True)
         for row, end in enumerate(mine):
             away = distance[row, total:]
             for other in np.argsort(away, kind="stable")[:_KEPT]:
@@ -189,7 +185,7 @@ def _finished(field: Field, found: dict[tuple[int, int], tuple[float, Floats]]) 
     return Links(
         np.array([key[0] for key in keys], dtype=np.int64),
         np.array([key[1] for key in keys], dtype=np.int64),
-        np.array([found[key][0] for key in keys]),
+        np.array([np.hypot(*np.diff(found[key][1], axis=0).T).sum() for key in keys]),
         tuple(found[key][1] for key in keys),
         _crossing(keys, wires),
     )

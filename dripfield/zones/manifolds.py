@@ -194,9 +194,7 @@ def flows_in(tree: Tree, taken: dict[str, float]) -> Floats:
     return flow
 
 
-def with_sizes(
-    tree: Tree, zone: str, side: str, sizes: Sequence[PipeSize]
-) -> Manifold:
+def with_sizes(tree: Tree, zone: str, side: str, sizes: Sequence[PipeSize]) -> Manifold:
     """The manifold of a tree whose pipes have sizes.
 
     Parameters

@@ -145,7 +145,9 @@ class Partitioner:
         self.links = links
         self.pricer = Pricer(lengths, links)
         self.pool = _Pool(links, len(lengths))
-        self.pool.add([Column(end, (), float(lengths[end // 2])) for end in range(2 * len(lengths))])
+        self.pool.add(
+            [Column(end, (), float(lengths[end // 2])) for end in range(2 * len(lengths))]
+        )
         self.pool.add(seeds)
 
     def _usable(self, tariff: Tariff, free: Bools, barred: Sequence[int]) -> Bools:
@@ -192,7 +194,7 @@ class Partitioner:
         slack = 0.5 if whole_price else 1e-6 * max(1.0, abs(bound))
         best: list[Column] | None = None
         cost, exact = np.inf, False
-        for choice in known:
+        for choice in known:  # made on the same links, so nothing in it crosses
             total = sum(column.cost(self.links, tariff) for column in choice)
             if total < cost - 1e-9:
                 best, cost = list(choice), total
@@ -224,9 +226,7 @@ class Partitioner:
         return Partition(tuple(best), float(cost), float(bound), proven)
 
     def _alone(self, tariff: Tariff, lateral: int) -> Column:
-        both = [
-            Column(2 * lateral + side, (), float(self.lengths[lateral])) for side in (0, 1)
-        ]
+        both = [Column(2 * lateral + side, (), float(self.lengths[lateral])) for side in (0, 1)]
         return min(both, key=lambda column: column.cost(self.links, tariff))
 
     def _generate(
@@ -284,7 +284,7 @@ class Partitioner:
                     if taken or shares[i] < 1e-6:
                         break
                     continue
-                if any(shut[link] for link in column.links):
+                if any(shut[link] for link in column.links) or self._crosses_itself(column):
                     continue
                 free[mine] = False
                 for link in column.links:
@@ -296,6 +296,9 @@ class Partitioner:
             if not taken:
                 return None
         return chosen
+
+    def _crosses_itself(self, column: Column) -> bool:
+        return bool(np.isin(self.links.conflicts, column.links).all(axis=1).any())
 
     def _parts(self, tariff: Tariff, start: list[Column]) -> list[Column]:
         """Choose anew for some neighbouring joined laterals at a time, all others kept."""

@@ -132,7 +132,9 @@ def plan_zones(
         check_route(return_.xyz[::-1], "return", bed, field.laterals, near, tank)
 
     links = find_links(field, settings.longest)
-    places = [route for route in (_field_end(supply, -1), _field_end(return_, 0)) if route is not None]
+    places = [
+        route for route in (_field_end(supply, -1), _field_end(return_, 0)) if route is not None
+    ]
     corridors = find_corridors(
         field, _first_lane(settings), np.array(places)[:, :2] if places else None
     )

@@ -87,9 +87,7 @@ class Pricer:
         """
         self.lengths = lengths
         self.links = links
-        self.into: list[Ints] = [
-            np.nonzero(links.to == end)[0] for end in range(2 * len(lengths))
-        ]
+        self.into: list[Ints] = [np.nonzero(links.to == end)[0] for end in range(2 * len(lengths))]
         self.truncated = False
 
     def cheapest(
@@ -234,7 +232,9 @@ class _Labels:
         """Keep the labels of one end that are not dominated, and say which is cheapest finished."""
         if not self.fresh:
             return np.empty(0, dtype=np.int64), None
-        cost, length, before, link = (np.concatenate(part) for part in zip(*self.fresh, strict=True))
+        cost, length, before, link = (
+            np.concatenate(part) for part in zip(*self.fresh, strict=True)
+        )
         self.fresh = []
         done = cost + tariff.for_length(length)
         order = np.lexsort((link, before, done, length))

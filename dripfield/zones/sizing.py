@@ -46,9 +46,10 @@ def size_pipes(
     need = np.sqrt(np.maximum(flows, 0.0) / (0.25 * np.pi * settings.velocity_most))
     pick = np.minimum(np.searchsorted(bores, need * (1.0 - 1e-9)), len(table) - 1)
     length = np.array([_length(path) for path in tree.paths])
-    lost = np.array(
-        [[float(gradient(np.array(q), b, settings)) for b in bores] for q in flows]
-    ) * length[:, None]
+    lost = (
+        np.array([[float(gradient(np.array(q), b, settings)) for b in bores] for q in flows])
+        * length[:, None]
+    )
     while True:
         _never_larger_on(tree, pick)
         total = np.zeros(count)
