@@ -7,12 +7,13 @@ linear partition of S. Skiena, The Algorithm Design Manual (from memory).
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from dripfield.arrays import Bools, Floats
+from dripfield.arrays import Bools, Floats, Ints
 
 MOST_JOINED = 8
 """Joined laterals to a zone where nothing else decides; our judgement, no source."""
@@ -125,7 +126,7 @@ def _allowed(flows: Floats, tops: Floats | None, bottoms: Floats | None, limits:
     return allowed
 
 
-def _table(price: Floats, count: int, join: np.ufunc) -> tuple[Floats, Floats]:
+def _table(price: Floats, count: int, join: np.ufunc) -> tuple[Floats, Ints]:
     number = len(price) - 1
     best = np.full((count + 1, number + 1), np.inf)
     last = np.zeros((count + 1, number + 1), dtype=np.int64)
@@ -171,7 +172,9 @@ def choose_division(
     for k in range(first, last + 1):
         found = _best(orders, flows, tops, bottoms, panels, k, limits if count else wide)
         if found is not None:
-            return Division(found, _why(found, flows, tops, bottoms, limits, count))
+            many = count is not None and count > number
+            said = (f"{count} zones are more than the {number} joined laterals",) if many else ()
+            return Division(found, _why(found, flows, tops, bottoms, limits, count), said)
     misses = _missed(flows, tops, bottoms, limits, count)
     loose = Limits()
     k = first if count is not None else number
@@ -204,7 +207,7 @@ def _best(
     found = []
     for rank, order in enumerate(orders):
         names = [panels[i] for i in order]
-        cuts = np.array([False] + [a != b for a, b in zip(names, names[1:], strict=False)])
+        cuts = np.array([False] + [a != b for a, b in itertools.pairwise(names)])
         many = rank == 0 and len(orders) > 1
         groups = divide(
             flows[order], count, tops[order], bottoms[order], limits, cuts, 0.05 if many else 0.0
@@ -220,8 +223,6 @@ def _missed(
     flows: Floats, tops: Floats, bottoms: Floats, limits: Limits, count: int | None
 ) -> tuple[str, ...]:
     misses = []
-    if count is not None and count > len(flows):
-        misses.append(f"{count} zones are more than the {len(flows)} joined laterals")
     if flows.max() > limits.flow:
         misses.append("one joined lateral alone doses more than most_flow")
     if (tops - bottoms).max() > limits.height:
@@ -255,4 +256,5 @@ def _why(
     names = [name for name, decides in fewer if decides]
     if names:
         return f"the fewest that keep {' and '.join(names)}"
-    return f"the fewest with no more than {min(MOST_JOINED, int(min(limits.joined, 1e6)))} joined laterals to a zone"
+    most = int(min(limits.joined, MOST_JOINED))
+    return f"the fewest with no more than {most} joined laterals to a zone"

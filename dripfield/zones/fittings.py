@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -45,7 +46,7 @@ def takeoff(manifolds: Iterable[Manifold], lines: Iterable[Pipe] = ()) -> Takeof
     -------
     Takeoff
     """
-    length: Counter[str] = Counter()
+    length: dict[str, float] = {}
     parts: Counter[tuple[str, str]] = Counter()
     for pipe in lines:
         _along(pipe, length, parts)
@@ -56,10 +57,10 @@ def takeoff(manifolds: Iterable[Manifold], lines: Iterable[Pipe] = ()) -> Takeof
     return Takeoff(dict(sorted(length.items())), dict(sorted(parts.items())))
 
 
-def _along(pipe: Pipe, length: Counter[str], parts: Counter[tuple[str, str]]) -> None:
-    length[pipe.size] += pipe.length
+def _along(pipe: Pipe, length: dict[str, float], parts: Counter[tuple[str, str]]) -> None:
+    length[pipe.size] = length.get(pipe.size, 0.0) + pipe.length
     step = np.diff(pipe.xyz[:, :2], axis=0)
-    for one, two in zip(step, step[1:], strict=False):
+    for one, two in itertools.pairwise(step):
         _bend(one, two, pipe.size, parts)
 
 

@@ -9,7 +9,9 @@ from dripfield.zones.links import Links
 from dripfield.zones.pricing import Column
 
 
-def next_line_down(lengths: Floats, links: Links, longest: float) -> tuple[Column, ...]:
+def next_line_down(
+    lengths: Floats, links: Links, longest: float, open_: Bools | None = None
+) -> tuple[Column, ...]:
     """Join from the top, each time with the nearest line below that still fits.
 
     Parameters
@@ -19,12 +21,15 @@ def next_line_down(lengths: Floats, links: Links, longest: float) -> tuple[Colum
     links : Links
     longest : float
         Most that a joined lateral may measure [site unit].
+    open_ : (2 n,) bool array or None
+        Ends that a manifold reaches: a joined lateral starts and stops there where it can.
 
     Returns
     -------
     tuple of Column
         Each lateral in exactly one.
     """
+    reached = np.ones(2 * len(lengths), dtype=bool) if open_ is None else open_
     free = np.ones(len(lengths), dtype=bool)
     crossing: dict[int, set[int]] = {}
     for one, two in links.conflicts:
@@ -39,12 +44,26 @@ def next_line_down(lengths: Floats, links: Links, longest: float) -> tuple[Colum
             _follow(2 * lateral + side, lengths, links, longest, (free, shut, crossing))
             for side in (0, 1)
         ]
-        best = max(tries, key=lambda column: len(column.links))
+        tries = [_to_open_end(column, lengths, links, reached) for column in tries]
+        best = max(tries, key=lambda one: (reached[one.start], len(one.links)))
         free[list(best.laterals(links))] = False
         for link in best.links:
             shut |= crossing.get(link, set())
         chosen.append(best)
     return tuple(chosen)
+
+
+def _to_open_end(column: Column, lengths: Floats, links: Links, reached: Bools) -> Column:
+    """Without the last laterals, if only then a manifold reaches its end."""
+    taken, length = list(column.links), column.length
+    while True:
+        found = Column(column.start, tuple(taken), length)
+        if reached[found.finish(links)]:
+            return found
+        if not taken:
+            return column
+        last = taken.pop()
+        length -= float(links.length[last] + lengths[links.to[last] // 2])
 
 
 def _follow(

@@ -8,6 +8,7 @@ blank tubing and the pipe to the manifolds. L is swept; what is best over all is
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,6 +35,9 @@ _MOST_OPTIONS = 8
 _SHUT = 20.0  # for an end that no pipe reaches
 
 
+Flush = Callable[[tuple[Column, ...]], float]
+
+
 @dataclass(frozen=True)
 class Sides:
     """Where the manifolds lie, per panel: "left", "right", or for the return "both"."""
@@ -53,8 +57,8 @@ class Joins:
     sides : Sides
     columns : tuple of Column
     far_flow : float
-        Sum over the far ends while the longest just flushes, all of them on one supply and one
-        return head [site unit cubed per second].
+        Sum over the far ends while the longest just flushes, all of a zone on one supply and one
+        return head; as if every zone were the one that takes most [site unit cubed per second].
     blank : float
         Blank tubing [site unit].
     cost : float
@@ -92,6 +96,9 @@ class JoinReport:
         No choice has fewer.
     greedy : int
         How many taking the next line down gives.
+    greedy_shut : int
+        Of these, those with an end that no manifold reaches; the other counts avoid such ends
+        where they can.
     reason : str
     """
 
@@ -100,6 +107,7 @@ class JoinReport:
     fewest: int
     at_least: int
     greedy: int
+    greedy_shut: int
     reason: str
 
 
@@ -130,6 +138,7 @@ def choose_joins(
     corridors: Corridors,
     settings: ZoneSettings,
     routes: tuple[int | None, int | None] = (None, None),
+    flush: Flush | None = None,
 ) -> JoinReport:
     """Choose the joined laterals and the sides that their manifolds lie on.
 
@@ -141,6 +150,8 @@ def choose_joins(
     settings : ZoneSettings
     routes : tuple of int or None
         Nodes of the corridors where the supply arrives and where the return leaves.
+    flush : callable or None
+        Flow at all far ends of a choice [site unit cubed per second]; None: as one zone.
 
     Returns
     -------
@@ -153,19 +164,20 @@ def choose_joins(
     """
     check_lengths(field, settings.longest)
     lengths = field.lengths
-    greedy = next_line_down(lengths, links, settings.longest)
-    work = Partitioner(lengths, links, greedy)
     pipes = _Pipes(field, corridors, routes)
+    greedy = next_line_down(lengths, links, settings.longest, pipes.open)
+    work = Partitioner(lengths, links, greedy)
     few = len(lengths) <= _FEW
     effort = 2 if few else 1
     count = work.solve(_count_tariff(pipes, settings.longest), whole_price=True, effort=effort)
     least = int(np.ceil(lengths.sum() / settings.longest - 1e-9))
     if count.cost < _SHUT:
-        least = max(least, int(round(count.bound)))
+        least = max(least, round(count.bound))
 
     modes = pipes.modes(settings.feed)
     fixed = [pipes.fixed(sides, settings) for sides in modes]
     options: list[Joins] = []
+    best_mode = 0
     ahead = [share * settings.longest for share in (SHARES if few else SHARES[:3])]
     while ahead and len(options) < _MOST_OPTIONS:
         longest = max(ahead.pop(0), float(lengths.max()) * (1.0 + 1e-9))
@@ -177,9 +189,9 @@ def choose_joins(
             tried.append((work.bound(tariff) + fixed[number], number))
         best_mode = min(tried)[1]
         tariff = _tariff(pipes, modes[best_mode], price, settings)
-        known = [one.columns for one in options]
+        known = [count.columns, *(one.columns for one in options)]
         solved = work.solve(tariff, effort=1 if few else 0, known=known)
-        one = _joins(field, links, tariff, solved, settings, modes[best_mode], fixed[best_mode])
+        one = _joins(links, tariff, solved, modes[best_mode], fixed[best_mode], settings, flush)
         options.append(one)
         if (
             few and one.reach < 0.98 * longest
@@ -195,16 +207,18 @@ def choose_joins(
         known = [one.columns for one in options]
         solved = work.solve(tariff, effort=1, known=known)
         again = _joins(
-            field, links, tariff, solved, settings, best.sides, fixed[modes.index(best.sides)]
+            links, tariff, solved, best.sides, fixed[modes.index(best.sides)], settings, flush
         )
         options = [again if one is best else one for one in options]
         best = again
+    shut = sum(1 for one in greedy if not (pipes.open[one.start] and pipes.open[one.finish(links)]))
     return JoinReport(
         best,
         tuple(options),
         min(len(count.columns), *(len(one.columns) for one in options)),
         least,
         len(greedy),
+        shut,
         _reason(best, options, settings),
     )
 
@@ -218,22 +232,29 @@ def _reason(best: Joins, options: list[Joins], settings: ZoneSettings) -> str:
     )
     if len(fewest.columns) < len(best.columns):
         other = fewest.far_flow / settings.flush_flow
-        text += f"; {len(fewest.columns)}, the fewest, are less even and take {other:.1f} times"
+        text += f"; {len(fewest.columns)}, the fewest, take {other:.1f} times"
+        if other <= need:
+            text += " but more blank tubing or pipe to the manifolds"
     return text
 
 
+def one_zone_flow(lengths: Floats, settings: ZoneSettings) -> float:
+    """Flow at the far ends of joined laterals of some lengths while the longest just flushes."""
+    return float(far_end_flow(lengths, float(lengths.max()), settings).sum())
+
+
 def _joins(
-    field: Field,
     links: Links,
     tariff: Tariff,
     solved: Partition,
-    settings: ZoneSettings,
     sides: Sides,
     fixed: float,
+    settings: ZoneSettings,
+    flush: Flush | None,
 ) -> Joins:
     columns = solved.columns
     lengths = np.array([column.length for column in columns])
-    far = float(far_end_flow(lengths, float(lengths.max()), settings).sum())
+    far = flush(columns) if flush else one_zone_flow(lengths, settings)
     blank = float(sum(links.length[list(column.links)].sum() for column in columns if column.links))
     paid = sum(column.cost(links, tariff) for column in columns)
     priced = float(tariff.for_length(lengths).sum())
@@ -283,7 +304,7 @@ class _Pipes:
         self.routes = [away[next(rows), :ends] if r is not None else None for r in routes]
         self.main = {s: main_side(field, self.distance, i) for i, s in enumerate(("left", "right"))}
         main = self.main["left"] | self.main["right"]
-        self.open = np.isfinite(self.distance[:, main]).any(axis=1)
+        self.open: Bools = np.asarray(np.isfinite(self.distance[:, main]).any(axis=1))
         panels = np.array([lateral.panel for lateral in field.laterals])
         self.names = tuple(sorted(set(panels)))
         self.panels = np.repeat(panels, 2)

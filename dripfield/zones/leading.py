@@ -64,7 +64,9 @@ def lead_manifolds(
             count += 1
             extra = None if place is None else place[None, :2]
             corridors = find_corridors(field, offset, extra, tubing)
-            manifold, said = _one(field, ground, zone, side, settings, (corridors, place), number)
+            beside = None if not found or found[0] is None else found[0].nodes[0, :2]
+            where = (corridors, place, beside)
+            manifold, said = _one(field, ground, zone, side, settings, where, number)
             found.append(manifold)
             faults += said
         done.append(replace(zone, supply=found[0], return_=found[1]))
@@ -77,10 +79,10 @@ def _one(
     zone: Zone,
     side: str,
     settings: ZoneSettings,
-    where: tuple[Corridors, Floats | None],
+    where: tuple[Corridors, Floats | None, Floats | None],
     number: dict[str, int],
 ) -> tuple[Manifold | None, list[str]]:
-    corridors, place = where
+    corridors, place, beside = where
     ends = 2 * len(field.laterals)
     taps, levels = {}, {}
     for joined in zone.joined:
@@ -92,7 +94,7 @@ def _one(
         levels[joined.name] = field.laterals[number[name]].elevation
     root = len(corridors.nodes) - 1
     if place is None:
-        root = _start(corridors, ends, taps, levels, settings.feed_at)
+        root = _start(corridors, ends, taps, levels, settings.feed_at, beside)
     tree = grow_tree(corridors, ends, root, taps, _elevations(field, ground, place))
     faults = [
         f"no pipe reaches the {side} end of {name}: laterals and keepouts close it in"
@@ -119,14 +121,22 @@ def _one(
 
 
 def _start(
-    corridors: Corridors, ends: int, taps: dict[str, int], levels: dict[str, float], at: Place
+    corridors: Corridors,
+    ends: int,
+    taps: dict[str, int],
+    levels: dict[str, float],
+    at: Place,
+    beside: Floats | None,
 ) -> int:
-    """The node beside the highest, middle or lowest tap."""
+    """The node beside the highest, middle or lowest tap, or where the supply arrives."""
     order = sorted(taps, key=lambda name: (-levels[name], name))
     pick = {"top": 0, "centre": len(order) // 2, "bottom": len(order) - 1}[at]
     for name in (order[pick], *order):
         away, _ = corridors.reach(ends, np.array([taps[name]]))
         away = away[0, ends:]
+        if beside is not None:
+            apart = np.hypot(*(corridors.nodes[ends:] - beside).T)
+            away = np.where(np.isfinite(away), apart, np.inf)
         if np.isfinite(away).any():
             return ends + int(np.argmin(away))
     return ends

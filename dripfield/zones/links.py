@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from shapely import STRtree
 
-from dripfield.arrays import Bools, Floats, Ints
+from dripfield.arrays import Floats, Ints
 from dripfield.zones.field import Field
 
 REACH = 15.0
@@ -73,7 +73,7 @@ def find_links(field: Field, longest: float) -> Links:
 
 
 def _turning_points(field: Field) -> Floats:
-    """Points that a path may bend at: beyond each end, about keepouts, inside corners of the bed."""
+    """Points that a path may bend at: beyond ends, about keepouts, inside corners of the bed."""
     beyond = 0.5 * min(field.clearance, field.spacing)
     points = [field.ends + beyond * field.outward]
     for keepout in field.keepouts:
@@ -87,7 +87,7 @@ def _turning_points(field: Field) -> Floats:
     ok = shapely.covers(free, marks)
     near = field.tree.query(marks, predicate="dwithin", distance=0.1 * field.spacing)[0]
     ok[near] = False
-    return found[ok]
+    return np.asarray(found[ok])
 
 
 def _corners(shape: shapely.Polygon, tolerance: float) -> Floats:
@@ -116,7 +116,7 @@ def _candidate_pairs(field: Field, nodes: Floats, ends: int) -> Ints:
     pairs = pairs[pairs[:, 0] != pairs[:, 1]]
     own = (pairs[:, 1] < ends) & (pairs[:, 0] // 2 == pairs[:, 1] // 2)
     size = np.hypot(*(nodes[pairs[:, 0]] - nodes[pairs[:, 1]]).T)
-    return pairs[~own & (size <= REACH * field.spacing)]
+    return np.asarray(pairs[~own & (size <= REACH * field.spacing)])
 
 
 def _shortest(field: Field, nodes: Floats, pairs: Ints, longest: float) -> Links:
@@ -212,16 +212,3 @@ def _way_out(field: Field) -> Floats:
     reach = shapely.distance(shapely.points(ends), hits)
     reach = np.where(np.isfinite(reach), reach, 3.0 * field.spacing)
     return np.asarray(ends + 0.98 * reach[:, None] * field.outward)
-
-
-def link_mask(links: Links, least: Bools) -> Links:
-    """The links that are marked (m,), with what conflicts among them."""
-    number = np.cumsum(least) - 1
-    both = least[links.conflicts].all(axis=1) if len(links.conflicts) else np.zeros(0, dtype=bool)
-    return Links(
-        links.from_[least],
-        links.to[least],
-        links.length[least],
-        tuple(path for path, kept in zip(links.paths, least, strict=True) if kept),
-        number[links.conflicts[both]].astype(np.int64).reshape(-1, 2),
-    )

@@ -21,9 +21,9 @@ _ROUNDS = 80
 _DIVE_ROUNDS = 2
 _FULL = 0.6  # share from which a column is rounded up along with the fullest
 _NODES = 200
-_SECONDS = 3.0  # against hanging; the limit of nodes comes first
+_SECONDS = 20.0  # against hanging; the limit of nodes comes first
 
-_MOST_COLUMNS = 6000
+_MOST_COLUMNS = 2500
 _MOST_PATHS = 20_000
 _WINDOW = 40  # laterals that are chosen anew at a time
 _PASSES = 2

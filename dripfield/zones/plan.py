@@ -20,11 +20,12 @@ from dripfield.zones.division import Division, Limits, choose_division
 from dripfield.zones.emitters import emitter_stations
 from dripfield.zones.field import Field, make_field
 from dripfield.zones.fittings import Takeoff, takeoff
-from dripfield.zones.joining import JoinReport, choose_joins
+from dripfield.zones.joining import JoinReport, choose_joins, one_zone_flow
 from dripfield.zones.leading import lead_manifolds
 from dripfield.zones.links import Links, find_links
 from dripfield.zones.model import JoinedLateral, Pipe, Zone, ZonePlan
 from dripfield.zones.pipes import PipeSize
+from dripfield.zones.pricing import Column
 from dripfield.zones.routes import check_route
 from dripfield.zones.settings import ZoneSettings
 from dripfield.zones.trade import TradeRow, main_panel, trade_table
@@ -144,7 +145,14 @@ def plan_zones(
         next(rows) if supply is not None else None,
         next(rows) if return_ is not None else None,
     )
-    report = choose_joins(field, links, corridors, settings, routes)
+
+    def flush(columns: tuple[Column, ...]) -> float:
+        made = joined_laterals(field, links, columns, settings.emitter_spacing)
+        _, groups = _divide(field, links, made, settings)
+        lengths = [np.array([one.length for one in group]) for group in groups]
+        return len(groups) * max(one_zone_flow(each, settings) for each in lengths)
+
+    report = choose_joins(field, links, corridors, settings, routes, flush)
     made = joined_laterals(field, links, report.chosen.columns, settings.emitter_spacing)
     division, groups = _divide(field, links, made, settings)
     emission = _emission(field, settings)

@@ -163,7 +163,7 @@ class Pricer:
         out: list[Ints] = [
             np.nonzero(links.from_ == end)[0] for end in range(2 * len(self.lengths))
         ]
-        open_ = [
+        open_: list[tuple[float, float, int, tuple[int, ...]]] = [
             (tariff.supply[e] - values[e // 2], float(self.lengths[e // 2]), e, ())
             for e in range(2 * len(self.lengths))
             if np.isfinite(tariff.supply[e]) and self.lengths[e // 2] <= tariff.longest

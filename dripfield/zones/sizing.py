@@ -11,8 +11,8 @@ from dripfield.zones.pipes import PipeSize, steps
 from dripfield.zones.settings import ZoneSettings
 
 HEAD_SHARE = 0.10
-"""Head that a manifold may lose while flushing, as a share of what the longest joined lateral loses.
-Common practice, no source."""
+"""Head that a manifold may lose while flushing, as a share of what the longest joined lateral
+loses. Common practice, no source."""
 GRADE = 0.02
 """Head for each length that a long way to the zone may lose in any case: our judgement, no source.
 """

@@ -26,7 +26,9 @@ class TradeRow:
         Of the joined laterals, as they are [site unit].
     zones, joined : int
     connections : int
-        Of tubing to manifolds and to blank tubing.
+        Of tubing to manifolds.
+    joints : int
+        Pieces of blank tubing.
     blank : float
         Blank tubing [site unit].
     dose_flow : float
@@ -36,7 +38,7 @@ class TradeRow:
         As much as all take while the longest of the zone just flushes.
     head : float
         Lost along the longest joined lateral while it flushes [site unit].
-    least_flow : bool
+    chosen : bool
         Whether this longest length is the one chosen.
     """
 
@@ -44,12 +46,13 @@ class TradeRow:
     zones: int
     joined: int
     connections: int
+    joints: int
     blank: float
     dose_flow: float
     flush_nominal: float
     flush_flow: float
     head: float
-    least_flow: bool
+    chosen: bool
 
 
 def trade_table(
@@ -73,13 +76,13 @@ def trade_table(
     """
     rows: list[TradeRow] = []
     seen: set[tuple[object, ...]] = set()
-    chosen = report.chosen.columns
+    best = report.chosen.columns
     for option in sorted(report.options, key=lambda one: -one.reach):
         if option.columns in seen:
             continue
         seen.add(option.columns)
         for zones in range(1, min(MOST_ZONES, len(option.columns)) + 1):
-            rows.append(_row(field, links, option, emission, settings, zones, chosen))
+            rows.append(_row(field, links, option, emission, settings, zones, best))
     return tuple(rows)
 
 
@@ -90,9 +93,9 @@ def _row(
     emission: np.ndarray,
     settings: ZoneSettings,
     zones: int,
-    chosen: tuple[object, ...],
+    best: tuple[object, ...],
 ) -> TradeRow:
-    groups, flows, tops, bottoms, panels = _figures(field, links, option, emission)
+    _groups, flows, tops, bottoms, panels = _figures(field, links, option, emission)
     division = choose_division(flows, tops, bottoms, Limits(), panels, zones)
     dose, nominal, flush, head = 0.0, 0.0, 0.0, 0.0
     for group in division.groups:
@@ -112,13 +115,14 @@ def _row(
         option.reach,
         len(division.groups),
         count,
-        2 * (count + joints),
+        2 * count,
+        joints,
         option.blank,
         dose,
         nominal,
         flush,
         head,
-        option.columns == chosen,
+        option.columns == best,
     )
 
 

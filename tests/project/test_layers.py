@@ -16,7 +16,7 @@ LAYERS = [
     ["measures"],
     ["choose"],
     ["rules"],
-    ["bed"],
+    ["bed", "zones"],
     ["run"],
     ["review"],
     ["sheets"],

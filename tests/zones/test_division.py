@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -19,7 +19,7 @@ def brute(flows, count, allowed=lambda group: True):
     best = np.inf
     for cut in combinations(range(1, len(flows)), count - 1):
         bounds = [0, *cut, len(flows)]
-        groups = [range(a, b) for a, b in zip(bounds, bounds[1:], strict=False)]
+        groups = [range(a, b) for a, b in pairwise(bounds)]
         if all(allowed(group) for group in groups):
             best = min(best, max(sums(groups, flows)))
     return best
@@ -94,3 +94,4 @@ def test_what_cannot_be_kept_is_said() -> None:
     )
     found = choose_division(np.ones(3), tops, tops, Limits(), ["A"] * 3, 7)
     assert len(found.groups) == 3
+    assert found.misses == ("7 zones are more than the 3 joined laterals",)

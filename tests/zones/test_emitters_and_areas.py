@@ -33,7 +33,7 @@ def test_points_lie_on_the_line_at_their_stations() -> None:
 def test_a_square_grid_serves_squares() -> None:
     """Hand-derived: on a grid 2 by 2 that fills its rectangle every cell is 4."""
     x, y = np.meshgrid(np.arange(1.0, 20.0, 2.0), np.arange(1.0, 10.0, 2.0))
-    points = np.column_stack((x.ravel(), y.ravel())) + [2_300_000.0, 780_000.0]
+    points = np.column_stack((x.ravel() + 2_300_000.0, y.ravel() + 780_000.0))
     bed = box(2_300_000.0, 780_000.0, 2_300_020.0, 780_010.0)
     np.testing.assert_allclose(served_areas(points, bed), 4.0, rtol=1e-6)
 

@@ -203,7 +203,7 @@ def test_balance_is_worth_more_than_the_least_count() -> None:
 def test_returns_land_on_one_side() -> None:
     """Even numbers of laterals lead back to the supply's side, or odd ones all across."""
     laterals, bed = plain(20, 98.0)
-    report, field, links = report_of(laterals, bed, settings(300.0))
+    report, _field, links = report_of(laterals, bed, settings(300.0))
     sides = {(column.start % 2, column.finish(links) % 2) for column in report.chosen.columns}
     back = report.chosen.sides.return_[0]
     assert len(sides) == 1 or back == "both"
@@ -231,7 +231,8 @@ def test_many_pieces_stay_bounded_by_work() -> None:
     laterals, bed, keepouts = rocky(50, 60.0, 14, 3)
     assert 70 <= len(laterals) <= 130
     report, field, _ = report_of(laterals, bed, settings(300.0), keepouts)
-    assert report.at_least <= report.fewest <= report.greedy
+    assert report.at_least <= report.fewest
+    assert report.greedy_shut or report.fewest <= report.greedy
     assert report.at_least >= np.ceil(field.lengths.sum() / 300.0)
     for option in report.options:
         assert max(column.length for column in option.columns) <= option.longest * (1 + 1e-9)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 import shapely
@@ -25,7 +27,7 @@ def rocky_design():
 def test_every_lateral_is_joined_once_and_never_climbs(rocky_design) -> None:
     laterals, bed, keepouts, design = rocky_design
     joined = [one for zone in design.plan.zones for one in zone.joined]
-    assert sorted(n for one in joined for n in one.laterals) == sorted(l.name for l in laterals)
+    assert sorted(n for one in joined for n in one.laterals) == sorted(it.name for it in laterals)
     level = {lateral.name: lateral.elevation for lateral in laterals}
     free = bed.difference(shapely.union_all(keepouts)).buffer(1e-6)
     for one in joined:
@@ -67,15 +69,17 @@ def test_the_trade_covers_lengths_and_zones(rocky_design) -> None:
     rows = design.trade
     assert {row.zones for row in rows} >= {1, 2, 3}
     assert len({row.longest for row in rows}) >= 3
-    assert sum(row.least_flow and row.zones == 1 for row in rows) == 1
+    assert sum(row.chosen and row.zones == 1 for row in rows) == 1
     for row in rows:
         assert row.dose_flow < row.flush_nominal <= row.flush_flow * (1 + 1e-6)
         assert row.head > 0.0
-    for one, two in zip(rows, rows[1:], strict=False):
+        assert row.connections == 2 * row.joined
+        assert row.joints == len(rocky_design[0]) - row.joined
+    for one, two in itertools.pairwise(rows):
         if one.joined == two.joined and one.longest == two.longest:
             assert two.dose_flow <= one.dose_flow + 1e-12
     # nominal flow of one zone by hand: every emitter, and every far end at 2 ft/s in 0.57 in
-    row = next(row for row in rows if row.least_flow and row.zones == 1)
+    row = next(row for row in rows if row.chosen and row.zones == 1)
     emitters = sum(one.emitters for zone in design.plan.zones for one in zone.joined)
     gallons = emitters * 0.6 / 60 + row.joined * 2.0 * 0.57**2 / 0.408498
     assert row.flush_nominal * 448.831 == pytest.approx(gallons, rel=1e-4)
