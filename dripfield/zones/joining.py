@@ -232,7 +232,7 @@ def _reason(best: Joins, options: list[Joins], settings: ZoneSettings) -> str:
     )
     if len(fewest.columns) < len(best.columns):
         other = fewest.far_flow / settings.flush_flow
-        text += f"; {len(fewest.columns)}, the fewest, take {other:.1f} times"
+        text += f"; {len(fewest.columns)}, the fewest compared, take {other:.1f} times"
         if other <= need:
             text += " but more blank tubing or pipe to the manifolds"
     return text

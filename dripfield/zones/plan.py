@@ -251,8 +251,8 @@ def _zones(field: Field, groups: list[list[JoinedLateral]]) -> tuple[Zone, ...]:
 
 
 def _notes(report: JoinReport, division: Division) -> tuple[str, ...]:
-    found = len(report.chosen.columns)
+    found, zones = len(report.chosen.columns), len(division.groups)
     count = f"{found} joined laterals, at least {report.at_least}"
     if report.greedy != found:
         count += f" ({report.greedy} by taking the next line down)"
-    return (count, report.reason, f"{len(division.groups)} zones: {division.reason}")
+    return (count, report.reason, f"{zones} zone{'s' if zones > 1 else ''}: {division.reason}")
