@@ -72,7 +72,7 @@ def _steep_length(rule: Mapping[str, float], facts: Facts) -> Answer:
     steep = facts.steep_length(rule["steep"])
     if steep == 0.0:
         return "ok", f"no tubing lies on a slope over {rule['steep']:.0%}; {_steepest(facts)}"
-    area = facts.site.file.rules.absorption_area
+    area = facts.site.file.absorption_area
     if area is None:
         return "not checked", (
             f"{facts.show(steep)} of tubing lies on slopes over {rule['steep']:.0%}: give the area "
@@ -138,7 +138,7 @@ def _spacing_between(rule: Mapping[str, float], facts: Facts) -> Answer:
 
 def _length_for_area(rule: Mapping[str, float], facts: Facts) -> Answer:
     """The tubing is at least so many feet for a square foot of absorption area."""
-    given = facts.site.file.rules.absorption_area
+    given = facts.site.file.absorption_area
     if given is None:
         area, whose = _bed_area(facts), "the bed's"
     else:

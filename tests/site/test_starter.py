@@ -105,6 +105,7 @@ def test_the_built_up_bed_it_explains_can_be_built(
         "strip_to", "strip_to_surface", "limiting_surface"
     }  # fmt: skip
     head, section = (starter / "site.toml").read_text().split("# [bed.section]\n")
+    section = section[: section.index("# [design]")]
     lines = OPTIONAL_LINE.sub("", section).splitlines()
     kept = [line for line in lines if line.partition(" = ")[0] not in left_out]
     text = "\n".join((head, "[bed.section]", *kept))
