@@ -9,7 +9,6 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 import msgspec
 
@@ -77,7 +76,7 @@ def _within_bounds(table: msgspec.Struct, field: Field, unit: Unit, path: Path, 
     )
 
 
-def _contradictions(table: Any, unit: Unit) -> Iterator[tuple[str, str, str]]:
+def _contradictions(table: msgspec.Struct, unit: Unit) -> Iterator[tuple[str, str, str]]:
     """Key, problem and remedy of what a table's keys may not say together."""
     if isinstance(table, LayoutTable):
         yield from _in_layout(table, unit)
@@ -85,8 +84,10 @@ def _contradictions(table: Any, unit: Unit) -> Iterator[tuple[str, str, str]]:
         yield from _in_emitters(table)
     elif isinstance(table, PumpTable):
         yield from _in_pump(table)
-    if getattr(table, "pipe", None) is not None and table.bore is not None:
-        yield "bore", "pipe and bore are both given", "give one of them"
+    for field in fields_of(type(table)):
+        other = field.key.instead
+        if other and None not in (getattr(table, other), getattr(table, field.attribute)):
+            yield field.name, f"{other} and {field.name} are both given", "give one of them"
 
 
 def _in_layout(table: LayoutTable, unit: Unit) -> Iterator[tuple[str, str, str]]:

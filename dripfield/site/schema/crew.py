@@ -20,10 +20,11 @@ class Benchmark(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     name: Annotated[str, key("what it is called", example="BM1")]
     elevation: Annotated[float, key("of the mark", unit="length", example=815.42)]
     northing: Annotated[
-        float | None, key("both or neither", unit="length", example=5068.20, absent="not known")
+        float | None, key("of the mark, with easting or not at all", unit="length", example=5068.20)
     ] = None
     easting: Annotated[
-        float | None, key("see northing", unit="length", example=1990.75, absent="not known")
+        float | None,
+        key("of the mark, with northing or not at all", unit="length", example=1990.75),
     ] = None
     description: Annotated[
         str | None, key("where to find it", example="nail in the root of an oak")
@@ -42,7 +43,14 @@ class CrewTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     crew has measured its own.
     """
 
-    paper: Annotated[Paper | None, key("of the sheets", example="letter")] = None
+    paper: Annotated[
+        Paper | None,
+        key(
+            '"letter", "tabloid", "A4" or "A3"',
+            example="letter",
+            absent='"letter" on a site in feet, "A4" on one in metres',
+        ),
+    ] = None
     scale: Annotated[
         Positive | None,
         key(

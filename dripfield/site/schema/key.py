@@ -62,6 +62,8 @@ class Key:
         The round value used when the key is left out, for feet and for metres.
     absent : str
         What is done when it is left out, in words, where no default says it.
+    instead : str
+        The key in place of which this one may be given.
     least, most : (float, float) or None
         Bounds, for feet and for metres.
     why : str
@@ -74,6 +76,7 @@ class Key:
     least: Pair | None = None
     most: Pair | None = None
     why: str = ""
+    instead: str = ""
 
     def unit_of(self, unit: Unit) -> str:
         """What the key is measured in on a site of this unit; empty for none."""
@@ -90,6 +93,7 @@ def key(
     least: Pair | None = None,
     most: Pair | None = None,
     why: str = "",
+    instead: str = "",
 ) -> Meta:
     """The declaration of a key, to stand in its field's ``Annotated``.
 
@@ -110,6 +114,8 @@ def key(
         Bounds for feet and for metres.
     why : str
         The reason of the bounds, for the message.
+    instead : str
+        The key in place of which this one may be given.
 
     Returns
     -------
@@ -117,7 +123,7 @@ def key(
     """
     if unit and unit not in UNITS:
         raise KeyError(unit)
-    declared = Key(unit, default, absent, least, most, why)
+    declared = Key(unit, default, absent, least, most, why, instead)
     examples = None if example is None else [example]
     return Meta(description=words, examples=examples, extra={"key": declared})
 

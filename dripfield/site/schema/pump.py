@@ -30,6 +30,7 @@ class SupplyTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
         key(
             "inside diameter, in place of pipe",
             unit="bore",
+            instead="pipe",
             example=1.61,
             least=(0.2, 5.0),
             most=(24.0, 600.0),

@@ -30,15 +30,15 @@ class ReviewSetbackTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True
 
     name: Annotated[str, key("what is kept clear of", example="Neighbor's well")]
     points: Annotated[
-        str, key("file of northing,easting with a header row", example="neighbour_well.csv")
+        str, key("file of northing,easting with a header row", example="neighbor_well.csv")
     ]
     distance: Annotated[Positive, key("least distance to any lateral", unit="length", example=50.0)]
     shape: Annotated[
-        Literal["point", "line", "ring"], key("what the points are: one or more points, …")
+        Literal["point", "line", "ring"], key('"point" (one or more), "line" or "ring"')
     ] = "point"
     kind: Annotated[
         Literal["well", "property line", "building", "water", "keepout", "other"],
-        key("what it is, for the table of setbacks", example="well"),
+        key('"well", "property line", "building", "water", "keepout" or "other"', example="well"),
     ] = "other"
     source: Annotated[
         str | None, key("the rule that asks for it", example="the local code: look it up")
@@ -190,9 +190,5 @@ class ReviewTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
             why="closer shots cannot be asked for, wider ones prove nothing",
         ),
     ] = None
-    references: Annotated[
-        list[ReferenceTable], key("permanent points that the record drawing measures from")
-    ] = []
-    setbacks: Annotated[
-        list[ReviewSetbackTable], key("distances that are checked but do not shape the layout")
-    ] = []
+    references: list[ReferenceTable] = []
+    setbacks: list[ReviewSetbackTable] = []

@@ -167,7 +167,7 @@ class ZonesTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     """``[zones]``: how laterals are joined and dosed together."""
 
     count: Annotated[
-        Annotated[int, Meta(ge=1, le=50)] | None, key("zones", example=2, absent="chosen")
+        Annotated[int, Meta(ge=1, le=50)] | None, key("number of zones", example=2, absent="chosen")
     ] = None
     longest: Annotated[
         Positive | None,
@@ -216,6 +216,7 @@ class ManifoldTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_
         key(
             "inside diameter, in place of pipe",
             unit="bore",
+            instead="pipe",
             example=1.38,
             least=(0.2, 5.0),
             most=(24.0, 600.0),
