@@ -62,5 +62,5 @@ def design_of(site: Site, ground: Ground, surface: LayingSurface, layout: Layout
     -------
     Design
     """
-    measured = measure_layout(layout, surface, site.rules, site.bed, smoothed=surface.smoothed)
+    measured = measure_layout(layout, surface, site.settings, site.bed, smoothed=surface.smoothed)
     return Design(site, ground, surface, layout, measured)

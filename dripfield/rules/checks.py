@@ -29,10 +29,10 @@ _LITRES_PER_GALLON = 3.785411784  # US gallon, NIST Handbook 44, appendix C
 def _standard_spacing(rule: Mapping[str, float], facts: Facts) -> Answer:
     """The spacing laid out for is the standard one, or the ground is steep throughout."""
     wanted = rule["standard_in"]
-    spacing = facts.site.rules.spacing
+    spacing = facts.site.settings.spacing
     tubing = facts.measured.tubing
     gentle = tubing - facts.steep_length(rule["steep"])
-    how = f"measured in {'plan' if facts.site.rules.spacing_measured == 'plan' else 'slope'}"
+    how = f"measured in {'plan' if facts.site.settings.spacing_measured == 'plan' else 'slope'}"
     if tubing > 0.0 and gentle <= _SAME * tubing:
         return "ok", f"all tubing lies on slopes over {rule['steep']:.0%}, for which another holds"
     line = (
@@ -49,7 +49,7 @@ def _steep_spacing(rule: Mapping[str, float], facts: Facts) -> Answer:
     steep = facts.steep_length(limit)
     if steep == 0.0:
         return "ok", f"no tubing lies on a slope over {limit:.0%}; {_steepest(facts)}"
-    spacing, tolerance = facts.site.rules.spacing, facts.site.rules.spacing_tolerance
+    spacing, tolerance = facts.site.settings.spacing, facts.site.settings.spacing_tolerance
     floor = least * (1.0 - tolerance)
     gaps = [
         np.fmin(one.gap_left, one.gap_right)[slope > limit + 1e-9]
@@ -92,7 +92,7 @@ def _on_contour(rule: Mapping[str, float], facts: Facts) -> Answer:
     """Every lateral is level within the site's own tolerance."""
     laterals = facts.measured.laterals
     off = [one for one in laterals if not one.level_ok]
-    tolerance = facts.show(facts.site.rules.level_tolerance)
+    tolerance = facts.show(facts.site.settings.level_tolerance)
     if not off:
         return "ok", f"all {len(laterals)} laterals lie level within {tolerance}"
     length = sum(one.length - one.length_level for one in off)
@@ -128,7 +128,7 @@ def _spacing_between(rule: Mapping[str, float], facts: Facts) -> Answer:
     laterals = facts.measured.laterals
     low = float(np.fmin.reduce([np.nan, *(one.spacing_min for one in laterals)]))
     high = float(np.fmax.reduce([np.nan, *(one.spacing_max for one in laterals)]))
-    spacing = facts.site.rules.spacing
+    spacing = facts.site.settings.spacing
     line = f"laid out at {facts.show(spacing)} on centre"
     if np.isfinite(low) and np.isfinite(high):
         line += f", measured {facts.show(low)} to {facts.show(high)}"

@@ -59,9 +59,9 @@ def _check_features(site: Site) -> None:
 
 def _check_spacing(site: Site) -> None:
     width = bed_width(site.bed.boundary)
-    if site.rules.spacing > width:
+    if site.settings.spacing > width:
         raise input_error(
-            f"{site.rules.spacing:g} is wider than the bed, which is "
+            f"{site.settings.spacing:g} is wider than the bed, which is "
             f"{length_in_words(width, site.unit)} wide",
             f"give a spacing in {site.unit.value} that fits the bed",
             file=_SITE_FILE,
@@ -80,7 +80,7 @@ def bed_width(bed: Polygon) -> float:
 
 def _check_room(site: Site) -> None:
     """Clearance, keepouts and setbacks must leave room for a lateral."""
-    bed, clearance = site.bed, site.rules.edge_clearance
+    bed, clearance = site.bed, site.settings.edge_clearance
     if not bed.open_area(clearance).is_empty:
         return
     inner = bed.boundary.buffer(-clearance) if clearance else bed.boundary

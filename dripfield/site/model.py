@@ -16,17 +16,12 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.units import Unit
-from dripfield.site.schema.bed import BedTable as BedTable
-from dripfield.site.schema.bed import SetbackTable as SetbackTable
-from dripfield.site.schema.layout import LayoutTable as LayoutTable
 from dripfield.site.schema.layout import Method
-from dripfield.site.schema.site import RulesTable as RulesTable
-from dripfield.site.schema.site import SiteFile as SiteFile
-from dripfield.site.schema.site import SiteTable as SiteTable
+from dripfield.site.schema.site import SiteFile
 
 
 @dataclass(frozen=True)
-class LayoutRules:
+class LayoutSettings:
     """Layout settings with every default filled in, in the site's unit.
 
     ``spacing_tolerance`` is a fraction; ``max_length`` 0 means no limit; ``bearing`` is degrees
@@ -122,7 +117,7 @@ class Site:
     folder: Path
     file: SiteFile
     unit: Unit
-    rules: LayoutRules
+    settings: LayoutSettings
     bed: Bed
     notes: tuple[str, ...] = ()
 

@@ -12,9 +12,11 @@ from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.site.boundary import read_boundary
 from dripfield.site.checks import check_site
-from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, Site, SiteFile
+from dripfield.site.model import Bed, LayoutSettings, Setback, Site
 from dripfield.site.rings import read_line, read_points, read_ring
 from dripfield.site.schema.key import setting
+from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.site import SiteFile
 from dripfield.site.settings import read_settings
 
 SITE_FILE = "site.toml"
@@ -56,7 +58,7 @@ def read_site(folder: str | Path) -> Site:
     file = read_settings(folder / SITE_FILE)
     unit = Unit(file.site.units)
     bed, notes = _read_bed(folder, file, unit)
-    site = Site(folder, file, unit, layout_rules(file.layout, unit), bed, notes)
+    site = Site(folder, file, unit, layout_settings(file.layout, unit), bed, notes)
     check_site(site)
     return site
 
@@ -107,10 +109,10 @@ def inside(folder: Path, name: str, field: str) -> Path:
     return folder / path.relative_to(home)
 
 
-def layout_rules(table: LayoutTable, unit: Unit) -> LayoutRules:
+def layout_settings(table: LayoutTable, unit: Unit) -> LayoutSettings:
     """Fill in the defaults that depend on the unit or on the spacing."""
     clearance = table.edge_clearance
-    return LayoutRules(
+    return LayoutSettings(
         spacing=table.spacing,
         spacing_measured=table.spacing_measured,
         edge_clearance=table.spacing / 2.0 if clearance is None else clearance,

@@ -20,7 +20,7 @@ from dripfield.bed.sand import (
 )
 from dripfield.core.units import Unit
 from dripfield.ground.ground import build_ground
-from dripfield.site.schema.bed_section import Density, Material
+from dripfield.site.schema.materials import Density, Material
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 

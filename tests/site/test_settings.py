@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dripfield.core.errors import InputError
-from dripfield.site.model import SiteFile
+from dripfield.site.schema.site import SiteFile
 from dripfield.site.settings import convert, read_settings
 
 GOOD: dict[str, Any] = {

@@ -16,9 +16,9 @@ from dripfield.bed.findings import findings
 from dripfield.cli import main
 from dripfield.core.errors import InputError
 from dripfield.ground.ground import build_ground
-from dripfield.site.model import SiteFile
-from dripfield.site.reader import layout_rules, read_site
+from dripfield.site.reader import layout_settings, read_site
 from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.site import SiteFile
 from dripfield.site.settings import convert, read_settings
 from dripfield.site.starter import write_starter
 from dripfield.survey.read.site_survey import read_site_survey
@@ -59,11 +59,11 @@ def test_optional_lines_with_a_default_state_it(starter: Path) -> None:
     text = (starter / "site.toml").read_text()
     (starter / "site.toml").write_text(OPTIONAL_LINE.sub("", text))
     content = tomllib.loads((starter / "site.toml").read_text())
-    rules = layout_rules(msgspec.convert(content["layout"], LayoutTable), site.unit)
+    settings = layout_settings(msgspec.convert(content["layout"], LayoutTable), site.unit)
     examples = {"bearing", "panels", "contour_interval"}  # left out they mean "chosen"
     for field in msgspec.structs.fields(type(site.file.layout)):
         if field.name not in examples:
-            assert getattr(rules, field.name) == getattr(site.rules, field.name), field.name
+            assert getattr(settings, field.name) == getattr(site.settings, field.name), field.name
 
 
 def test_every_key_is_explained(starter: Path) -> None:

@@ -43,7 +43,7 @@ def requirements(site: Site) -> list[Requirement]:
     InputError
         A file of ``[[review.setbacks]]`` is missing or wrong.
     """
-    clearance = site.rules.edge_clearance
+    clearance = site.settings.edge_clearance
     own = "site file, [layout] edge_clearance"
     found = [Requirement("bed edge", "bed edge", site.bed.boundary.exterior, clearance, own)]
     for one, keepout in zip(site.file.bed.named_keepouts, site.bed.keepouts, strict=True):

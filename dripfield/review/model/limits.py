@@ -98,12 +98,12 @@ def review_limits(site: Site) -> Limits:
             )
         return Band(same, limit)
 
-    rules = site.rules
+    settings = site.settings
     return Limits(
         length=band("length"),
-        elevation=band("elevation", rules.level_tolerance),
+        elevation=band("elevation", settings.level_tolerance),
         offset=band("offset"),
-        spacing=band("spacing", rules.spacing_tolerance * rules.spacing),
+        spacing=band("spacing", settings.spacing_tolerance * settings.spacing),
         total=band("total"),
         tie_accuracy=setting(table, "tie_accuracy", unit),
         tie_error=setting(table, "tie_error", unit),

@@ -8,9 +8,7 @@ import msgspec
 from msgspec import Meta
 
 from dripfield.site.schema.key import key
-from dripfield.site.schema.materials import Density as Density
-from dripfield.site.schema.materials import Insulation as Insulation
-from dripfield.site.schema.materials import Material as Material
+from dripfield.site.schema.materials import Insulation, Material
 
 Depth = Annotated[float, Meta(ge=0)]
 Positive = Annotated[float, Meta(gt=0)]
