@@ -47,6 +47,7 @@ def summary(
     from rich.padding import Padding
     from rich.text import Text
 
+    from dripfield.rules import rule_lines
     from dripfield.sheets.kit.suspects import suspect_notes
 
     site, layout, measured = design.site, design.layout, design.measured
@@ -65,7 +66,7 @@ def summary(
             yield Padding(Text(f"by less: {', '.join(others)}"), (0, 1))
     if findings:
         yield _title(f"Rules: {', '.join(site.file.rules.check)}")
-        yield _bullets(_rule_lines(findings))
+        yield _bullets(rule_lines(findings))
     notes = [
         *_surface_lines(design),
         *_coverage_lines(design.ground.coverage, site.unit),
@@ -185,18 +186,6 @@ def _beyond(excess: float, unit: Unit) -> str:
         return ""
     least = 10.0**-unit.places
     return f"{excess:.{unit.places}f}" if excess >= least / 2 else f"<{least:g}"
-
-
-def _rule_lines(findings: Sequence[Finding]) -> Iterator[str]:
-    """Warnings first, then what could not be checked; rules that are met are counted."""
-    known = {"confirmed": "", "secondary": ", read on a secondary copy", "memory": ", from memory"}
-    for level, lead in (("warning", "WARNING "), ("not checked", "not checked: ")):
-        for one in findings:
-            if one.level == level:
-                source = f"{one.citation}{known[one.status]}"
-                yield f"{lead}{one.title}: {one.message} ({source})"
-    met = sum(one.level == "ok" for one in findings)
-    yield f"{_count(met, 'rule')} met of {len(findings)}; the code itself and its office decide"
 
 
 def _surface_lines(design: Design) -> Iterator[str]:

@@ -11,7 +11,7 @@ import shapely
 from scipy.spatial import cKDTree
 
 import dripfield
-from dripfield.rules import check_rules
+from dripfield.rules import check_rules, facts_of
 from dripfield.survey.doubt.on_site import notes_on
 
 ROOT = Path(__file__).parents[2] / "sample_sites"
@@ -225,8 +225,8 @@ def test_each_site_by_its_own_method_is_worth_showing(sites, designs, name):
     design = designs[name, site.settings.method]
     measured = design.measured
     assert measured.merit > 0.85  # regression: 0.95 and more when written
-    found = check_rules(site.file.rules.check, design)
+    found = check_rules(facts_of(site, design))
     assert bool(found) == bool(site.file.rules.check)
     for finding in found:
         assert finding.message
-        assert finding.citation.startswith("12 Va. Admin. Code 5-610-955")
+        assert finding.rule.citation.startswith("12 Va. Admin. Code 5-610-955")

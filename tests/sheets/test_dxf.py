@@ -24,11 +24,9 @@ NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$
 
 
 def draw(field, path: Path) -> Path:
-    relief = show_relief(field.site, field.surface)
+    relief = show_relief(field.ground, field.surface.surface)
     placed = stakes(field.layout, field.site.settings)
-    write_staking(
-        path, field.site, field.layout, field.measured, placed, relief.levels, relief.gaps
-    )
+    write_staking(path, field, placed, relief.levels, relief.gaps)
     return path
 
 
@@ -196,7 +194,7 @@ def test_same_bytes_whatever_the_hash_seed(tmp_path):
         "from dripfield.staking.stakes import stakes\n"
         "from dripfield.sheets.staking.staking_dxf import write_staking\n"
         "f = hand.plane()\n"
-        "write_staking(Path(sys.argv[1]), f.site, f.layout, f.measured,"
+        "write_staking(Path(sys.argv[1]), f,"
         " stakes(f.layout, f.site.settings))\n"
     )
     written = set()

@@ -41,8 +41,8 @@ from dripfield.site.model import Bed
 
 
 def draw(field, **options):
-    relief = show_relief(field.site, field.surface)
-    return plan_figure(field.site, relief, field.layout, field.measured, **options)
+    relief = show_relief(field.ground, field.surface.surface)
+    return plan_figure(field, relief, **options)
 
 
 @pytest.fixture(scope="module")

@@ -8,14 +8,19 @@ from pathlib import Path
 
 from dripfield.bed.check import BedCheck
 from dripfield.bed.design import BedDesign, design_bed
-from dripfield.bed.findings import Finding, findings
 from dripfield.bed.materials import MaterialVolume, take_off
+from dripfield.bed.notes import DesignNote, deepest_dig, design_notes
 from dripfield.bed.rake import GradeStakes, grade_stakes
 from dripfield.bed.section import Section, bed_sections
+from dripfield.core.cautions import cautions
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
+from dripfield.rules import About, Finding, check_rules, facts_of
 from dripfield.sheets.bed.readings import Readings, rod_readings
 from dripfield.site.model import Site
+
+_ABOUT: tuple[About, ...] = ("bed",)
+_DEEP = 4.0  # [ft]; 29 CFR 1926.651(c)(2), whose caution speaks of 5 ft too
 
 
 @dataclass(frozen=True)
@@ -25,7 +30,8 @@ class BedReport:
     design: BedDesign
     sections: tuple[Section, ...]
     rows: tuple[MaterialVolume, ...]
-    found: tuple[Finding, ...]
+    notes: tuple[DesignNote, ...]
+    findings: tuple[Finding, ...]
     stakes: GradeStakes
     readings: Readings | None
 
@@ -55,10 +61,20 @@ def bed_report(site: Site, ground: Surface) -> BedReport:
         design=design,
         sections=bed_sections(design, ground),
         rows=take_off(design),
-        found=findings(design),
+        notes=design_notes(design),
+        findings=tuple(check_rules(facts_of(site), _ABOUT)),
         stakes=stakes,
         readings=rod_readings(site, stakes),
     )
+
+
+def bed_cautions(design: BedDesign) -> list[str]:
+    """The cautions that the depth of the dig calls for."""
+    depth, unit = deepest_dig(design), design.site.unit
+    if unit.to_feet(depth) < _DEEP - 1e-6:
+        return []
+    words = f"the dig is up to {depth:.{unit.places}f} {unit.short} deep."
+    return [f"{words} {caution}" for caution in cautions("excavation")[:1]]
 
 
 def write_bed(report: BedReport, folder: Path) -> list[Path]:
@@ -86,10 +102,10 @@ def write_bed(report: BedReport, folder: Path) -> list[Path]:
     write_volumes(volumes, report.rows, unit)
     write_section_sheet(design, report.sections, section_png, section_pdf)
     write_section_dxf(section_dxf, design, report.sections)
-    write_depth_map(depth_map, design, report.sections, report.rows, report.found)
+    write_depth_map(depth_map, design, report.sections, report.rows, report.notes, report.findings)
     write_rake(rake, report.stakes, report.readings, unit)
     write_rake_sheet(rake_pdf, design, report.stakes, report.readings)
-    write_bed_json(facts, design, report.rows, report.found, report.readings)
+    write_bed_json(facts, design, report.rows, report.notes, report.findings, report.readings)
     return [volumes, section_png, section_pdf, section_dxf, depth_map, rake, rake_pdf, facts]
 
 

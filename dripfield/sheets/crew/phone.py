@@ -20,12 +20,12 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.core.feet_inches import decimal, feet_inches
 from dripfield.core.units import Unit
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.lateral_table import LateralRow
 from dripfield.sheets.crew.words import offset_words, setup_words, tape_words
-from dripfield.sheets.kit.cautions import CAUTIONS
 from dripfield.sheets.kit.style import plain
 from dripfield.staking.flags import LaidLateral
 
@@ -74,7 +74,7 @@ def phone_page(work: CrewWork) -> str:
             for row, laid in zip(work.laterals, work.flags.laterals, strict=True)
         ),
         "tolerance": f"{decimal(work.design.site.settings.level_tolerance, unit)} {unit.short}",
-        "cautions": "".join(f"<li>{_safe(text)}</li>" for text in CAUTIONS),
+        "cautions": "".join(f"<li>{_safe(text)}</li>" for text in cautions()),
         "data": _json(data),
     }
     template = (page / "phone.html").read_text(encoding="utf-8")

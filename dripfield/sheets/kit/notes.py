@@ -1,9 +1,4 @@
-"""What a drawing says in words: the site, how it is laid out, what is missed, the cautions.
-
-The cautions here are the short ones that fit beside a plan; the crew's sheets carry them in full.
-811 as the number to call before digging: the United States' one-call services (49 CFR 196.103 and
-196.107 ask excavators to use them and to wait for the marks).
-"""
+"""What a drawing says in words: the site, how it is laid out, what is missed."""
 
 from __future__ import annotations
 
@@ -12,14 +7,6 @@ from dripfield.files.csv import number
 from dripfield.ground.ground import Ground
 from dripfield.sheets.kit.suspects import suspect_notes
 from dripfield.site.model import Site
-
-CAUTIONS = (
-    "Before digging have buried utilities located and marked: call 811 (United States) or the "
-    "local one-call service and wait for the marks. Private and septic lines are usually not "
-    "marked.",
-    "Wastewater and the soil it has wetted carry disease: gloves, clean hands. Never enter a tank.",
-    "Local code, the permit and licensed practice govern over this drawing.",
-)
 
 
 def site_facts(site: Site, ground: Ground) -> list[str]:

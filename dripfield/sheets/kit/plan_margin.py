@@ -8,10 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from dripfield.core.cautions import cautions
 from dripfield.design.model import Design
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.marks import FAULT_MARKS, missed_parts
-from dripfield.sheets.kit.notes import CAUTIONS, layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.plan_map import (
     FAULT_DASHES,
     GAP_HATCH,
@@ -225,7 +226,7 @@ def draw_title(
         (0.27, "", site_facts(design.site, design.ground)),
         (0.25, "Layout", layout_facts(design)),
         (0.24, "To know", missed),
-        (0.24, "Caution", CAUTIONS),
+        (0.24, "Caution", cautions("utilities", "wastewater")),
     )
     x = left
     for share, head, facts in columns:
@@ -265,7 +266,8 @@ def _write_facts(
 ) -> None:
     """Facts, wrapped, in a room (left, low, right, top); in smaller type when they do not fit."""
     left, low, right, top = room
-    for size in (_NOTE_SIZES[0] * type_scale, *_NOTE_SIZES):
+    sizes = {*_NOTE_SIZES, *(size * type_scale for size in _NOTE_SIZES)}
+    for size in sorted(sizes, reverse=True):
         lines = [line for fact in facts for line in wrap(fact, right - left, size, 6)]
         if top - 1.3 * size * len(lines) >= low:
             break

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from dripfield.core.cautions import cautions
 from dripfield.design.model import Design
 from dripfield.files.csv import number, spacing_range
 from dripfield.ground.ground import Ground
@@ -14,7 +15,7 @@ from dripfield.measures.field import Measured
 from dripfield.sheets.kit.dxf_document import drawing_text
 from dripfield.sheets.kit.dxf_entities import on, text_at
 from dripfield.sheets.kit.marks import mark
-from dripfield.sheets.kit.notes import CAUTIONS, layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.style import POINTS_PER_INCH, fitting_scale, round_length, usual_papers
 from dripfield.site.model import Site
 
@@ -138,7 +139,7 @@ def _title(space: Modelspace, sheet: StakingSheet, design: Design, at: tuple[flo
         "; ".join(site_facts(sheet.site, design.ground)),
         "; ".join(layout_facts(design)),
         " ".join(missed_facts(design)),
-        *CAUTIONS,
+        *cautions("utilities", "wastewater"),
     ]
     lines = [line for fact in facts for line in textwrap.wrap(fact, 100)]
     x, y = at

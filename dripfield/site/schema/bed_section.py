@@ -15,9 +15,6 @@ Positive = Annotated[float, Meta(gt=0)]
 Percent = Annotated[float, Meta(ge=0, le=100)]
 Share = Annotated[float, Meta(gt=0, le=1)]
 Grade = Literal["fit", "follow", "ground", "plane"]
-WarningName = Literal[
-    "cover depth", "fine aggregate", "bed fill", "separation", "sand depth", "deep excavation"
-]
 
 _DEEP = "depths are in feet on a site in feet (6 in is 0.5), in metres on a site in metres"
 
@@ -198,10 +195,6 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
         Positive | None,
         key("of the grid of grade stakes", unit="length", default=(10.0, 3.0)),
     ] = None
-    warnings_off: Annotated[
-        list[WarningName],
-        key("checks that are not to warn", example=["cover depth"]),
-    ] = []
     corner: Annotated[
         Literal["round", "hip"],
         key(

@@ -55,7 +55,10 @@ class SiteTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
 
 
 class RulesTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[rules]``: which published rule sets warn; none is applied unless it is named."""
+    """``[rules]``: which published rule sets are checked; none is applied unless it is named. A
+    name that is not known is refused with the list of those that are; the summary says what each
+    is written for and when its text was read.
+    """
 
     check: Annotated[list[str], key("names of the sets", example=["alabama"])] = []
     off: Annotated[

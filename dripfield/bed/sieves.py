@@ -1,7 +1,7 @@
-"""What a sieve test says of a sand: two published gradations as data, and the test of them.
+"""What a sieve test says of a sand, held against a gradation.
 
-ASTM C33 grades the whole sample; 310 CMR 15.255(3) limits what the No. 4 sieve retains and grades
-anew the part that passes it.
+Some gradations grade the whole sample; others limit what one sieve retains and grade anew the part
+that passes it.
 """
 
 from __future__ import annotations
@@ -9,7 +9,8 @@ from __future__ import annotations
 import difflib
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+import msgspec
 
 from dripfield.core.errors import input_error
 
@@ -26,14 +27,11 @@ SIEVES = {  # opening [mm], coarse to fine; ASTM E11 designations
 FINENESS_SIEVES = ("No. 4", "No. 8", "No. 16", "No. 30", "No. 50", "No. 100")
 
 
-@dataclass(frozen=True)
-class Gradation:
+class Gradation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Limits on a sand.
 
     Attributes
     ----------
-    name, citation, status
-        ``status``: ``confirmed``, ``secondary`` (read on a copy of the text) or ``memory``.
     passing : mapping of sieve to (least, most)
         Percent passing.
     of_part_passing : str or None
@@ -46,46 +44,11 @@ class Gradation:
         Fineness modulus.
     """
 
-    name: str
-    citation: str
-    status: str
-    passing: Mapping[str, tuple[float, float]]
+    passing: dict[str, tuple[float, float]]
     of_part_passing: str | None = None
     most_retained: float | None = None
     most_between: float | None = None
     fineness: tuple[float, float] | None = None
-
-
-FINE_AGGREGATE = Gradation(
-    name="fine aggregate",
-    citation="ASTM C33 fine aggregate (limits as copied in general tabulations)",
-    status="secondary",
-    passing={
-        "3/8 in": (100.0, 100.0),
-        "No. 4": (95.0, 100.0),
-        "No. 8": (80.0, 100.0),
-        "No. 16": (50.0, 85.0),
-        "No. 30": (25.0, 60.0),
-        "No. 50": (5.0, 30.0),
-        "No. 100": (0.0, 10.0),
-        "No. 200": (0.0, 3.0),
-    },
-    most_between=45.0,
-    fineness=(2.3, 3.1),
-)
-BED_FILL = Gradation(
-    name="bed fill",
-    citation="310 CMR 15.255(3) (Massachusetts; figures from memory, not confirmed)",
-    status="memory",
-    passing={
-        "No. 4": (100.0, 100.0),
-        "No. 50": (10.0, 100.0),
-        "No. 100": (0.0, 20.0),
-        "No. 200": (0.0, 5.0),
-    },
-    of_part_passing="No. 4",
-    most_retained=45.0,
-)
 
 
 def read_sieves(sieve: Mapping[str, float]) -> dict[str, float]:
