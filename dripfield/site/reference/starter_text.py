@@ -45,7 +45,11 @@ def starter_text() -> str:
 def _block(table: Table) -> Iterator[str]:
     in_use = table.place in _IN_USE
     yield from textwrap.wrap(
-        _plain(table.words), _WIDTH, initial_indent="# ", subsequent_indent="# "
+        _plain(table.words),
+        _WIDTH,
+        initial_indent="# ",
+        subsequent_indent="# ",
+        break_on_hyphens=False,
     )
     yield table.heading if in_use else f"# {table.heading}"
     used = _IN_USE.get(table.place, "").split()
@@ -73,7 +77,10 @@ def _key_lines(field: Field, *, in_use: bool) -> Iterator[str]:
 def _wrapped(words: str) -> list[str]:
     """Lines of the words; a unit stays with the word before it."""
     kept = words.replace(" [", "\0[")
-    return [line.replace("\0", " ") for line in textwrap.wrap(kept, _WIDTH - _COLUMN - 2)]
+    return [
+        line.replace("\0", " ")
+        for line in textwrap.wrap(kept, _WIDTH - _COLUMN - 2, break_on_hyphens=False)
+    ]
 
 
 def _plain(words: str) -> str:

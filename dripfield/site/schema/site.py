@@ -55,9 +55,9 @@ class SiteTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
 
 
 class RulesTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[rules]``: which published rule sets are checked; none is applied unless it is named. A
-    name that is not known is refused with the list of those that are; the summary says what each
-    is written for and when its text was read.
+    """``[rules]``: published rules; none is applied unless its set is named. Sets: "alabama",
+    "astm-c33", "lake-county-il", "massachusetts-sand", "minnesota", "mississippi", "nevada",
+    "texas-222", "virginia". The summary says what each is written for and when its text was read.
     """
 
     check: Annotated[list[str], key("names of the sets", example=["alabama"])] = []
