@@ -45,7 +45,9 @@ class Profile:
     not_known: float
 
 
-def profile(xyz: Floats, ground: HeightField | None = None, frost_depth: float | None = None) -> Profile:
+def profile(
+    xyz: Floats, ground: HeightField | None = None, frost_depth: float | None = None
+) -> Profile:
     """Look along a line from the tank outward.
 
     Parameters
