@@ -46,7 +46,8 @@ class Material(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
 
     ``loose`` and ``compacted`` are volumes for one volume in the bank (undisturbed in its pit or
     bed): swell above 1, shrink below 1. ``density`` is that of the material as ``density_state``
-    says.
+    says. ``truck`` is a load by loose volume and ``truck_weight`` the most that a load may weigh: the
+    smaller of the two holds. ``waste`` is ordered over what is wanted, as a fraction of it.
     """
 
     name: str
@@ -55,6 +56,23 @@ class Material(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
     density: Density | None = None
     density_state: Literal["loose", "bank", "compacted"] = "loose"
     truck: Quantity | None = None
+    truck_weight: Weight | None = None
+    waste: Annotated[float, Meta(ge=0, le=1)] = 0.0
+
+
+class Weight(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A weight with its own unit (``ton`` is the short ton of 2,000 lb)."""
+
+    value: Positive
+    unit: Literal["t", "kg", "lb", "ton"]
+
+
+class Insulation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """An insulating layer over the tubing: its depth, and the depth of soil that it is worth."""
+
+    name: str
+    depth: Depth
+    worth: Depth
 
 
 class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -105,6 +123,26 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
         Grid of grade stakes.
     warnings_off
         Checks that are not to warn.
+    corner
+        How the faces go round an outward corner: ``round``, or ``hip``, the planes of the edges
+        carried on to where they cross.
+    keepouts
+        Keepouts inside a built bed: ``kept``, with slopes of their own, or ``graded over``.
+    side_material
+        What fills the side slopes under the cover, where it is not the sand.
+    reuse, reuse_share
+        Materials that stripped soil may serve as, the first served first, and the share of it that
+        is fit for that.
+    frost_depth, insulation, settlement
+        Depth of frost, a layer that insulates against it, and the share of the cover's depth that
+        it loses by settling.
+    rake_worst
+        Where ``rake_share`` is below 1: no shot may be off by more (left out: three times the rake
+        tolerance).
+    shots_reach, shots_share, shots_gap, shots_area
+        How many shots prove a bed: this share of it lies within ``shots_reach`` of a shot, no place
+        of it farther than ``shots_gap`` from one, and a shot stands for no more than ``shots_area``
+        on average (left out: 3.5 ft, 0.95, 7 ft and 20 ft2, or 1.2 m, 0.95, 2.4 m and 2.2 m2).
     """
 
     strip: Depth | None = None
@@ -136,6 +174,19 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     rake_share: Annotated[float, Meta(gt=0, le=1)] = 1.0
     stake_spacing: Positive | None = None
     warnings_off: list[WarningName] = []
+    corner: Literal["round", "hip"] = "round"
+    keepouts: Literal["kept", "graded over"] = "kept"
+    side_material: Annotated[str, Meta(min_length=1)] | None = None
+    reuse: list[str] = []
+    reuse_share: Annotated[float, Meta(gt=0, le=1)] = 1.0
+    frost_depth: Depth | None = None
+    insulation: Insulation | None = None
+    settlement: Annotated[float, Meta(ge=0, lt=1)] = 0.0
+    rake_worst: Positive | None = None
+    shots_reach: Positive | None = None
+    shots_share: Annotated[float, Meta(gt=0, le=1)] = 0.95
+    shots_gap: Positive | None = None
+    shots_area: Positive | None = None
 
     @property
     def cover_depth(self) -> float:
