@@ -83,8 +83,10 @@ def take_off(design: BedDesign) -> tuple[MaterialVolume, ...]:
     out = volume_of(design.pieces, "ground", "stripped")
     rows = [_row(STRIPPED, "dig", out, out.cut, "bank", known.get(STRIPPED), unit)]
     for number, layer in enumerate(design.layers):
-        volume = volume_of(design.pieces, layer.lower, layer.upper)
+        volume = volume_of(design.pieces_of(layer), layer.lower, layer.upper)
         where = f"cover {number}" if number else "bed"
+        if layer.where == "beyond":
+            where = "side slopes"
         rows.append(
             _row(
                 layer.material,

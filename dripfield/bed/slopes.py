@@ -98,7 +98,8 @@ def faces_from(
     Returns
     -------
     Pieces
-        The box outside the rings, with the level ``face``; ``end`` where no face comes.
+        The box outside the rings, with the level ``face``; where none comes it lies beyond ``end``
+        and beyond every ring.
 
     Notes
     -----
@@ -117,10 +118,11 @@ def faces_from(
     shapely.prepare(inner)
     outside = ~shapely.contains_xy(inner, centres)
     xy, centres = xy[outside], centres[outside]
-    point, face = shapely.STRtree(faces.outlines).query(
+    point, face = shapely.STRtree(np.array(faces.outlines, dtype=object)).query(
         shapely.points(centres), predicate="intersects"
     )
-    z = sign * _highest(faces, xy, centres, point, face, sign * end)
+    under = min(sign * end, *(float(ring[:, 2].min()) for ring in near)) - 1.0
+    z = sign * _highest(faces, xy, centres, point, face, under)
     return Pieces(xy + origin[:2], {"face": z})
 
 
@@ -177,14 +179,14 @@ def overhang(ring: Floats, run: float) -> tuple[int, int, float]:
 
 
 def _highest(
-    faces: _Faces, xy: Floats, centres: Floats, point: Ints, face: Ints, end: float
+    faces: _Faces, xy: Floats, centres: Floats, point: Ints, face: Ints, under: float
 ) -> Floats:
     """Levels (t, 3) of the face that stands highest over each triangle's centre."""
     height = -faces.level(face, centres[point])
     order = np.lexsort((height, point))
     covered, first = np.unique(point[order], return_index=True)
     standing = face[order][first]
-    z = np.full((len(xy), 3), end)
+    z = np.full((len(xy), 3), under)
     flat = faces.level(np.repeat(standing, 3), xy[covered].reshape(-1, 2))
     z[covered] = flat.reshape(-1, 3)
     return z
@@ -272,7 +274,7 @@ def _round_corner(
 
 def _triangles(faces: _Faces, inner: Polygon, box: Polygon) -> Floats:
     """Triangles (t, 3, 2) over which one face alone stands, or none."""
-    outlines = np.array(faces.outlines)
+    outlines = np.array(faces.outlines, dtype=object)
     rings = [box.exterior, inner.exterior, *inner.interiors]
     lines = np.array([*shapely.boundary(outlines), *rings, *_creases(faces, outlines)])
     for grid in _GRIDS:

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from dripfield.bed.pieces import LEVEL, Pieces, lower_of, overlay, pieces_of, pieces_of_area, upper_of
+from dripfield.bed.pieces import LEVEL, Pieces, lower_of, overlay, pieces_of, pieces_of_area, split
 from dripfield.bed.slopes import Corner, faces_from, overhang, steep_sides
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.errors import InputError, input_error
@@ -167,28 +167,56 @@ def _beyond(
         return Pieces(outer.xy, dict.fromkeys(("ground", "stripped", "finished"), outer.xy[..., 0]))
     low, high = (float(f(outer.levels["ground"])) for f in (np.min, np.max))
     box = shapely.box(*zone.bounds)
+    faces: list[tuple[str, Pieces]] = []
     if _differs(rings.finished, ground):
-        falling, rising = (
-            faces_from(rings.finished, ways.side, end, box, rising=up, corner=ways.corner)
-            for end, up in ((low, False), (high, True))
-        )
-        outer = lower_of(_with(outer, rising, "rising"), "ground", "rising", "low")
-        outer = upper_of(_with(outer, falling, "falling"), "low", "falling", "finished")
-        outer = outer.only("ground", "finished")
-    else:
-        outer = outer.with_level("finished", outer.levels["ground"])
-    outer = outer.with_level("stripped", outer.levels["ground"])
+        faces = [
+            (name, faces_from(rings.finished, ways.side, end, box, rising=up, corner=ways.corner))
+            for name, end, up in (("falling", low, False), ("rising", high, True))
+        ]
+    sloped = _side_slopes(outer, faces)
+    digs: list[Pieces] = []
     if rings.dig:
         sides = faces_from(rings.dig, ways.dig, high, box, rising=True, corner=ways.corner)
-        floor = Pieces(sides.xy, {"floor": sides.levels["face"]}).joined(
-            Pieces(dug.xy, {"floor": dug.levels["stripped"]})
-        )
-        outer = lower_of(overlay(outer, floor), "stripped", "floor", "stripped")
+        digs.append(sides.joined(Pieces(dug.xy, {"face": dug.levels["stripped"]})))
     if rings.deep:
-        deep = faces_from(rings.deep, ways.dig, high, box, rising=True, corner=ways.corner)
-        outer = lower_of(_with(outer, deep, "deep"), "stripped", "deep", "stripped")
-    outer = lower_of(outer, "stripped", "finished", "stripped")
-    return outer.only("ground", "stripped", "finished")
+        digs.append(faces_from(rings.deep, ways.dig, high, box, rising=True, corner=ways.corner))
+    sloped = sloped.with_level("stripped", sloped.levels["ground"])
+    for sides in digs:
+        sloped = lower_of(_with(sloped, sides, "side"), "stripped", "side", "stripped")
+        sloped = sloped.only("ground", "stripped", "finished")
+    sloped = lower_of(sloped, "stripped", "finished", "stripped")
+    if not digs:
+        return sloped
+    return sloped.joined(_dug_only(outer, faces, digs)).only("ground", "stripped", "finished")
+
+
+def _side_slopes(outer: Pieces, faces: list[tuple[str, Pieces]]) -> Pieces:
+    """Where a face stands over the ground, or lies under it, with the level ``finished``.
+
+    A falling face nowhere stands over a rising one: the two parts do not overlap.
+    """
+    parts = outer.with_level("finished", outer.levels["ground"]).where(np.zeros(len(outer), bool))
+    for name, face in faces:
+        cut = split(_with(outer, face, name), name, "ground")
+        over = (cut.levels[name] - cut.levels["ground"]).mean(axis=1)
+        part = cut.where(over > LEVEL if name == "falling" else over < -LEVEL)
+        parts = parts.joined(part.with_level("finished", part.levels[name]))
+    return parts
+
+
+def _dug_only(outer: Pieces, faces: list[tuple[str, Pieces]], digs: list[Pieces]) -> Pieces:
+    """Sides of the dig where there is no side slope: filled up to the ground."""
+    dug = outer.with_level("stripped", outer.levels["ground"])
+    for sides in digs:
+        dug = lower_of(_with(dug, sides, "side"), "stripped", "side", "stripped")
+        dug = dug.only("ground", "stripped")
+    deep = (dug.levels["ground"] - dug.levels["stripped"]).mean(axis=1)
+    dug = dug.where(deep > LEVEL)
+    for name, face in faces:
+        dug = split(_with(dug, face, name), name, "ground")
+        over = (dug.levels[name] - dug.levels["ground"]).mean(axis=1)
+        dug = dug.where(over <= LEVEL if name == "falling" else over >= -LEVEL)
+    return dug.with_level("finished", dug.levels["ground"])
 
 
 def _with(pieces: Pieces, faces: Pieces, name: str) -> Pieces:
