@@ -201,6 +201,7 @@ def write_bed_check(path: Path, check: BedCheck, unit: Unit) -> None:
     A shot outside the bed is not judged: its design, difference and ok are empty.
     """
     places = unit.places + 1
+    shared = _shared_places(check)
     rows = []
     for i, (name, xyz) in enumerate(zip(check.shots.names, check.shots.xyz, strict=True)):
         judged = bool(check.inside[i])
@@ -214,10 +215,24 @@ def write_bed_check(path: Path, check: BedCheck, unit: Unit) -> None:
                 number(float(check.difference[i]), places),
                 truth(bool(check.ok[i])) if judged else "",
                 unit.value,
-                "" if judged else "outside the bed",
+                shared.get(i, "") if judged else "outside the bed",
             ]
         )
     write_csv(path, CHECK_COLUMNS, rows)
+
+
+def _shared_places(check: BedCheck) -> dict[int, str]:
+    """What is noted of shots at one place, by the shot's number."""
+    notes = {}
+    for groups, word in (
+        (check.places.shots, "one place with"),
+        (check.places.disagree, "disagrees, at one place, with"),
+    ):
+        for shots in groups:
+            for shot in shots.tolist() if len(shots) > 1 else []:
+                others = [check.shots.names[other] for other in shots.tolist() if other != shot]
+                notes[shot] = f"{word} {' '.join(others)}"
+    return notes
 
 
 def write_zones(path: Path, check: BedCheck, unit: Unit) -> None:

@@ -16,6 +16,7 @@ from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.sheets.bed.readings import Readings, rod_readings
 from dripfield.site.model import Site
+from dripfield.verdict import Verdict, write_verdict
 
 
 @dataclass(frozen=True)
@@ -93,8 +94,23 @@ def write_bed(report: BedReport, folder: Path) -> list[Path]:
     return [volumes, section_png, section_pdf, section_dxf, depth_map, rake, rake_pdf, facts]
 
 
-def write_check(check: BedCheck, site: Site, layout: Layout | None, folder: Path) -> list[Path]:
-    """Write the check's tables and map into a folder; returns their paths."""
+def write_check(
+    check: BedCheck, verdict: Verdict, site: Site, layout: Layout | None, folder: Path
+) -> list[Path]:
+    """Write the check's verdict, tables and map into a folder.
+
+    Parameters
+    ----------
+    check : BedCheck
+    verdict : Verdict
+    site : Site
+    layout : Layout or None
+    folder : Path
+
+    Returns
+    -------
+    list of Path
+    """
     from dripfield.sheets.bed.check_map import write_check_map
     from dripfield.sheets.bed.tables import write_bed_check, write_lateral_check, write_zones
 
@@ -103,10 +119,12 @@ def write_check(check: BedCheck, site: Site, layout: Layout | None, folder: Path
         "bed_check.png",
         "rake_zones.csv",
         "laterals_as_raked.csv",
+        "verdict.json",
     )
-    shots, picture, zones, laterals = (folder / name for name in names)
+    shots, picture, zones, laterals, answer = (folder / name for name in names)
     write_bed_check(shots, check, site.unit)
-    write_check_map(picture, site, check, layout)
+    write_check_map(picture, site, check, verdict, layout)
     write_zones(zones, check, site.unit)
     write_lateral_check(laterals, check, site)
-    return [shots, picture, zones, laterals]
+    write_verdict(answer, verdict)
+    return [shots, picture, zones, laterals, answer]
