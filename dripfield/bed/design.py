@@ -214,7 +214,7 @@ def design_bed(site: Site, ground: Surface) -> BedDesign:
         section=section,
         inner=inner,
         daylight=daylight_area,
-        footprint=daylight(inner, apron.pieces),
+        footprint=daylight_area if apron.sloped.all() else daylight(inner, apron.pieces),
         tubing_area=site.bed.open_area(site.rules.edge_clearance),
         grade=grade,
         pieces=inside_layers.joined(beyond),

@@ -28,7 +28,6 @@ from dripfield.ground.triangulate import delaunay
 Corner = Literal["round", "hip"]
 _GRIDS = (1e-9, 1e-8, 1e-7)  # plan coordinates are rounded to while faces are joined [site unit]
 _SLIVER = 1e-7  # overlaps and creases smaller than this are left out [site unit]
-_FACET = math.radians(1.0)  # of a cone: a tangent plane stands over it by 4 parts in 100,000
 _MOST_TURN = math.radians(165.0)  # of a corner that two planes alone go round: a mitre of 7.7
 _STRAIGHT = 1e-7  # a corner this near to the line between its neighbours is none [site unit]
 
@@ -76,6 +75,7 @@ def faces_from(
     *,
     rising: bool = False,
     corner: Corner = "round",
+    facet: float = 1.0,
 ) -> Pieces:
     """Faces falling or rising outward from rings.
 
@@ -94,6 +94,9 @@ def faces_from(
         Whether they rise.
     corner : str
         ``round``: cones round outward corners; ``hip``: the planes of the sides carried on.
+    facet : float
+        Angle between the tangent planes of a cone [degrees]. Midway between two of 1 degree apart
+        they stand over the cone by 4 parts in 100,000 of the distance, divided by the run.
 
     Returns
     -------
@@ -110,7 +113,7 @@ def faces_from(
     sign = -1.0 if rising else 1.0
     near = [straightened(ring - origin) * (1.0, 1.0, sign) for ring in rings]
     near = [ring for ring in near if len(ring) > 2]
-    faces = _faces(near, run, sign * end, corner)
+    faces = _faces(near, run, sign * end, _MOST_TURN if corner == "hip" else math.radians(facet))
     inner = Polygon(near[0][:, :2], [ring[:, :2] for ring in near[1:]])
     room = shapely.transform(box, lambda points: points - origin[:2])
     xy = _triangles(faces, inner, room)
@@ -206,7 +209,7 @@ def _sides(rings: Sequence[Floats]) -> _Sides:
     return _Sides(start, end, along, outward, step[:, 2] / length, after)
 
 
-def _faces(rings: Sequence[Floats], run: float, end: float, corner: Corner) -> _Faces:
+def _faces(rings: Sequence[Floats], run: float, end: float, most: float) -> _Faces:
     """Strips along the sides and what goes round outward corners, all falling."""
     sides = _sides(rings)
     sine = sides.climb * run
@@ -237,7 +240,7 @@ def _faces(rings: Sequence[Floats], run: float, end: float, corner: Corner) -> _
         length = run * (tip[2] - end)
         if length < _SLIVER:
             continue
-        for facing, wedge in _round_corner(tip[:2], before, turn, length, corner):
+        for facing, wedge in _round_corner(tip[:2], before, turn, length, most):
             outlines.append(wedge)
             corners.append(tip[None, :2])
             bases.append(tip[None, 2])
@@ -251,13 +254,12 @@ def _faces(rings: Sequence[Floats], run: float, end: float, corner: Corner) -> _
 
 
 def _round_corner(
-    tip: Floats, before: Floats, turn: float, length: float, corner: Corner
+    tip: Floats, before: Floats, turn: float, length: float, most: float
 ) -> list[tuple[Floats, Polygon]]:
     """Planes round an outward corner: the way each falls, and its outline.
 
     The first and the last fall as the two sides' own faces do.
     """
-    most = _FACET if corner == "round" else _MOST_TURN
     count = math.ceil(turn / most - 1e-9)
     start = math.atan2(before[1], before[0])
     step = turn / count

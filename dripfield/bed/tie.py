@@ -24,6 +24,7 @@ from dripfield.ground.tin import Surface
 _TOUCH = 1e-5  # plan distance that counts as touching [site unit]
 _SLIT = 1e-4  # [site unit]
 _HOLE = 1e-3  # [square site unit]
+_FACET = 3.0  # of the corners of a dig, whose sides are short [degrees]
 _MOVED = 1e-6  # height that counts as moved earth [site unit]
 _COMPASS = (
     *("north", "north-east", "east", "south-east"),
@@ -132,7 +133,9 @@ def tie_in(
 def _stripped_to_daylight(outer: Pieces, inner: Polygon, depth: float) -> Apron:
     """Strip a depth under the side slopes that hang together with the bed."""
     lift = np.abs(outer.levels["finished"] - outer.levels["ground"]).max(axis=1, initial=0.0)
-    sloped = _hangs_together(outer, lift > _MOVED, inner)
+    sloped = np.asarray(lift > _MOVED)
+    if not sloped.all():
+        sloped = _hangs_together(outer, sloped, inner)
     if not depth:
         return Apron(outer, sloped)
     under = outer.where(sloped)
@@ -176,10 +179,10 @@ def _beyond(
     sloped = _side_slopes(outer, faces)
     digs: list[Pieces] = []
     if rings.dig:
-        sides = faces_from(rings.dig, ways.dig, high, box, rising=True, corner=ways.corner)
+        sides = faces_from(rings.dig, ways.dig, high, box, rising=True, corner=ways.corner, facet=_FACET)
         digs.append(sides.joined(Pieces(dug.xy, {"face": dug.levels["stripped"]})))
     if rings.deep:
-        digs.append(faces_from(rings.deep, ways.dig, high, box, rising=True, corner=ways.corner))
+        digs.append(faces_from(rings.deep, ways.dig, high, box, rising=True, corner=ways.corner, facet=_FACET))
     sloped = sloped.with_level("stripped", sloped.levels["ground"])
     for sides in digs:
         sloped = lower_of(_with(sloped, sides, "side"), "stripped", "side", "stripped")
