@@ -21,6 +21,8 @@ from dripfield.cli.shared import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from dripfield.bed.balance import BalanceRow
+    from dripfield.core.units import Unit
     from dripfield.sheets.bed.write import BedReport
 
 
@@ -32,7 +34,9 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     """Work out volumes, section and grade stakes of the bed in folder SITE.
 
     SITE says how the bed is built in [bed.section]. Writes volumes.csv, section.png, section.pdf,
-    section.dxf, depth_map.png, rake.csv, rake.pdf and bed.json into DIR and prints the volumes.
+    section.dxf, depth_map.png, rake.csv, rake.pdf, bed.json, toe.csv (stakes of toe and shoulder),
+    finished.dxf and finished.xml (the finished grade as a surface) and earth.csv into DIR and prints
+    the volumes.
     Rules that are not kept are shown as warnings; with --strict they end the command with 3.
     """
     from dripfield.core.output import check_output
@@ -79,8 +83,29 @@ def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[Re
             "" if row.tonnes is None else f"{row.tonnes:,.0f}",
         )
     yield table
+    for row in report.balance:
+        if row.from_site:
+            yield Text(f"- {_reused(row, site.unit)}")
+    for line in report.notes:
+        yield Text(f"- {line}")
     for line in warnings(report.found):
         yield Text(f"- warning: {line}")
     if report.readings is None:
         yield Text("- no rod readings: the site has no [benchmark]")
     yield Text(f"\nWritten into {out}: {', '.join(path.name for path in files)}")
+
+
+def _reused(row: BalanceRow, unit: Unit) -> str:
+    """What of a material the site itself gives."""
+    from dripfield.bed.materials import STRIPPED
+
+    short = f"{unit.short}3"
+    if row.material == STRIPPED:
+        return (
+            f"stripped soil: {row.from_site:,.0f} of {row.wanted:,.0f} {short} in the bank is used "
+            f"again, {row.rest:,.0f} to take away"
+        )
+    return (
+        f"{row.material}: {row.from_site:,.0f} of {row.wanted:,.0f} {short} from what is stripped, "
+        f"{row.rest:,.0f} to bring"
+    )

@@ -13,8 +13,11 @@ import numpy as np
 from dripfield.bed.check import BedCheck
 from dripfield.bed.design import BedDesign
 from dripfield.bed.findings import Finding, least_separation
+from dripfield.bed.frost import frost_cover
 from dripfield.bed.materials import SHORT_TON, MaterialVolume, cubic_yards
+from dripfield.bed.notes import bed_notes
 from dripfield.bed.rake import GradeStakes
+from dripfield.bed.sand import grain_sizes, read_sieves
 from dripfield.core.units import Unit
 from dripfield.files.csv import COORDINATE_PLACES, number, write_csv
 from dripfield.sheets.bed.readings import Readings
@@ -139,11 +142,16 @@ def write_bed_json(
         "site": design.site.name,
         "unit": unit.value,
         "graded_area": round(float(design.footprint.area), 3),
+        "area_within_daylight": round(float(design.daylight.area), 3),
         "area_within_shoulder": round(float(design.inner.area), 3),
         "top_of_sand": _grade_facts(design),
         "cover_over_tubing": round(design.cover_depth, 4),
         "least_sand_under_tubing": round(float(design.sand_under_tubing().min()), 4),
         "least_separation": None if separation is None else round(separation[0], 4),
+        "corner": design.section.corner,
+        "frost": _frost_facts(design),
+        "grain_sizes": _grain_facts(design),
+        "notes": list(bed_notes(design)),
         "volumes": [_volume_facts(row, unit) for row in rows],
         "rules": [
             {
@@ -169,6 +177,29 @@ def write_bed_json(
         ],
     }
     path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def _frost_facts(design: BedDesign) -> dict[str, Any] | None:
+    """Cover against frost, in site units; None where no depth of frost is entered."""
+    cover = frost_cover(design.section)
+    if cover is None:
+        return None
+    return {
+        "frost_depth": cover.frost,
+        "cover_placed": round(cover.placed, 4),
+        "cover_settled": round(cover.settled, 4),
+        "insulation_worth": cover.insulation,
+        "enough": cover.ok,
+    }
+
+
+def _grain_facts(design: BedDesign) -> dict[str, float | None] | None:
+    """Effective size, D60 [mm] and uniformity coefficient; None without a sieve test."""
+    if not design.section.sieve:
+        return None
+    sizes = grain_sizes(read_sieves(design.section.sieve))
+    found = {"d10_mm": sizes.d10, "d60_mm": sizes.d60, "uniformity": sizes.uniformity}
+    return {name: None if v is None else round(v, 4) for name, v in found.items()}
 
 
 def _grade_facts(design: BedDesign) -> dict[str, Any]:

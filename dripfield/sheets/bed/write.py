@@ -6,13 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from dripfield.bed.balance import BalanceRow, earth_balance
 from dripfield.bed.check import BedCheck
 from dripfield.bed.design import BedDesign, design_bed
 from dripfield.bed.findings import Finding, findings
 from dripfield.bed.materials import MaterialVolume, take_off
+from dripfield.bed.notes import bed_notes
 from dripfield.bed.rake import GradeStakes, grade_stakes
 from dripfield.bed.section import Section, bed_sections
 from dripfield.ground.tin import Surface
+from dripfield.bed.toe import GradeLine, finished_surface, grade_lines
 from dripfield.layout.model import Layout
 from dripfield.sheets.bed.readings import Readings, rod_readings
 from dripfield.site.model import Site
@@ -21,7 +24,24 @@ from dripfield.verdict import Verdict, write_verdict
 
 @dataclass(frozen=True)
 class BedReport:
-    """A bed's design and all that is said of it."""
+    """A bed's design and all that is said of it.
+
+    Attributes
+    ----------
+    design : BedDesign
+    sections : tuple of Section
+    rows : tuple of MaterialVolume
+    found : tuple of Finding
+    stakes : GradeStakes
+    readings : Readings or None
+    lines : tuple of GradeLine
+        Toe and shoulder.
+    finished : Surface
+        The finished grade from daylight line to daylight line.
+    balance : tuple of BalanceRow
+    notes : tuple of str
+        What else must be known: keepouts, frost, the sand's grain sizes.
+    """
 
     design: BedDesign
     sections: tuple[Section, ...]
@@ -29,6 +49,10 @@ class BedReport:
     found: tuple[Finding, ...]
     stakes: GradeStakes
     readings: Readings | None
+    lines: tuple[GradeLine, ...]
+    finished: Surface
+    balance: tuple[BalanceRow, ...]
+    notes: tuple[str, ...]
 
 
 def bed_report(site: Site, ground: Surface) -> BedReport:
@@ -52,19 +76,26 @@ def bed_report(site: Site, ground: Surface) -> BedReport:
     """
     design = design_bed(site, ground)
     stakes = grade_stakes(design, site.unit)
+    rows = take_off(design)
     return BedReport(
         design=design,
         sections=bed_sections(design, ground),
-        rows=take_off(design),
+        rows=rows,
         found=findings(design),
         stakes=stakes,
         readings=rod_readings(site, stakes),
+        lines=grade_lines(design, ground, stakes.spacing),
+        finished=finished_surface(design),
+        balance=earth_balance(design, rows),
+        notes=bed_notes(design),
     )
 
 
 def write_bed(report: BedReport, folder: Path) -> list[Path]:
     """Write the bed's tables and drawings into a folder; returns their paths."""
+    from dripfield.files.landxml import write_landxml_surface
     from dripfield.sheets.bed.depth_map import write_depth_map
+    from dripfield.sheets.bed.finished import write_earth, write_finished_dxf, write_toe
     from dripfield.sheets.bed.rake_sheet import write_rake_sheet
     from dripfield.sheets.bed.section_dxf import write_section_dxf
     from dripfield.sheets.bed.section_sheet import write_section_sheet
@@ -91,7 +122,15 @@ def write_bed(report: BedReport, folder: Path) -> list[Path]:
     write_rake(rake, report.stakes, report.readings, unit)
     write_rake_sheet(rake_pdf, design, report.stakes, report.readings)
     write_bed_json(facts, design, report.rows, report.found, report.readings)
-    return [volumes, section_png, section_pdf, section_dxf, depth_map, rake, rake_pdf, facts]
+    toe, earth, finished_dxf, finished_xml = (
+        folder / name for name in ("toe.csv", "earth.csv", "finished.dxf", "finished.xml")
+    )
+    write_toe(toe, report.lines, unit)
+    write_earth(earth, report.balance, unit)
+    write_finished_dxf(finished_dxf, report.finished, report.lines, unit)
+    write_landxml_surface(finished_xml, report.finished, "finished grade", design.site)
+    drawn = [volumes, section_png, section_pdf, section_dxf, depth_map, rake, rake_pdf, facts]
+    return [*drawn, toe, earth, finished_dxf, finished_xml]
 
 
 def write_check(
