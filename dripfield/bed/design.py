@@ -116,6 +116,11 @@ class BedDesign:
             named["tubing"] = lifted.surface("tubing")
         return named
 
+    @property
+    def cover_layers(self) -> tuple[Layer, ...]:
+        """The layers over the top of sand, upward."""
+        return tuple(layer for layer in self.layers if layer.lower != "stripped")
+
     def pieces_of(self, layer: Layer) -> Pieces:
         """The pieces that a layer lies in."""
         return {"all": self.pieces, "inside": self.inside, "beyond": self.beyond}[layer.where]

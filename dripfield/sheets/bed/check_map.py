@@ -35,7 +35,7 @@ from dripfield.site.model import Site
 from dripfield.verdict import Verdict
 
 HIGH_HATCH = "////"
-_SIZE = 6.0
+_SIZE = 7.0
 _WORK = {"stripped": "stripped ground", "sand": "top of sand", "finished": "finished grade"}
 
 
@@ -262,10 +262,10 @@ def _legend(axes: Any, frame: MapFrame, unit: Unit) -> None:
         ("shoot here too", {"marker": "+", "ms": 5.0}),
     )
     for number, (text, look) in enumerate(marks):
-        left = frame.left + (232.0 if number < 3 else 111.0)
+        left = frame.left + (345.0 if number < 3 else 219.0)
         y = frame.low - 12.0 - min(number, 2) * 0.27 * STRIP_HEIGHT
         axes.plot((left,), (y,), ls="none", mec=INK, mew=0.6, **look)
-        write_text(axes, left + (7.0 if number < 3 else 11.0), y - 2.3, text, 6.6)
+        write_text(axes, left + (7.0 if number < 3 else 11.0), y - 2.3, text, 8.0)
     from matplotlib.patches import Rectangle
 
     patches: tuple[tuple[str, dict[str, Any]], ...] = (
@@ -274,7 +274,7 @@ def _legend(axes: Any, frame: MapFrame, unit: Unit) -> None:
     )
     for number, (text, look) in enumerate(patches):
         y = frame.low - 12.0 - number * 0.27 * STRIP_HEIGHT
-        patch = Rectangle((frame.left + 104.0, y - 3.0), width=14.0, height=6.0)
+        patch = Rectangle((frame.left + 212.0, y - 3.0), width=14.0, height=6.0)
         patch.set(edgecolor=DIM, linewidth=0.5, **look)
         axes.add_patch(patch)
-        write_text(axes, frame.left + 122.0, y - 2.3, text, 6.6)
+        write_text(axes, frame.left + 230.0, y - 2.3, text, 8.0)
