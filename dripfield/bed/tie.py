@@ -15,7 +15,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from dripfield.bed.pieces import LEVEL, Pieces, lower_of, overlay, pieces_of, pieces_of_area, split
-from dripfield.bed.slopes import Corner, faces_from, overhang, steep_sides
+from dripfield.bed.slopes import Corner, faces_from, overhang, steep_sides, straightened
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
@@ -196,13 +196,18 @@ def _beyond(
 def _side_slopes(outer: Pieces, faces: list[tuple[str, Pieces]]) -> Pieces:
     """Where a face stands over the ground, or lies under it, with the level ``finished``.
 
-    A falling face nowhere stands over a rising one: the two parts do not overlap.
+    A falling face nowhere stands over a rising one, so the two parts do not overlap, but for hips
+    carried far beyond a corner: there the fill stands.
     """
     parts = outer.with_level("finished", outer.levels["ground"]).where(np.zeros(len(outer), bool))
     for name, face in faces:
         cut = split(_with(outer, face, name), name, "ground")
         over = (cut.levels[name] - cut.levels["ground"]).mean(axis=1)
         part = cut.where(over > LEVEL if name == "falling" else over < -LEVEL)
+        if name == "rising" and len(part):
+            part = split(_with(part, faces[0][1], "falling"), "falling", "ground")
+            filled = (part.levels["falling"] - part.levels["ground"]).mean(axis=1) > LEVEL
+            part = part.where(~filled)
         parts = parts.joined(part.with_level("finished", part.levels[name]))
     return parts
 
@@ -247,8 +252,9 @@ def _check_steep(ground: Surface, rings: Rings, ways: Ways, unit: Unit) -> None:
     ):
         if not many or not _differs(many, ground):
             continue
-        off = [_off(ring, ground) for ring in many]
-        for ring, moved in zip(many, off, strict=True):
+        bent = [straightened(ring) for ring in many]
+        off = [_off(ring, ground) for ring in bent]
+        for ring, moved in zip(bent, off, strict=True):
             steep = steep_sides(ring, run) & (moved | np.roll(moved, -1))
             if steep.any():
                 step = np.roll(ring, -1, axis=0) - ring
@@ -256,7 +262,7 @@ def _check_steep(ground: Surface, rings: Rings, ways: Ways, unit: Unit) -> None:
                 worst = int(np.where(steep, grade, 0.0).argmax())
                 middle = ring[worst] + 0.5 * step[worst]
                 raise _too_steep(middle, float(grade[worst]), run, key)
-        whole = np.concatenate(many)[np.concatenate(off)]
+        whole = np.concatenate(bent)[np.concatenate(off)]
         one, two, height = overhang(whole, run)
         if height > _TOUCH:
             raise _overhanging(whole[one], whole[two], run, key, unit)

@@ -45,13 +45,12 @@ from dripfield.sheets.kit.style import (
     write_text,
 )
 
-EXAGGERATIONS = (10.0, 8.0, 6.0, 5.0, 4.0, 3.0, 2.0, 1.0)
+EXAGGERATIONS = (10.0, 5.0, 4.0, 2.0, 1.0)
 _AXIS = 44.0  # for elevations at the left [pt]
 _NAMES = 192.0  # for names at the right [pt]
 _DIMENSIONS = 116.0  # for lengths and elevations over the section [pt]
 _STATIONS = 24.0  # for distances under the section [pt]
 _TITLE = 52.0
-_WORTH = 2.0  # times as large a drawing is worth the large sheet
 _FOOT = 34.0
 _SMALL = 8.0
 _TEXT = 8.0
@@ -122,7 +121,7 @@ def levels_in_view(design: BedDesign, sections: Sequence[Section]) -> list[str]:
 
 
 def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
-    """Draw a bed's sections on the unit's small sheet, or on its large one at twice the scale.
+    """Draw a bed's sections on the unit's small sheet.
 
     Returns
     -------
@@ -134,11 +133,6 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
     paper = usual_papers(unit)[0]
     block, room = _room(paper, len(sections))
     drawn = drawing_scale(sections, levels, unit, room)
-    large = usual_papers(unit)[1]
-    block_there, room_there = _room(large, len(sections))
-    there = drawing_scale(sections, levels, unit, room_there)
-    if drawn.scale.per_point >= _WORTH * there.scale.per_point:
-        paper, block, room, drawn = large, block_there, room_there, there
     figure, axes = blank_sheet(paper)
     top = paper.height - MARGIN
     write_text(axes, MARGIN, top - 14.0, f"{design.site.name}: section of the bed", 14.0, bold=True)
