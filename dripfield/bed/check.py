@@ -10,9 +10,9 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from dripfield.bed.common_cause import CommonCause, common_cause
 from dripfield.bed.design import bed_surface, design_bed
 from dripfield.bed.pieces import Pieces, overlay, pieces_of, pieces_of_area, split
-from dripfield.bed.common_cause import CommonCause, common_cause
 from dripfield.bed.profile import crossings, places_at
 from dripfield.bed.shot_cover import Enough, ShotCover, cover_of, enough_shots
 from dripfield.bed.shot_places import ShotPlaces, shot_places

@@ -12,7 +12,16 @@ from dripfield.verdict import MeasureMore, Verdict, verdict_of
 
 _MORE_PLACES = 6  # decimals at most
 _WORDS = {"stripped": "the stripped ground", "sand": "the top of sand", "finished": "the grade"}
-_COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+_COMPASS = (
+    "north",
+    "north-east",
+    "east",
+    "south-east",
+    "south",
+    "south-west",
+    "west",
+    "north-west",
+)
 
 
 def judge(check: BedCheck, unit: Unit) -> Verdict:
@@ -183,6 +192,8 @@ def _measure_more(check: BedCheck, unit: Unit) -> list[MeasureMore]:
     for zone in check.zones:
         if zone.chord:
             x, y = zone.worst_xy
-            why = f"{zone.name} is drawn by lines between shots up to {zone.chord:.1f} {short} apart"
+            why = (
+                f"{zone.name} is drawn by lines between shots up to {zone.chord:.1f} {short} apart"
+            )
             places.append(MeasureMore(float(y), float(x), why))
     return places

@@ -8,7 +8,6 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
@@ -22,6 +21,7 @@ from dripfield.bed.dig import (
     uncovered,
 )
 from dripfield.bed.grade import design_grade, plane_over
+from dripfield.bed.keepouts import check_kept, inside_shoulder, rings_of
 from dripfield.bed.pieces import (
     Pieces,
     lower_of,
@@ -30,7 +30,6 @@ from dripfield.bed.pieces import (
     pieces_of_area,
     upper_of,
 )
-from dripfield.bed.keepouts import check_kept, inside_shoulder, rings_of
 from dripfield.bed.profile import drape
 from dripfield.bed.tie import Rings, Ways, daylight, tie_in
 from dripfield.core.arrays import Floats

@@ -14,8 +14,8 @@ from shapely.geometry.polygon import orient
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
-from dripfield.site.schema.bed_section import BedSection
 from dripfield.site.model import Site
+from dripfield.site.schema.bed_section import BedSection
 
 _SAME = 1e-6  # [site unit]
 _MITRE = 2.0
@@ -123,5 +123,5 @@ def _no_room(site: Site, number: int, keepout: Polygon) -> Exception:
 
 
 def rings_of(area: Polygon) -> list[Floats]:
-    """A polygon's rings (k, 2), the outline first, each with its first point repeated at the end."""
+    """A polygon's rings (k, 2), outline first, each with its first point repeated at the end."""
     return [np.asarray(shapely.get_coordinates(ring)) for ring in (area.exterior, *area.interiors)]

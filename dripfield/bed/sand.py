@@ -179,7 +179,7 @@ def size_passing(passing: Mapping[str, float], percent: float) -> float | None:
     for (coarse, more), (fine, less) in itertools.pairwise(curve):
         if less <= percent <= more and more > less:
             share = (percent - less) / (more - less)
-            return fine * (coarse / fine) ** share
+            return float(fine * (coarse / fine) ** share)
     return None
 
 

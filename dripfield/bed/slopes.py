@@ -204,7 +204,10 @@ def _sides(rings: Sequence[Floats]) -> _Sides:
     outward = np.column_stack((along[:, 1], -along[:, 0]))
     first = np.cumsum([0, *(len(ring) for ring in rings)])
     after = np.concatenate(
-        [low + (np.arange(high - low) + 1) % (high - low) for low, high in itertools.pairwise(first)]
+        [
+            low + (np.arange(high - low) + 1) % (high - low)
+            for low, high in itertools.pairwise(first)
+        ]
     )
     return _Sides(start, end, along, outward, step[:, 2] / length, after)
 

@@ -34,7 +34,7 @@ _COMPASS = (
 
 @dataclass(frozen=True)
 class Rings:
-    """Where faces start, each (k, 3), what they enclose on their left, the first point not repeated.
+    """Where faces start, each (k, 3), what it encloses on its left, the first point not repeated.
 
     Attributes
     ----------
@@ -179,10 +179,16 @@ def _beyond(
     sloped = _side_slopes(outer, faces)
     digs: list[Pieces] = []
     if rings.dig:
-        sides = faces_from(rings.dig, ways.dig, high, box, rising=True, corner=ways.corner, facet=_FACET)
+        sides = faces_from(
+            rings.dig, ways.dig, high, box, rising=True, corner=ways.corner, facet=_FACET
+        )
         digs.append(sides.joined(Pieces(dug.xy, {"face": dug.levels["stripped"]})))
     if rings.deep:
-        digs.append(faces_from(rings.deep, ways.dig, high, box, rising=True, corner=ways.corner, facet=_FACET))
+        digs.append(
+            faces_from(
+                rings.deep, ways.dig, high, box, rising=True, corner=ways.corner, facet=_FACET
+            )
+        )
     sloped = sloped.with_level("stripped", sloped.levels["ground"])
     for sides in digs:
         sloped = lower_of(_with(sloped, sides, "side"), "stripped", "side", "stripped")

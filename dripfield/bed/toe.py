@@ -1,4 +1,4 @@
-"""Toe and shoulder as lines to stake, and the finished grade between daylight lines as a surface."""
+"""Toe and shoulder as lines to stake, and the finished grade as a surface."""
 
 from __future__ import annotations
 

@@ -35,9 +35,8 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
 
     SITE says how the bed is built in [bed.section]. Writes volumes.csv, section.png, section.pdf,
     section.dxf, depth_map.png, rake.csv, rake.pdf, bed.json, toe.csv (stakes of toe and shoulder),
-    finished.dxf and finished.xml (the finished grade as a surface) and earth.csv into DIR and prints
-    the volumes.
-    Rules that are not kept are shown as warnings; with --strict they end the command with 3.
+    finished.dxf and finished.xml (the finished grade as a surface) and earth.csv into DIR and
+    prints the volumes. Rules that are not kept are shown as warnings; with --strict they end the command with 3.
     """
     from dripfield.core.output import check_output
     from dripfield.ground.build import build_surface
@@ -83,9 +82,9 @@ def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[Re
             "" if row.tonnes is None else f"{row.tonnes:,.0f}",
         )
     yield table
-    for row in report.balance:
-        if row.from_site:
-            yield Text(f"- {_reused(row, site.unit)}")
+    for one in report.balance:
+        if one.from_site:
+            yield Text(f"- {_reused(one, site.unit)}")
     for line in report.notes:
         yield Text(f"- {line}")
     for line in warnings(report.found):

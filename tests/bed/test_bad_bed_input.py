@@ -98,9 +98,9 @@ def refusal(folder: Path, section: str, height=flat, **more) -> str:
             "a stake_spacing of at least 1",
         ),
         (
-            f"sand = 1.0\n{LEVEL}sieve = {{ '3/8' = 100, 'No. 5' = 90 }}",
-            "site.toml, [bed.section.sieve] 'No. 5': unknown sieve 'No. 5'; the closest known is "
-            "'No. 50'",
+            f"sand = 1.0\n{LEVEL}sieve = {{ '3/8' = 100, 'No. 55' = 90 }}",
+            "site.toml, [bed.section.sieve] 'No. 55': unknown sieve 'No. 55'; the closest known "
+            "is 'No. 5'",
         ),
         (
             f"sand = 1.0\n{LEVEL}sieve = {{ '4' = 90, '8' = 95 }}",

@@ -313,9 +313,7 @@ def test_keepout_is_kept_with_slopes_of_its_own_or_graded_over(tmp_path: Path) -
     )
     over = with_keepout(tmp_path / "over", 10.0, f'keepouts = "graded over"\n{section}')
     assert volume_of(over.pieces, "ground", "finished").fill == pytest.approx(fill, rel=1e-9)
-    assert bed_notes(over) == (
-        "keepout 1 is graded over: filled or cut like the bed round it",
-    )
+    assert bed_notes(over) == ("keepout 1 is graded over: filled or cut like the bed round it",)
     with pytest.raises(InputError) as caught:
         with_keepout(tmp_path / "small", 5.0, section)
     assert str(caught.value) == (

@@ -207,7 +207,7 @@ def test_drawing_reads_back(
         dimension.get_measurement() * document.dimstyles.get(dimension.dxf.dimstyle).dxf.dimlfac
         for dimension in space.query("DIMENSION")
     ]
-    lengths = [end - start for s in sections for (start, end) in (s.graded[0], s.tubing[0])]
+    lengths = [end - start for s in sections for (start, end) in (s.toe[0], s.tubing[0])]
     for length in (*lengths, 0.2, 0.4, 0.5, 0.8):
         assert min(abs(value - length) for value in measured) < 1e-6
 

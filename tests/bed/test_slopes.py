@@ -86,7 +86,9 @@ def test_faces_are_the_envelope(tilt: tuple[float, float], rising: bool) -> None
 def test_hole_has_faces_inward() -> None:
     # hand-derived: a hole of 10 x 10 in a top 1 high at 3:1: what is left open is 4 x 4, and the
     # slope fills 100 - (100 + 4 x 49 + 16) / 6 of a prism 1 high
-    outer = np.column_stack((shapely.get_coordinates(shapely.box(0, 0, 40, 40).exterior)[:-1], [1.0] * 4))
+    outer = np.column_stack(
+        (shapely.get_coordinates(shapely.box(0, 0, 40, 40).exterior)[:-1], [1.0] * 4)
+    )
     inner = np.array(((10, 10, 1), (10, 20, 1), (20, 20, 1), (20, 10, 1)), dtype=float)  # clockwise
     outer = outer[::-1] if not shapely.LinearRing(outer).is_ccw else outer
     faces = faces_from([outer, inner], 3.0, 0.0, BOX)
@@ -104,7 +106,7 @@ def test_hip_carries_planes_to_where_they_cross() -> None:
     # a tilted side: its plane has the true run too, and meets its neighbour over the hip
     ring = TOP + np.column_stack((np.zeros((4, 2)), 0.1 * TOP[:, 0]))
     faces = faces_from([ring], 3.0, -1.0, BOX, corner="hip")
-    slope = faces.where(faces.levels["face"].min(axis=1) > -0.9).surface("face")
+    slope = faces.where(faces.levels["face"].min(axis=1) > -1.5).surface("face")
     places = np.array(((21.0, 30.0), (10.0, -2.0), (20.8, -0.7), (-0.5, 61.0)))
     assert slope.slope(places) == pytest.approx(np.full(4, 1.0 / 3.0), abs=1e-9)
 

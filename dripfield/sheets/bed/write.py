@@ -14,8 +14,8 @@ from dripfield.bed.materials import MaterialVolume, take_off
 from dripfield.bed.notes import bed_notes
 from dripfield.bed.rake import GradeStakes, grade_stakes
 from dripfield.bed.section import Section, bed_sections
-from dripfield.ground.tin import Surface
 from dripfield.bed.toe import GradeLine, finished_surface, grade_lines
+from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.sheets.bed.readings import Readings, rod_readings
 from dripfield.site.model import Site

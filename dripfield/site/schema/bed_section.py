@@ -46,8 +46,8 @@ class Material(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
 
     ``loose`` and ``compacted`` are volumes for one volume in the bank (undisturbed in its pit or
     bed): swell above 1, shrink below 1. ``density`` is that of the material as ``density_state``
-    says. ``truck`` is a load by loose volume and ``truck_weight`` the most that a load may weigh: the
-    smaller of the two holds. ``waste`` is ordered over what is wanted, as a fraction of it.
+    says. ``truck`` is a load by loose volume and ``truck_weight`` the most that a load may weigh:
+    the smaller of the two holds. ``waste`` is ordered over what is wanted, as a fraction of it.
     """
 
     name: str
