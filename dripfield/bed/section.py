@@ -68,7 +68,7 @@ class Section:
         return float(known[-1]) if len(known) else 0.0
 
     def where(self, level: str, part: str) -> Floats:
-        """A level ``inside`` the shoulder's edge only, ``beyond`` it only, or ``all`` along, (m,)."""
+        """A level ``all`` along, or only ``inside`` the shoulder's edge or ``beyond`` it, (m,)."""
         if part == "all":
             return self.levels[level]
         inside = np.zeros(len(self.stations), dtype=bool)

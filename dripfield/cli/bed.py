@@ -36,7 +36,8 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     SITE says how the bed is built in [bed.section]. Writes volumes.csv, section.png, section.pdf,
     section.dxf, depth_map.png, rake.csv, rake.pdf, bed.json, toe.csv (stakes of toe and shoulder),
     finished.dxf and finished.xml (the finished grade as a surface) and earth.csv into DIR and
-    prints the volumes. Rules that are not kept are shown as warnings; with --strict they end the command with 3.
+    prints the volumes. Rules that are not kept are shown as warnings; with --strict they end the
+    command with 3.
     """
     from dripfield.core.output import check_output
     from dripfield.ground.build import build_surface
