@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 _SAME_PLACE = 1e-7  # stations nearer than this are one [site unit]
 

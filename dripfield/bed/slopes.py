@@ -23,7 +23,7 @@ from shapely import Polygon
 
 from dripfield.bed.pieces import Pieces
 from dripfield.core.arrays import Bools, Floats, Ints
-from dripfield.ground.triangulate import delaunay
+from dripfield.ground.triangles.triangulate import delaunay
 
 Corner = Literal["round", "hip"]
 _GRIDS = (1e-9, 1e-8, 1e-7)  # plan coordinates are rounded to while faces are joined [site unit]

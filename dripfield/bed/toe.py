@@ -12,8 +12,8 @@ from dripfield.bed.design import BedDesign
 from dripfield.bed.keepouts import rings_of
 from dripfield.bed.pieces import Pieces
 from dripfield.core.arrays import Floats, Ints
-from dripfield.ground.tin import Surface
-from dripfield.ground.triangulate import delaunay
+from dripfield.ground.triangles.tin import Surface
+from dripfield.ground.triangles.triangulate import delaunay
 
 _INSIDE = 1e-4  # a level that ends at a line is read this far inside it [site unit]
 _SNAP = 1e-6  # corners this near are one [site unit]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from dripfield.core.units import Unit
 from dripfield.files.csv import COORDINATE_PLACES, number
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.site.model import Site
 
 LANDXML = "http://www.landxml.org/schema/LandXML-1.2"

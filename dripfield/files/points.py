@@ -67,7 +67,7 @@ def stakeout_points(work: CrewWork) -> list[StakeoutPoint]:
             StakeoutPoint(mark.name, mark.easting, mark.northing, mark.elevation, "benchmark")
         )
         ends = [(end, use) for end, use in ends if end.name != mark.name]
-    ground = work.surface.elevation(np.array([end.xy for end, _ in ends]).reshape(-1, 2))
+    ground = work.design.surface.elevation(np.array([end.xy for end, _ in ends]).reshape(-1, 2))
     points += [
         StakeoutPoint(end.name, end.easting, end.northing, float(z), use)
         for (end, use), z in zip(ends, ground, strict=True)
@@ -84,9 +84,9 @@ def write_exports(folder: Path, work: CrewWork) -> list[str]:
         The site's coordinate system is not known.
     """
     points = stakeout_points(work)
-    to_degrees = _to_degrees(work.site.file.site.crs)
-    write_points(folder / "stakeout_pnezd.csv", points, work.site.unit, "PNEZD")
-    write_points(folder / "stakeout_penzd.csv", points, work.site.unit, "PENZD")
+    to_degrees = _to_degrees(work.design.site.file.site.crs)
+    write_points(folder / "stakeout_pnezd.csv", points, work.design.site.unit, "PNEZD")
+    write_points(folder / "stakeout_penzd.csv", points, work.design.site.unit, "PENZD")
     write_landxml(folder / "laterals.xml", work, points)
     names = ["stakeout_pnezd.csv", "stakeout_penzd.csv", "laterals.xml"]
     if to_degrees is not None:
@@ -152,7 +152,7 @@ def write_geojson(
     path: Path, work: CrewWork, points: Sequence[StakeoutPoint], to_degrees: Degrees
 ) -> None:
     """Write laterals and points as GeoJSON (RFC 7946: WGS 84 longitude and latitude)."""
-    unit = work.site.unit
+    unit = work.design.site.unit
 
     def rounded(xy: Floats) -> list[list[float]]:
         return [[round(float(v), _DEGREE_PLACES) for v in pair] for pair in to_degrees(xy)]
@@ -192,7 +192,7 @@ def write_geojson(
         )
     content = {
         "type": "FeatureCollection",
-        "name": work.site.name,
+        "name": work.design.site.name,
         "warning": PHONE_WARNING,
         "features": features,
     }
@@ -205,7 +205,7 @@ def write_kml(
     """Write laterals and points as KML 2.2 (OGC 07-147r2)."""
     root, add = _document("kml", _KML)
     document = add(root, "Document")
-    add(document, "name", work.site.name)
+    add(document, "name", work.design.site.name)
     add(document, "description", PHONE_WARNING)
     line = add(add(document, "Style", id="lateral"), "LineStyle")
     add(line, "color", "ffffffff")  # white: proposed excavation
@@ -240,7 +240,7 @@ def write_gpx(
     """
     root, add = _document("gpx", _GPX, version="1.1", creator="dripfield")
     about = add(root, "metadata")
-    add(about, "name", work.site.name)
+    add(about, "name", work.design.site.name)
     add(about, "desc", PHONE_WARNING)
     where = to_degrees(np.array([(p.easting, p.northing) for p in points]))
     for point, place in zip(points, where, strict=True):
@@ -263,7 +263,7 @@ def write_landxml(path: Path, work: CrewWork, points: Sequence[StakeoutPoint]) -
     Coordinates are northing then easting, as the schema has them. The schema's date is the site's
     survey date, so that the same site gives the same file.
     """
-    site, unit = work.site, work.site.unit
+    site, unit = work.design.site, work.design.site.unit
     date = site.file.site.survey_date or ""
     root, add = _document(
         "LandXML",
@@ -304,7 +304,7 @@ def write_landxml(path: Path, work: CrewWork, points: Sequence[StakeoutPoint]) -
 def _elevation(work: CrewWork, elevation: float) -> str:
     if not math.isfinite(elevation):
         return "elevation not known"
-    return f"{elevation:.{work.site.unit.places}f} {work.site.unit.short}"
+    return f"{elevation:.{work.design.site.unit.places}f} {work.design.site.unit.short}"
 
 
 def _pair(place: Floats) -> str:

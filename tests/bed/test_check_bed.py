@@ -15,7 +15,7 @@ from dripfield.bed.design import design_bed
 from dripfield.bed.shot_cover import cover_of, enough_shots
 from dripfield.core.arrays import Floats
 from dripfield.core.units import Unit
-from dripfield.ground.build import build_surface
+from dripfield.ground.ground import build_ground
 from dripfield.layout.model import Lateral, Layout
 from dripfield.sheets.bed.check_map import hundredths
 from dripfield.site.model import Site
@@ -47,7 +47,9 @@ def grid(step: float = 2.0) -> Floats:
 def check(folder: Path, shots: Floats, site: Site | None = None, level: str = "sand") -> BedCheck:
     site = site or site_in(folder)
     write_shots(folder / "raked.csv", shots)
-    return check_bed(site, build_surface(site), read_shots(site, folder / "raked.csv"), level)
+    return check_bed(
+        site, build_ground(site).surface, read_shots(site, folder / "raked.csv"), level
+    )
 
 
 def word(result: BedCheck) -> str:
@@ -206,7 +208,7 @@ def test_zones_that_chords_make_say_so(tmp_path: Path) -> None:
     x = np.arange(0.5, 60.0, 2.0)
     edges = [np.column_stack((5000.0 + x, np.full_like(x, 9000.0 + y))) for y in (0.5, 19.5)]
     xy = np.concatenate(edges)
-    design = design_bed(site, build_surface(site)).inside.surface("sand")
+    design = design_bed(site, build_ground(site).surface).inside.surface("sand")
     shots = np.column_stack((xy, design.elevation(xy)))
     result = check(tmp_path, shots, site)
     assert result.zones

@@ -10,14 +10,14 @@ import pytest
 import shapely
 from bed_sites import write_site
 
-from dripfield.bed.design import BedDesign, bed_surface, design_bed
+from dripfield.bed.design import BedDesign, design_bed, laying_surface
 from dripfield.bed.materials import take_off
-from dripfield.bed.notes import bed_notes
+from dripfield.bed.remarks import bed_remarks
 from dripfield.bed.toe import finished_surface, grade_lines
 from dripfield.bed.volumes import volume_between, volume_of
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError
-from dripfield.ground.build import build_surface
+from dripfield.ground.ground import build_ground
 from dripfield.site.reader import read_site
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
@@ -42,7 +42,7 @@ def twisted(x: Floats, y: Floats) -> Floats:
 
 def design(folder: Path, section: str, height=rolling, **more) -> BedDesign:
     site = write_site(folder, section, height, **more)
-    return design_bed(site, build_surface(site))
+    return design_bed(site, build_ground(site).surface)
 
 
 def test_raised_bed_on_level_ground_is_a_frustum(tmp_path: Path) -> None:
@@ -116,7 +116,7 @@ def test_what_goes_in_and_comes_out_balances(tmp_path: Path, section: str, heigh
 def test_side_slopes_fall_and_rise_at_their_slope_and_end_on_the_ground(tmp_path: Path) -> None:
     section = f"strip = 0.4\nsand = 0.8\n{LEVEL}elevation = 99.6\ndeepen = true\n{TOPSOIL}"
     bed = design(tmp_path, section, twisted)
-    finished, ground = bed.surfaces["finished"], build_surface(bed.site)
+    finished, ground = bed.surfaces["finished"], build_ground(bed.site).surface
     rim = shapely.get_coordinates(bed.footprint.exterior.segmentize(0.5))
     on_rim = finished.elevation(rim)
     seen = ~np.isnan(on_rim)
@@ -167,9 +167,9 @@ def test_laterals_lie_on_the_top_of_sand(tmp_path: Path) -> None:
     site = write_site(
         tmp_path, f"strip = 0.5\nsand = 1.0\n{LEVEL}dip = 0.04".replace("dip = 0.0\n", ""), rolling
     )
-    ground = build_surface(site)
+    ground = build_ground(site).surface
     bed = design_bed(site, ground)
-    laid_on = bed_surface(site, ground)
+    laid_on = laying_surface(site, ground)
     xy = shapely.get_coordinates(site.bed.open_area(1.0).segmentize(2.0))
     assert laid_on.elevation(xy) == pytest.approx(bed.surfaces["sand"].elevation(xy), abs=1e-7)
     assert laid_on.outline.contains(site.bed.boundary)
@@ -181,8 +181,8 @@ def test_laterals_lie_on_the_top_of_sand(tmp_path: Path) -> None:
 
 def test_tubing_in_the_ground_as_it_is(tmp_path: Path) -> None:
     site = write_site(tmp_path, 'grade = "ground"\ntubing_height = -0.67', rolling)
-    ground = build_surface(site)
-    assert bed_surface(site, ground) is ground
+    ground = build_ground(site).surface
+    assert laying_surface(site, ground) is ground
     bed = design_bed(site, ground)
     assert bed.footprint.equals(bed.inner)
     assert volume_of(bed.pieces, "ground", "finished").area == pytest.approx(1200.0)
@@ -246,7 +246,7 @@ def test_volume_is_that_of_a_dense_grid(tmp_path: Path, corner: str) -> None:
     # the definition on a grid of 0.1 ft, by the rule of midpoints, against the exact overlay
     section = f"sand = 1.2\n{LEVEL}elevation = 101.0\ndeepen = true\ncorner = '{corner}'\n"
     bed = design(tmp_path, section.replace("dip = 0.0", "dip = 0.05"), gently, around=60.0)
-    ground = build_surface(bed.site)
+    ground = build_ground(bed.site).surface
     low, high = np.array(bed.daylight.bounds).reshape(2, 2)
     x, y = (np.arange(low[k] - 1.0, high[k] + 1.0, 0.1) + 0.05 for k in (0, 1))
     xy = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
@@ -296,7 +296,7 @@ def with_keepout(folder: Path, size: float, section: str) -> BedDesign:
     text = text.replace('boundary = "bed.csv"', 'boundary = "bed.csv"\nkeepouts = ["rock.csv"]')
     (folder / "site.toml").write_text(text)
     site = read_site(folder)
-    return design_bed(site, build_surface(site))
+    return design_bed(site, build_ground(site).surface)
 
 
 def test_keepout_is_kept_with_slopes_of_its_own_or_graded_over(tmp_path: Path) -> None:
@@ -308,12 +308,12 @@ def test_keepout_is_kept_with_slopes_of_its_own_or_graded_over(tmp_path: Path) -
     kept = with_keepout(tmp_path / "kept", 10.0, section)
     assert volume_of(kept.pieces, "ground", "finished").fill == pytest.approx(fill - 52.0, rel=1e-6)
     assert kept.daylight.area == pytest.approx(whole.daylight.area - 16.0, rel=1e-6)
-    assert bed_notes(kept) == (
+    assert bed_remarks(kept) == (
         "keepout 1 is kept, with slopes of its own: 16% of it stays as it is",
     )
     over = with_keepout(tmp_path / "over", 10.0, f'keepouts = "graded over"\n{section}')
     assert volume_of(over.pieces, "ground", "finished").fill == pytest.approx(fill, rel=1e-9)
-    assert bed_notes(over) == ("keepout 1 is graded over: filled or cut like the bed round it",)
+    assert bed_remarks(over) == ("keepout 1 is graded over: filled or cut like the bed round it",)
     with pytest.raises(InputError) as caught:
         with_keepout(tmp_path / "small", 5.0, section)
     assert str(caught.value) == (
@@ -351,7 +351,7 @@ def test_side_slopes_of_another_material(tmp_path: Path) -> None:
 def test_toe_shoulder_and_surface_of_the_finished_grade(tmp_path: Path) -> None:
     section = f'strip = 0.5\nsand = 1.0\ngrade = "follow"\nshoulder = 3.0\n{TOPSOIL}'
     bed = design(tmp_path, section)
-    ground = build_surface(bed.site)
+    ground = build_ground(bed.site).surface
     surface = finished_surface(bed)
     exact = volume_of(bed.pieces, "ground", "finished")
     assert volume_between(ground, surface).fill == pytest.approx(exact.fill, rel=1e-6)

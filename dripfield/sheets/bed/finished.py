@@ -12,7 +12,7 @@ from dripfield.bed.materials import STRIPPED
 from dripfield.bed.toe import GradeLine
 from dripfield.core.units import Unit
 from dripfield.files.csv import COORDINATE_PLACES, STAKE_COLUMNS, number, write_csv
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.sheets.kit.dxf_document import GREY, Layer, new_drawing, save_drawing
 
 FINISHED_LAYERS = {

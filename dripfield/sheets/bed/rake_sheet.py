@@ -8,6 +8,7 @@ from typing import Any
 
 from dripfield.bed.design import BedDesign
 from dripfield.bed.rake import GradeStakes
+from dripfield.core.cautions import caution, cautions
 from dripfield.core.units import Unit
 from dripfield.files.csv import number
 from dripfield.sheets.bed.readings import Readings
@@ -15,10 +16,8 @@ from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.bed.tables import rod_cells, stake_mark
 from dripfield.sheets.kit.blank import blank_sheet, map_sheet
 from dripfield.sheets.kit.labels import Label, Placer
-from dripfield.sheets.kit.notes import CAUTIONS
 from dripfield.sheets.kit.plan_map import Pen
 from dripfield.sheets.kit.style import (
-    DIM,
     INK,
     MARGIN,
     PALE,
@@ -27,6 +26,7 @@ from dripfield.sheets.kit.style import (
     drawing_defaults,
     text_width,
     usual_papers,
+    wrap,
     write_text,
 )
 from dripfield.staking.rod import Setup
@@ -80,7 +80,9 @@ def rake_figures(
         )
         write_text(axes, MARGIN, top - 26.0, words, _SIZE)
         _table(axes, top - _HEAD, rows[page * a_page : (page + 1) * a_page])
-        write_text(axes, MARGIN, MARGIN, CAUTIONS[0], 6.0, color=DIM)
+        foot = wrap(caution("utilities"), paper.width - 2.0 * MARGIN, 8.0, 2)
+        for line, text in enumerate(reversed(foot)):
+            write_text(axes, MARGIN, MARGIN + 10.0 * line, text, 8.0)
         yield figure
 
 
@@ -117,7 +119,7 @@ def _map(design: BedDesign, stakes: GradeStakes, readings: Readings | None) -> A
         (
             ("", lines),
             ("Set-ups of the laser", _setups(readings.setups if readings else (), unit)),
-            ("Caution", CAUTIONS),
+            ("Caution", cautions("utilities", "overhead", "excavation", "wastewater", "soil")),
         ),
     )
     return figure

@@ -7,6 +7,7 @@ exaggeration, along y. Dimensions show true lengths.
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ import numpy as np
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.sheets.bed.section_sheet import (
     Drawn,
     drawing_scale,
@@ -130,7 +132,8 @@ def _title(space: Modelspace, design: BedDesign, drawn: Drawn, per_inch: float, 
     lines = (
         f"{design.site.name}: section of the bed",
         f"{drawn.words(unit)}; elevations and lengths in {unit.label}",
-        "Dimensions show true lengths. Have buried utilities located and marked before digging.",
+        "Dimensions show true lengths.",
+        *textwrap.wrap(" ".join(cautions("utilities", "excavation")), 110),
     )
     for number, line in enumerate(lines):
         height = _TEXT * per_inch * (1.5 if number == 0 else 1.0)

@@ -12,6 +12,7 @@ import numpy as np
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.core.units import Unit
 from dripfield.sheets.bed.section_words import (
     Link,
@@ -26,7 +27,6 @@ from dripfield.sheets.bed.section_words import (
     widest,
 )
 from dripfield.sheets.kit.blank import blank_sheet
-from dripfield.sheets.kit.notes import CAUTIONS
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
@@ -51,10 +51,10 @@ _NAMES = 192.0  # for names at the right [pt]
 _DIMENSIONS = 116.0  # for lengths and elevations over the section [pt]
 _STATIONS = 24.0  # for distances under the section [pt]
 _TITLE = 52.0
-_FOOT = 34.0
+_FOOT = 60.0
+_CAUTION = 8.0
 _SMALL = 8.0
 _TEXT = 8.0
-_FINE = 7.0  # cautions
 _SAND_HATCH = "...."
 _SIDE_HATCH = "oo"
 _COVER_FILLS = (("", WASH), ("////", PAPER_WHITE), ("xx", PAPER_WHITE))  # hatch, colour
@@ -144,9 +144,10 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
     for number, section in enumerate(sections):
         low = top - _TITLE - (number + 1) * block
         _Panel(axes, design, section, drawn, levels, (MARGIN, low), block, room).draw()
-    width = paper.width - 2.0 * MARGIN
-    for line, text in enumerate(wrap(" ".join(CAUTIONS), width, _FINE, 3)):
-        write_text(axes, MARGIN, MARGIN + 16.0 - 8.0 * line, text, _FINE, color=DIM)
+    words = " ".join(cautions("utilities", "excavation"))
+    lines = wrap(words, paper.width - 2.0 * MARGIN, _CAUTION, 5)
+    for line, text in enumerate(reversed(lines)):
+        write_text(axes, MARGIN, MARGIN + 1.25 * _CAUTION * line, text, _CAUTION)
     return figure
 
 

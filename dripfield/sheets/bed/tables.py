@@ -12,14 +12,15 @@ import numpy as np
 
 from dripfield.bed.check import BedCheck
 from dripfield.bed.design import BedDesign
-from dripfield.bed.findings import Finding, least_separation
 from dripfield.bed.frost import frost_cover
 from dripfield.bed.materials import SHORT_TON, MaterialVolume, cubic_yards
-from dripfield.bed.notes import bed_notes
+from dripfield.bed.notes import DesignNote, least_separation
 from dripfield.bed.rake import GradeStakes
-from dripfield.bed.sand import grain_sizes, read_sieves
+from dripfield.bed.remarks import bed_remarks
+from dripfield.bed.sieves import grain_sizes, read_sieves
 from dripfield.core.units import Unit
 from dripfield.files.csv import COORDINATE_PLACES, number, write_csv
+from dripfield.rules import Finding
 from dripfield.sheets.bed.readings import Readings
 from dripfield.site.model import Site
 
@@ -132,10 +133,23 @@ def write_bed_json(
     path: Path,
     design: BedDesign,
     rows: Sequence[MaterialVolume],
-    found: Sequence[Finding],
+    notes: Sequence[DesignNote],
+    findings: Sequence[Finding],
     readings: Readings | None,
 ) -> None:
-    """Write ``bed.json``: volumes, areas, rules and set-ups of the laser."""
+    """Write ``bed.json``: volumes, areas, notes, rules and set-ups of the laser.
+
+    Parameters
+    ----------
+    path : Path
+    design : BedDesign
+    rows : sequence of MaterialVolume
+    notes : sequence of DesignNote
+        What the site asks of its bed.
+    findings : sequence of Finding
+        Of the rule sets that the site names.
+    readings : Readings or None
+    """
     unit = design.site.unit
     separation = least_separation(design)
     content: dict[str, Any] = {
@@ -151,18 +165,12 @@ def write_bed_json(
         "corner": design.section.corner,
         "frost": _frost_facts(design),
         "grain_sizes": _grain_facts(design),
-        "notes": list(bed_notes(design)),
+        "remarks": list(bed_remarks(design)),
         "volumes": [_volume_facts(row, unit) for row in rows],
-        "rules": [
-            {
-                "rule": f.rule,
-                "kept": f.ok,
-                "found": f.text,
-                "citation": f.citation,
-                "status": f.status,
-            }
-            for f in found
+        "notes": [
+            {"note": n.name, "met": n.met, "found": n.text, "source": n.source} for n in notes
         ],
+        "rules": [finding_facts(finding) for finding in findings],
         "setups": []
         if readings is None
         else [
@@ -200,6 +208,21 @@ def _grain_facts(design: BedDesign) -> dict[str, float | None] | None:
     sizes = grain_sizes(read_sieves(design.section.sieve))
     found = {"d10_mm": sizes.d10, "d60_mm": sizes.d60, "uniformity": sizes.uniformity}
     return {name: None if v is None else round(v, 4) for name, v in found.items()}
+
+
+def finding_facts(finding: Finding) -> dict[str, str]:
+    """A finding with its citation, scope, and how and when its text was read."""
+    rule = finding.rule
+    return {
+        "rule": rule.id,
+        "set": rule.set,
+        "verdict": finding.verdict,
+        "found": finding.message,
+        "citation": rule.citation,
+        "scope": rule.scope,
+        "read": rule.read,
+        "status": rule.status,
+    }
 
 
 def _grade_facts(design: BedDesign) -> dict[str, Any]:

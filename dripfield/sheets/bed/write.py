@@ -9,17 +9,22 @@ from pathlib import Path
 from dripfield.bed.balance import BalanceRow, earth_balance
 from dripfield.bed.check import BedCheck
 from dripfield.bed.design import BedDesign, design_bed
-from dripfield.bed.findings import Finding, findings
 from dripfield.bed.materials import MaterialVolume, take_off
-from dripfield.bed.notes import bed_notes
+from dripfield.bed.notes import DesignNote, deepest_dig, design_notes
 from dripfield.bed.rake import GradeStakes, grade_stakes
+from dripfield.bed.remarks import bed_remarks
 from dripfield.bed.section import Section, bed_sections
 from dripfield.bed.toe import GradeLine, finished_surface, grade_lines
-from dripfield.ground.tin import Surface
+from dripfield.core.cautions import cautions
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
+from dripfield.rules import About, Finding, check_rules, facts_of
 from dripfield.sheets.bed.readings import Readings, rod_readings
 from dripfield.site.model import Site
 from dripfield.verdict import Verdict, write_verdict
+
+_ABOUT: tuple[About, ...] = ("bed",)
+_DEEP = 4.0  # [ft]; 29 CFR 1926.651(c)(2), whose caution speaks of 5 ft too
 
 
 @dataclass(frozen=True)
@@ -31,7 +36,8 @@ class BedReport:
     design : BedDesign
     sections : tuple of Section
     rows : tuple of MaterialVolume
-    found : tuple of Finding
+    notes : tuple of DesignNote
+    findings : tuple of Finding
     stakes : GradeStakes
     readings : Readings or None
     lines : tuple of GradeLine
@@ -39,20 +45,21 @@ class BedReport:
     finished : Surface
         The finished grade from daylight line to daylight line.
     balance : tuple of BalanceRow
-    notes : tuple of str
+    remarks : tuple of str
         What else must be known: keepouts, frost, the sand's grain sizes.
     """
 
     design: BedDesign
     sections: tuple[Section, ...]
     rows: tuple[MaterialVolume, ...]
-    found: tuple[Finding, ...]
+    notes: tuple[DesignNote, ...]
+    findings: tuple[Finding, ...]
     stakes: GradeStakes
     readings: Readings | None
     lines: tuple[GradeLine, ...]
     finished: Surface
     balance: tuple[BalanceRow, ...]
-    notes: tuple[str, ...]
+    remarks: tuple[str, ...]
 
 
 def bed_report(site: Site, ground: Surface) -> BedReport:
@@ -81,14 +88,24 @@ def bed_report(site: Site, ground: Surface) -> BedReport:
         design=design,
         sections=bed_sections(design, ground),
         rows=rows,
-        found=findings(design),
+        notes=design_notes(design),
+        findings=tuple(check_rules(facts_of(site), _ABOUT)),
         stakes=stakes,
         readings=rod_readings(site, stakes),
         lines=grade_lines(design, ground, stakes.spacing),
         finished=finished_surface(design),
         balance=earth_balance(design, rows),
-        notes=bed_notes(design),
+        remarks=bed_remarks(design),
     )
+
+
+def bed_cautions(design: BedDesign) -> list[str]:
+    """The cautions that the depth of the dig calls for."""
+    depth, unit = deepest_dig(design), design.site.unit
+    if unit.to_feet(depth) < _DEEP - 1e-6:
+        return []
+    words = f"the dig is up to {depth:.{unit.places}f} {unit.short} deep."
+    return [f"{words} {caution}" for caution in cautions("excavation")[:1]]
 
 
 def write_bed(report: BedReport, folder: Path) -> list[Path]:
@@ -118,10 +135,10 @@ def write_bed(report: BedReport, folder: Path) -> list[Path]:
     write_volumes(volumes, report.rows, unit)
     write_section_sheet(design, report.sections, section_png, section_pdf)
     write_section_dxf(section_dxf, design, report.sections)
-    write_depth_map(depth_map, design, report.sections, report.rows, report.found)
+    write_depth_map(depth_map, design, report.sections, report.rows, report.notes, report.findings)
     write_rake(rake, report.stakes, report.readings, unit)
     write_rake_sheet(rake_pdf, design, report.stakes, report.readings)
-    write_bed_json(facts, design, report.rows, report.found, report.readings)
+    write_bed_json(facts, design, report.rows, report.notes, report.findings, report.readings)
     toe, earth, finished_dxf, finished_xml = (
         folder / name for name in ("toe.csv", "earth.csv", "finished.dxf", "finished.xml")
     )

@@ -18,9 +18,9 @@ from dripfield.staking.flags import LaidLateral
 
 def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """The lateral table with boxes to tick."""
-    unit, short = work.site.unit, work.site.unit.short
+    unit, short = work.design.site.unit, work.design.site.unit.short
     inches = not unit.is_metric
-    emitters = work.site.file.emitters is not None
+    emitters = work.design.site.file.emitters is not None
     columns = [Column("staked", align="center"), Column("lateral", align="left", bold=True)]
     columns += (
         [Column("length", short), Column("length", "ft-in")]
@@ -45,7 +45,7 @@ def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
         cells += [f"{row.bearing:.1f}\N{DEGREE SIGN}"]
         cells += [str(row.emitters)] if emitters else []
         rows.append([*cells, laid.laying, row.mark])
-    tolerance = work.site.rules.level_tolerance
+    tolerance = work.design.site.rules.level_tolerance
     notes = [
         "Drop: fall from the lateral above in its panel. First leg: bearing from stake 1 to"
         " stake 2, clockwise from grid north. Misses: L, leaves the level tolerance somewhere;"
@@ -64,7 +64,7 @@ def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
 
 def staking_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """Every stake with coordinates, elevation and rod."""
-    unit, short = work.site.unit, work.site.unit.short
+    unit, short = work.design.site.unit, work.design.site.unit.short
     columns = [
         Column("point", bold=True),
         Column("lateral", align="left", most=90.0, once=True),
@@ -100,7 +100,7 @@ def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """Set-ups and the rod readings of every lateral; nothing without a benchmark."""
     if not work.setups:
         return []
-    unit, short = work.site.unit, work.site.unit.short
+    unit, short = work.design.site.unit, work.design.site.unit.short
     inches = not unit.is_metric
     columns = [
         Column("set-up", align="center"),
@@ -125,7 +125,7 @@ def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
         cells += [feet_inches(value) for value in band] if inches else []
         rows.append([*cells, ""])
         groups.append(row.setup)
-    tolerance = decimal(work.site.rules.level_tolerance, unit)
+    tolerance = decimal(work.design.site.rules.level_tolerance, unit)
     given = work.settings.backsight is not None
     notes = [
         "Elevation of the mark + backsight read on it = height of instrument; height of instrument"
@@ -154,7 +154,7 @@ def flag_pages(work: CrewWork, paper: Paper) -> list[Page]:
 
 
 def _tape_notes(work: CrewWork, pulls: int, paints: int) -> list[str]:
-    flags, unit, short = work.flags, work.site.unit, work.site.unit.short
+    flags, unit, short = work.flags, work.design.site.unit, work.design.site.unit.short
     base = flags.base
     lines = [
         f"Total: {flags.flags} flags for {counted(pulls, 'straight pull')};"
@@ -187,7 +187,7 @@ def _tape_notes(work: CrewWork, pulls: int, paints: int) -> list[str]:
 
 
 def _pull_table(work: CrewWork, pulls: list[LaidLateral]) -> GridTable:
-    short = work.site.unit.short
+    short = work.design.site.unit.short
     columns = [
         Column("set", align="center"),
         Column("lateral", align="left", bold=True),
@@ -212,7 +212,7 @@ def _pull_table(work: CrewWork, pulls: list[LaidLateral]) -> GridTable:
 
 
 def _paint_table(work: CrewWork, paints: list[LaidLateral]) -> GridTable:
-    short = work.site.unit.short
+    short = work.design.site.unit.short
     columns = [
         Column("lateral", align="left", bold=True, most=90.0, once=True),
         Column("mark"),

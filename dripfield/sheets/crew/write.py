@@ -7,14 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dripfield.core.feet_inches import decimal
+from dripfield.design.model import Design
 from dripfield.files.points import write_exports
-from dripfield.ground.tin import Surface
-from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
 from dripfield.sheets.crew.gather import CrewWork, gather
 from dripfield.sheets.crew.lateral_table import write_flags, write_lateral_table, write_rod_readings
 from dripfield.sheets.kit.suspects import suspect_notes
-from dripfield.site.model import Site
 from dripfield.staking.settings import CrewSettings, crew_settings
 from dripfield.survey.doubt.blunders import Suspect
 
@@ -28,12 +25,7 @@ class WrittenSheets:
 
 
 def write_sheets(
-    folder: Path,
-    site: Site,
-    surface: Surface,
-    layout: Layout,
-    measured: Measured,
-    settings: CrewSettings | None = None,
+    folder: Path, design: Design, settings: CrewSettings | None = None
 ) -> WrittenSheets:
     """Write ``sheets.pdf``, ``phone.html``, the crew's tables and the stake-out files.
 
@@ -61,25 +53,25 @@ def write_sheets(
     from dripfield.sheets.kit.relief import show_relief
     from dripfield.sheets.staking.staking_dxf import write_staking
 
-    work = gather(site, surface, layout, measured, settings or crew_settings(site))
-    relief = show_relief(site, surface)
+    work = gather(design, settings or crew_settings(design.site))
+    relief = show_relief(design.ground, design.surface.surface)
     titles = write_sheets_pdf(folder / "sheets.pdf", work, relief)
     write_phone_page(folder / "phone.html", work)
-    write_lateral_table(folder / "lateral_table.csv", work.laterals, site.unit)
-    write_flags(folder / "flags.csv", work.flags, site.unit)
+    write_lateral_table(folder / "lateral_table.csv", work.laterals, design.site.unit)
+    write_flags(folder / "flags.csv", work.flags, design.site.unit)
     files = ["sheets.pdf", "phone.html", "lateral_table.csv", "flags.csv"]
     if work.setups:
-        write_rod_readings(folder / "rod_readings.csv", work.rods, work.setups, site.unit)
+        write_rod_readings(folder / "rod_readings.csv", work.rods, work.setups, design.site.unit)
         files.append("rod_readings.csv")
     files += write_exports(folder, work)
     shown = (relief.levels, relief.gaps, relief.suspects)
-    write_staking(folder / "staking.dxf", site, layout, measured, work.stakes, *shown)
+    write_staking(folder / "staking.dxf", design, work.stakes, *shown)
     files.append("staking.dxf")
     return WrittenSheets(tuple(files), tuple(_summary(work, titles, relief.suspects)))
 
 
 def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> list[str]:
-    flags, unit = work.flags, work.site.unit
+    flags, unit = work.flags, work.design.site.unit
     plan = next(title for title in titles if title.startswith("Plan"))
     lines = [
         f"{len(titles)} sheets on {work.settings.paper}; {plan.split(', part')[0].lower()}",
@@ -96,12 +88,12 @@ def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> 
             f" {decimal(first.backsight, unit)} {unit.short} on {first.mark}"
             f"{'' if work.settings.backsight is not None else ' (planned)'}"
         )
-    if not work.site.file.site.crs:
+    if not work.design.site.file.site.crs:
         lines.append("no crs in site.toml: no GeoJSON, KML or GPX")
-    missed = work.measured.missed_level + work.measured.missed_spacing
+    missed = work.design.measured.missed_level + work.design.measured.missed_spacing
     if missed:
         lines.append(
-            f"out of tolerance somewhere: {work.measured.missed_level} laterals in level,"
-            f" {work.measured.missed_spacing} in spacing"
+            f"out of tolerance somewhere: {work.design.measured.missed_level} laterals in level,"
+            f" {work.design.measured.missed_spacing} in spacing"
         )
     return [*lines, *suspect_notes(suspects)]

@@ -8,11 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
+from dripfield.core.cautions import cautions
+from dripfield.design.model import Design
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.marks import FAULT_MARKS, missed_parts
-from dripfield.sheets.kit.notes import CAUTIONS, layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.plan_map import (
     FAULT_DASHES,
     GAP_HATCH,
@@ -54,21 +54,15 @@ def title_height(paper: Paper) -> float:
     return 112.0 * paper.type_scale
 
 
-def draw_strip(
-    axes: Any,
-    frame: MapFrame,
-    paper: Paper,
-    site: Site,
-    relief: Relief,
-    layout: Layout,
-    measured: Measured,
-) -> None:
+def draw_strip(axes: Any, frame: MapFrame, paper: Paper, design: Design, relief: Relief) -> None:
     """North arrow, scale bar and legend in the strip under the map."""
     height = strip_height(paper)
     middle = frame.low - 0.5 * height
     north_arrow(axes, frame.left + 16.0, middle - 3.0, frame.turn)
-    right = scale_bar(axes, frame, paper, site, frame.left + 44.0, middle - 0.5 * STRIP_HEIGHT)
-    entries = _legend_entries(site, relief, layout, measured)
+    right = scale_bar(
+        axes, frame, paper, design.site, frame.left + 44.0, middle - 0.5 * STRIP_HEIGHT
+    )
+    entries = _legend_entries(design, relief)
     room = (right + 18.0, middle - 0.5 * height, paper.width - MARGIN, middle + 0.5 * height)
     _legend(axes, entries, room, paper.type_scale)
 
@@ -113,11 +107,9 @@ def scale_bar(
 _Swatch = Callable[[Any, float, float], None]
 
 
-def _legend_entries(
-    site: Site, relief: Relief, layout: Layout, measured: Measured
-) -> list[tuple[str, _Swatch]]:
+def _legend_entries(design: Design, relief: Relief) -> list[tuple[str, _Swatch]]:
     """Only what the map shows, laterals first."""
-    faults = {part.fault for one in measured.laterals for part in missed_parts(one)}
+    faults = {part.fault for one in design.measured.laterals for part in missed_parts(one)}
     entries: list[tuple[str, _Swatch]] = [("lateral", _stroke(lw=PENS["lateral"]))]
     for fault, dashes in FAULT_DASHES.items():
         if fault in faults:
@@ -129,13 +121,13 @@ def _legend_entries(
             )
     entries.append(("bed", _stroke(lw=PENS["bold"])))
     if relief.levels:
-        text = f"level line, every {relief.interval:g} {site.unit.short}"
+        text = f"level line, every {relief.interval:g} {design.site.unit.short}"
         entries.append((text, _stroke(lw=PENS["hair"], color=DIM)))
-    if layout.seams:
+    if design.layout.seams:
         entries.append(("seam of panels", _stroke(lw=PENS["medium"], ls=SEAM_DASHES)))
-    if site.bed.setbacks:
+    if design.site.bed.setbacks:
         entries.append(("setback", _stroke(lw=0.7, ls=SETBACK_DASHES)))
-    if site.bed.keepouts:
+    if design.site.bed.keepouts:
         entries.append(("keepout", _patch(KEEPOUT_HATCH, INK)))
     if relief.gaps is not None and not relief.gaps.is_empty:
         entries.append(("no survey", _patch(GAP_HATCH, DIM)))
@@ -203,10 +195,8 @@ def _legend(
 def draw_title(
     axes: Any,
     rectangle: tuple[float, float, float, float],
-    site: Site,
+    design: Design,
     relief: Relief,
-    layout: Layout,
-    measured: Measured,
     *,
     extra: Sequence[str] = (),
     type_scale: float = 1.0,
@@ -231,12 +221,12 @@ def draw_title(
         [left, right, right, left, left], [low, low, top, top, low], color=INK, lw=PENS["medium"]
     )
     gap_area = 0.0 if relief.gaps is None else float(relief.gaps.area)
-    missed = [*missed_facts(site, layout, measured, gap_area, relief.suspects), *extra]
+    missed = [*missed_facts(design, gap_area), *extra]
     columns: tuple[tuple[float, str, Sequence[str]], ...] = (
-        (0.27, "", site_facts(site)),
-        (0.25, "Layout", layout_facts(site, layout, measured)),
+        (0.27, "", site_facts(design.site, design.ground)),
+        (0.25, "Layout", layout_facts(design)),
         (0.24, "To know", missed),
-        (0.24, "Caution", CAUTIONS),
+        (0.24, "Caution", cautions("utilities", "wastewater")),
     )
     x = left
     for share, head, facts in columns:
@@ -248,7 +238,7 @@ def draw_title(
             y -= 9.0 * type_scale
             write_text(axes, x + 6.0, y, head, 8.0 * type_scale, bold=True)
         else:
-            y = _site_name(axes, site.name, x + 6.0, y, room, type_scale)
+            y = _site_name(axes, design.site.name, x + 6.0, y, room, type_scale)
         _write_facts(axes, facts, (x + 6.0, low + 3.0, x + 6.0 + room, y - 2.0), type_scale)
         x += share * width
 
@@ -276,7 +266,8 @@ def _write_facts(
 ) -> None:
     """Facts, wrapped, in a room (left, low, right, top); in smaller type when they do not fit."""
     left, low, right, top = room
-    for size in (_NOTE_SIZES[0] * type_scale, *_NOTE_SIZES):
+    sizes = {*_NOTE_SIZES, *(size * type_scale for size in _NOTE_SIZES)}
+    for size in sorted(sizes, reverse=True):
         lines = [line for fact in facts for line in wrap(fact, right - left, size, 6)]
         if top - 1.3 * size * len(lines) >= low:
             break

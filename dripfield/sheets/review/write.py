@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from dripfield.layout.model import Layout
+from dripfield.design.model import Design
 from dripfield.review.laid.record_result import Record
 from dripfield.review.model.result import Comparison
 from dripfield.sheets.review.content import Sheet
@@ -38,12 +38,13 @@ def write_comparison(
     write_page(folder / "comparison.html", site, sheet)
 
 
-def write_record(folder: Path, site: Site, layout: Layout, record: Record, sheet: Sheet) -> None:
+def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> None:
     """Write ``record.csv``, its shots and ties, the drawing (DXF, PDF, PNG) and the page."""
+    site = design.site
     write_record_csv(folder / "record.csv", record, site.unit)
     write_record_points_csv(folder / "record_points.csv", record, site.unit)
     write_ties_csv(folder / "ties.csv", record, site.unit)
-    write_record_dxf(folder / "record.dxf", site, layout, record)
+    write_record_dxf(folder / "record.dxf", design, record)
     write_document(folder / "record.pdf", site, sheet)
     write_picture(folder / "record.png", site, sheet)
     write_page(folder / "record.html", site, sheet)

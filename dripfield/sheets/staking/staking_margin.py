@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from dripfield.core.cautions import cautions
+from dripfield.design.model import Design
 from dripfield.files.csv import number, spacing_range
-from dripfield.layout.model import Layout
+from dripfield.ground.ground import Ground
 from dripfield.measures.field import Measured
 from dripfield.sheets.kit.dxf_document import drawing_text
 from dripfield.sheets.kit.dxf_entities import on, text_at
 from dripfield.sheets.kit.marks import mark
-from dripfield.sheets.kit.notes import CAUTIONS, layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.style import POINTS_PER_INCH, fitting_scale, round_length, usual_papers
 from dripfield.site.model import Site
-from dripfield.survey.doubt.blunders import Suspect
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -29,8 +29,8 @@ TABLE_ROWS = 45  # a longer table goes on in a further column
 class StakingSheet:
     """Sizes and formats that all parts of one drawing share."""
 
-    def __init__(self, site: Site) -> None:
-        self.site = site
+    def __init__(self, site: Site, ground: Ground) -> None:
+        self.site, self.ground = site, ground
         self.unit = site.unit
         left, low, right, high = site.bed.boundary.bounds
         size = (right - left, high - low)
@@ -42,7 +42,7 @@ class StakingSheet:
         # names stand between laterals, so they may not be taller than the room there
         self.small = min(0.08 * self.units_per_inch, 0.30 * site.rules.spacing)
         # what lies outside bed and survey goes beyond these
-        shots = site.survey.xyz[:, :2]
+        shots = ground.read.xyz[:, :2]
         self.left, self.low = np.minimum(shots.min(axis=0), (left, low)).tolist()
         self.right, self.high = np.maximum(shots.max(axis=0), (right, high)).tolist()
 
@@ -51,20 +51,14 @@ class StakingSheet:
         return number(value, self.unit.places)
 
 
-def draw_margin(
-    document: Drawing,
-    sheet: StakingSheet,
-    layout: Layout,
-    measured: Measured,
-    suspects: Sequence[Suspect] = (),
-) -> None:
+def draw_margin(document: Drawing, sheet: StakingSheet, design: Design) -> None:
     """North arrow and scale bar under the bed, the table beside it, title and notes above it."""
     space = document.modelspace()
     inch = sheet.units_per_inch
     _north_arrow(document, (sheet.left, sheet.low - 1.1 * inch), 0.6 * inch)
     _scale_bar(space, sheet, (sheet.left + 0.8 * inch, sheet.low - 0.9 * inch))
-    _table(space, sheet, measured, (sheet.right + 0.6 * inch, sheet.high))
-    _title(space, sheet, layout, measured, suspects, (sheet.left, sheet.high + 0.5 * inch))
+    _table(space, sheet, design.measured, (sheet.right + 0.6 * inch, sheet.high))
+    _title(space, sheet, design, (sheet.left, sheet.high + 0.5 * inch))
 
 
 def _north_arrow(document: Drawing, at: tuple[float, float], size: float) -> None:
@@ -140,19 +134,12 @@ def _table(
         text_at(space, note, (corner[0], top + (0.5 + i) * row), height, "C-ANNO-TABL")
 
 
-def _title(
-    space: Modelspace,
-    sheet: StakingSheet,
-    layout: Layout,
-    measured: Measured,
-    suspects: Sequence[Suspect],
-    at: tuple[float, float],
-) -> None:
+def _title(space: Modelspace, sheet: StakingSheet, design: Design, at: tuple[float, float]) -> None:
     facts = [
-        "; ".join(site_facts(sheet.site)),
-        "; ".join(layout_facts(sheet.site, layout, measured)),
-        " ".join(missed_facts(sheet.site, layout, measured, suspects=suspects)),
-        *CAUTIONS,
+        "; ".join(site_facts(sheet.site, design.ground)),
+        "; ".join(layout_facts(design)),
+        " ".join(missed_facts(design)),
+        *cautions("utilities", "wastewater"),
     ]
     lines = [line for fact in facts for line in textwrap.wrap(fact, 100)]
     x, y = at

@@ -15,9 +15,6 @@ Depth = Annotated[float, Meta(ge=0)]
 Positive = Annotated[float, Meta(gt=0)]
 Percent = Annotated[float, Meta(ge=0, le=100)]
 Grade = Literal["fit", "follow", "ground", "plane"]
-WarningName = Literal[
-    "cover depth", "fine aggregate", "bed fill", "separation", "sand depth", "deep excavation"
-]
 
 
 class CoverLayer(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -121,8 +118,6 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
         Allowed departure of a shot from the design, and the share of shots that must be within.
     stake_spacing
         Grid of grade stakes.
-    warnings_off
-        Checks that are not to warn.
     corner
         How the faces go round an outward corner: ``round``, or ``hip``, the planes of the edges
         carried on to where they cross.
@@ -173,7 +168,6 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     rake_tolerance: Positive | None = None
     rake_share: Annotated[float, Meta(gt=0, le=1)] = 1.0
     stake_spacing: Positive | None = None
-    warnings_off: list[WarningName] = []
     corner: Literal["round", "hip"] = "round"
     keepouts: Literal["kept", "graded over"] = "kept"
     side_material: Annotated[str, Meta(min_length=1)] | None = None
