@@ -77,6 +77,10 @@ def shown_over(value: float, limit: float, places: int) -> str:
     places : int
         Least decimals.
 
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> shown_over(0.0502, 0.05, 2), shown_over(0.2, 0.05, 2)
