@@ -182,7 +182,7 @@ def test_laterals_lie_on_the_top_of_sand(tmp_path: Path) -> None:
 def test_tubing_in_the_ground_as_it_is(tmp_path: Path) -> None:
     site = write_site(tmp_path, 'grade = "ground"\ntubing_height = -0.67', rolling)
     ground = build_ground(site).surface
-    assert laying_surface(site, ground) is ground
+    assert laying_surface(site, ground).surface is ground
     bed = design_bed(site, ground)
     assert bed.footprint.equals(bed.inner)
     assert volume_of(bed.pieces, "ground", "finished").area == pytest.approx(1200.0)
