@@ -17,7 +17,7 @@ from dripfield.bed.materials import (
 )
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
-from dripfield.site.schema.bed_section import Material
+from dripfield.site.schema.materials import Material
 
 
 @dataclass(frozen=True)

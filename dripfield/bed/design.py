@@ -220,7 +220,7 @@ def design_bed(site: Site, ground: Surface) -> BedDesign:
         inner=inner,
         daylight=daylight_area,
         footprint=daylight_area if apron.sloped.all() else daylight(inner, apron.pieces),
-        tubing_area=site.bed.open_area(site.rules.edge_clearance),
+        tubing_area=site.bed.open_area(site.settings.edge_clearance),
         grade=grade,
         pieces=inside_layers.joined(beyond),
         inside=inside_layers,
@@ -251,7 +251,7 @@ def laying_surface(site: Site, surface: Surface) -> LayingSurface:
         As :func:`design_bed`, of the dig and the grade.
     """
     section = site.file.bed.section
-    smoothing = site.rules.smoothing
+    smoothing = site.settings.smoothing
     if section is None or section.grade == "ground":
         return LayingSurface(surface, smoothing)
     inner = inside_shoulder(site, section)

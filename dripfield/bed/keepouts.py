@@ -41,7 +41,7 @@ def inside_shoulder(site: Site, section: BedSection) -> Polygon:
         The shoulder does not reach to the bed's edge, a kept keepout has no room for it or parts
         the bed.
     """
-    clearance = site.rules.edge_clearance
+    clearance = site.settings.edge_clearance
     width = clearance if section.shoulder is None else section.shoulder
     if width < clearance - 1e-9:
         raise input_error(

@@ -18,7 +18,7 @@ from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.ground.ground import build_ground
 from dripfield.sheets.bed.write import bed_cautions
-from dripfield.site.schema.bed_section import Density, Material, Quantity, Weight
+from dripfield.site.schema.materials import Density, Material, Quantity, Weight
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 

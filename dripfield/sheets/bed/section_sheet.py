@@ -48,8 +48,8 @@ from dripfield.sheets.kit.style import (
 EXAGGERATIONS = (10.0, 5.0, 4.0, 2.0, 1.0)
 _AXIS = 44.0  # for elevations at the left [pt]
 _NAMES = 192.0  # for names at the right [pt]
-_DIMENSIONS = 116.0  # for lengths and elevations over the section [pt]
-_STATIONS = 24.0  # for distances under the section [pt]
+_DIMENSIONS = 44.0  # for lengths over the section [pt]
+_STATIONS = 46.0  # for distances and elevations under the section [pt]
 _TITLE = 52.0
 _FOOT = 60.0
 _CAUTION = 8.0
@@ -281,7 +281,7 @@ class _Panel:
         if not links:
             return
         base = self.y(self.high_z) + 14.0
-        whole = base + 22.0
+        whole = base + 20.0
         first, last = self.x(links[0].start), self.x(links[-1].end)
         for y, ends in ((base, [*(link.start for link in links), links[-1].end]), (whole, None)):
             places = [first, last] if ends is None else [self.x(station) for station in ends]
@@ -295,7 +295,7 @@ class _Panel:
         total = round(sum(link.length for link in links), self.unit.places)
         text = f"toe to toe {total:.{self.unit.places}f}"
         self._write_over(0.5 * (first + last), whole, text)
-        self._heights(whole + 6.0)
+        self._heights()
 
     def _foot(self, station: float, top: float) -> None:
         """The line from the grade up to the dimensions."""
@@ -326,19 +326,19 @@ class _Panel:
             right = at + half
             write_text(self.axes, at, y + 5.0, text, _SMALL, ha="center", zorder=6)
 
-    def _heights(self, foot: float) -> None:
-        """Elevations of the finished grade at toes and shoulders, upright."""
-        right = -np.inf
-        for station, z, word in marked_heights(self.section):
-            x = max(self.x(station), right + _SMALL + 1.0)
-            right = x
-            text = f"{word} {z:.{self.unit.places}f}"
-            self.axes.plot(
-                (self.x(station), x), (foot - 6.0, foot), color=DIM, lw=PENS["hair"], zorder=2
-            )
-            write_text(
-                self.axes, x + 0.35 * _SMALL, foot + 2.0, text, _SMALL, rotation=90.0, zorder=6
-            )
+    def _heights(self) -> None:
+        """Elevations of the finished grade at shoulders and toes, in a row each under the axis."""
+        base = self.low - 6.0
+        rows = {"shoulder": base - 21.0, "toe": base - 31.0}
+        for word, y in rows.items():
+            write_text(self.axes, self.left - 4.0, y, word, _SMALL, ha="right")
+        for station, z, words in marked_heights(self.section):
+            x = self.x(station)
+            for word, y in rows.items():
+                if word in words:
+                    self.axes.plot((x, x), (base, base + 4.0), color=INK, lw=PENS["medium"])
+                    text = f"{z:.{self.unit.places}f}"
+                    write_text(self.axes, x, y, text, _SMALL, ha="center", zorder=6)
 
     def _write_over(self, x: float, y: float, text: str) -> None:
         """Text in the middle of a dimension line, on white."""
