@@ -23,6 +23,7 @@ from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.files.csv import COORDINATE_PLACES, number
+from dripfield.files.landxml import LANDXML, NO_DATE, landxml_units
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.kit.style import plain
 from dripfield.staking.stakes import Stake
@@ -35,8 +36,6 @@ PHONE_WARNING = (
 _DEGREE_PLACES = 8  # about a millimetre
 _KML = "http://www.opengis.net/kml/2.2"
 _GPX = "http://www.topografix.com/GPX/1/1"
-_LANDXML = "http://www.landxml.org/schema/LandXML-1.2"
-_NO_DATE = "1970-01-01"  # LandXML wants a date; a site without a survey date gets this one
 
 
 @dataclass(frozen=True)
@@ -268,14 +267,14 @@ def write_landxml(path: Path, work: CrewWork, points: Sequence[StakeoutPoint]) -
     date = site.file.site.survey_date or ""
     root, add = _document(
         "LandXML",
-        _LANDXML,
+        LANDXML,
         version="1.2",
-        date=date if re.fullmatch(r"\d{4}-\d\d-\d\d", date) else _NO_DATE,
+        date=date if re.fullmatch(r"\d{4}-\d\d-\d\d", date) else NO_DATE,
         time="00:00:00",
         readOnly="false",
         language="English",
     )
-    add(add(root, "Units"), "Metric" if unit.is_metric else "Imperial", **_landxml_units(unit))
+    add(add(root, "Units"), "Metric" if unit.is_metric else "Imperial", **landxml_units(unit))
     if site.file.site.crs:
         add(root, "CoordinateSystem", name=site.file.site.crs, desc=site.file.site.crs)
     add(root, "Project", name=site.name)
@@ -300,24 +299,6 @@ def write_landxml(path: Path, work: CrewWork, points: Sequence[StakeoutPoint]) -
         add(profile, "PVI", f"0 {height}")
         add(profile, "PVI", f"{length} {height}")
     _save(path, root)
-
-
-def _landxml_units(unit: Unit) -> dict[str, str]:
-    if unit.is_metric:
-        return {
-            "areaUnit": "squareMeter",
-            "linearUnit": "meter",
-            "volumeUnit": "cubicMeter",
-            "temperatureUnit": "celsius",
-            "pressureUnit": "milliBars",
-        }
-    return {
-        "areaUnit": "squareFoot",
-        "linearUnit": "USSurveyFoot" if unit is Unit.SURVEY_FOOT else "foot",
-        "volumeUnit": "cubicFeet",
-        "temperatureUnit": "fahrenheit",
-        "pressureUnit": "inHG",
-    }
 
 
 def _elevation(work: CrewWork, elevation: float) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 LAYERS = [
     "core",
+    "verdict",
     "formats",
     "site",
     "survey",

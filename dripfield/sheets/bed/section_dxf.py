@@ -24,7 +24,16 @@ from dripfield.sheets.bed.section_sheet import (
     height_range,
     levels_in_view,
 )
-from dripfield.sheets.bed.section_words import depths, faces, heading, named_parts, spread, widest
+from dripfield.sheets.bed.section_words import (
+    chain,
+    depths,
+    faces,
+    heading,
+    marked_heights,
+    named_parts,
+    spread,
+    widest,
+)
 from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
 from dripfield.sheets.kit.style import POINTS_PER_INCH, round_length, usual_papers
 
@@ -153,7 +162,7 @@ class _View:
         low, high = height_range(section, levels)
         self.datum = math.floor(low)
         self.high = float(high)
-        self.base = top - 12.0 * self.text - (self.high - self.datum) * self.stretch
+        self.base = top - 15.0 * self.text - (self.high - self.datum) * self.stretch
         self.bottom = self.base - 4.0 * self.text
 
     def y(self, z: float) -> float:
@@ -169,12 +178,12 @@ class _View:
         self._lengths()
         self._depths()
         self._names()
-        head = self.y(self.high) + 10.0 * self.text
+        head = self.y(self.high) + 13.0 * self.text
         self._write(heading(self.section), 0.0, head, "C-ANNO-TTLB", 1.2)
 
-    def _path(self, level: str) -> list[Floats]:
+    def _path(self, level: str, part: str = "all") -> list[Floats]:
         """A level's polylines, broken where it is not known."""
-        z = self.section.levels[level]
+        z = self.section.where(level, part)
         on = ~np.isnan(z)
         points = np.column_stack(
             (self.section.stations, self.base + (z - self.datum) * self.stretch)
@@ -191,7 +200,7 @@ class _View:
     def _hatches(self) -> None:
         patterns = ("DOTS", "ANSI31", "ANSI37", "ANSI32")
         for number, layer in enumerate(self.design.layers):
-            lower, upper = self._path(layer.lower), self._path(layer.upper)
+            lower, upper = (self._path(level, layer.where) for level in (layer.lower, layer.upper))
             for low, high in zip(lower, upper, strict=True):
                 ring = np.concatenate((low, high[::-1]))
                 hatch = self.space.add_hatch(dxfattribs={"layer": "C-SECT-PATT"})
@@ -217,11 +226,18 @@ class _View:
             self._write(f"{station:g}", x, y - 2.4 * self.text, "C-SECT-GRID", middle=True)
 
     def _lengths(self) -> None:
-        rows = (self.section.tubing, self.section.shoulder, self.section.graded)
-        for row, stretches in enumerate(rows):
-            y = self.y(self.high) + (2.0 + 2.5 * row) * self.text
-            for start, end in stretches:
-                self._dimension((start, end), (y, y), y)
+        """A chain of lengths from toe to toe, the whole over it, elevations at toe and shoulder."""
+        links = chain(self.section, self.design.site.unit.places)
+        if not links:
+            return
+        y = self.y(self.high) + 2.0 * self.text
+        for link in links:
+            self._dimension((link.start, link.end), (y, y), y)
+        y += 2.5 * self.text
+        self._dimension((links[0].start, links[-1].end), (y, y), y)
+        for station, z, _ in marked_heights(self.section):
+            words = f"{z:.{self.design.site.unit.places}f}"
+            self._write(words, station, y + self.text, "C-ANNO-DIMS", turned=True)
 
     def _depths(self) -> None:
         start, end = widest(self.section)
@@ -259,6 +275,8 @@ class _View:
             station = at
             if outside and part.upper in self.section.levels:
                 station = min(0.985 * self.section.length, self.section.end_of(part.upper))
+            if part.beyond and self.section.toe:
+                station = 0.5 * (self.section.toe[-1][1] + stop)
             known = part.lower in self.section.levels and part.lower in (*self.levels, "sand")
             if not known and part.lower == part.upper:
                 continue
@@ -289,6 +307,7 @@ class _View:
         *,
         right: bool = False,
         middle: bool = False,
+        turned: bool = False,
     ) -> None:
         from ezdxf.enums import TextEntityAlignment
 
@@ -298,4 +317,7 @@ class _View:
         entity = self.space.add_text(
             drawing_text(text), height=size * self.text, dxfattribs={"layer": layer}
         )
+        if turned:
+            entity.dxf.rotation = 90.0
+            x += 0.4 * self.text
         entity.set_placement((x, y), align=align)

@@ -12,9 +12,12 @@ import numpy as np
 
 from dripfield.bed.check import BedCheck
 from dripfield.bed.design import BedDesign
+from dripfield.bed.frost import frost_cover
 from dripfield.bed.materials import SHORT_TON, MaterialVolume, cubic_yards
 from dripfield.bed.notes import DesignNote, least_separation
 from dripfield.bed.rake import GradeStakes
+from dripfield.bed.remarks import bed_remarks
+from dripfield.bed.sieves import grain_sizes, read_sieves
 from dripfield.core.units import Unit
 from dripfield.files.csv import COORDINATE_PLACES, number, write_csv
 from dripfield.rules import Finding
@@ -153,11 +156,16 @@ def write_bed_json(
         "site": design.site.name,
         "unit": unit.value,
         "graded_area": round(float(design.footprint.area), 3),
+        "area_within_daylight": round(float(design.daylight.area), 3),
         "area_within_shoulder": round(float(design.inner.area), 3),
         "top_of_sand": _grade_facts(design),
         "cover_over_tubing": round(design.cover_depth, 4),
         "least_sand_under_tubing": round(float(design.sand_under_tubing().min()), 4),
         "least_separation": None if separation is None else round(separation[0], 4),
+        "corner": design.section.corner,
+        "frost": _frost_facts(design),
+        "grain_sizes": _grain_facts(design),
+        "remarks": list(bed_remarks(design)),
         "volumes": [_volume_facts(row, unit) for row in rows],
         "notes": [
             {"note": n.name, "met": n.met, "found": n.text, "source": n.source} for n in notes
@@ -177,6 +185,29 @@ def write_bed_json(
         ],
     }
     path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def _frost_facts(design: BedDesign) -> dict[str, Any] | None:
+    """Cover against frost, in site units; None where no depth of frost is entered."""
+    cover = frost_cover(design.section)
+    if cover is None:
+        return None
+    return {
+        "frost_depth": cover.frost,
+        "cover_placed": round(cover.placed, 4),
+        "cover_settled": round(cover.settled, 4),
+        "insulation_worth": cover.insulation,
+        "enough": cover.ok,
+    }
+
+
+def _grain_facts(design: BedDesign) -> dict[str, float | None] | None:
+    """Effective size, D60 [mm] and uniformity coefficient; None without a sieve test."""
+    if not design.section.sieve:
+        return None
+    sizes = grain_sizes(read_sieves(design.section.sieve))
+    found = {"d10_mm": sizes.d10, "d60_mm": sizes.d60, "uniformity": sizes.uniformity}
+    return {name: None if v is None else round(v, 4) for name, v in found.items()}
 
 
 def finding_facts(finding: Finding) -> dict[str, str]:
@@ -224,6 +255,7 @@ def write_bed_check(path: Path, check: BedCheck, unit: Unit) -> None:
     A shot outside the bed is not judged: its design, difference and ok are empty.
     """
     places = unit.places + 1
+    shared = _shared_places(check)
     rows = []
     for i, (name, xyz) in enumerate(zip(check.shots.names, check.shots.xyz, strict=True)):
         judged = bool(check.inside[i])
@@ -237,10 +269,24 @@ def write_bed_check(path: Path, check: BedCheck, unit: Unit) -> None:
                 number(float(check.difference[i]), places),
                 truth(bool(check.ok[i])) if judged else "",
                 unit.value,
-                "" if judged else "outside the bed",
+                shared.get(i, "") if judged else "outside the bed",
             ]
         )
     write_csv(path, CHECK_COLUMNS, rows)
+
+
+def _shared_places(check: BedCheck) -> dict[int, str]:
+    """What is noted of shots at one place, by the shot's number."""
+    notes = {}
+    for groups, word in (
+        (check.places.shots, "one place with"),
+        (check.places.disagree, "disagrees, at one place, with"),
+    ):
+        for shots in groups:
+            for shot in shots.tolist() if len(shots) > 1 else []:
+                others = [check.shots.names[other] for other in shots.tolist() if other != shot]
+                notes[shot] = f"{word} {' '.join(others)}"
+    return notes
 
 
 def write_zones(path: Path, check: BedCheck, unit: Unit) -> None:
