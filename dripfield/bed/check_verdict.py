@@ -8,7 +8,7 @@ import numpy as np
 
 from dripfield.bed.check import BedCheck
 from dripfield.core.units import Unit
-from dripfield.verdict import MeasureMore, Verdict, verdict_of
+from dripfield.core.verdict import MeasureMore, Verdict, verdict_of
 
 _MORE_PLACES = 6  # decimals at most
 _WORDS = {"stripped": "the stripped ground", "sand": "the top of sand", "finished": "the grade"}

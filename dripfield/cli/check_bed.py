@@ -22,10 +22,10 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from dripfield.bed.check import BedCheck
+    from dripfield.core.verdict import Verdict
     from dripfield.ground.ground import Ground
     from dripfield.layout.model import Layout
     from dripfield.site.model import Site
-    from dripfield.verdict import Verdict
 
 _MOST_SHOWN = 8  # places to shoot, in the summary
 

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 LAYERS = [
     "core",
-    "verdict",
     "formats",
     "site",
     "survey",

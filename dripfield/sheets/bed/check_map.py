@@ -13,6 +13,7 @@ from dripfield.bed.check_verdict import shown_over
 from dripfield.bed.materials import usual_volume, usual_volume_name
 from dripfield.core.arrays import Floats
 from dripfield.core.units import Unit
+from dripfield.core.verdict import Verdict
 from dripfield.layout.model import Layout
 from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.kit.blank import map_sheet
@@ -32,7 +33,6 @@ from dripfield.sheets.kit.style import (
     write_text,
 )
 from dripfield.site.model import Site
-from dripfield.verdict import Verdict
 
 HIGH_HATCH = "////"
 _SIZE = 7.0

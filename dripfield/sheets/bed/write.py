@@ -16,12 +16,12 @@ from dripfield.bed.remarks import bed_remarks
 from dripfield.bed.section import Section, bed_sections
 from dripfield.bed.toe import GradeLine, finished_surface, grade_lines
 from dripfield.core.cautions import cautions
+from dripfield.core.verdict import Verdict, write_verdict
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.rules import About, Finding, check_rules, facts_of
 from dripfield.sheets.bed.readings import Readings, rod_readings
 from dripfield.site.model import Site
-from dripfield.verdict import Verdict, write_verdict
 
 _ABOUT: tuple[About, ...] = ("bed",)
 _DEEP = 4.0  # [ft]; 29 CFR 1926.651(c)(2), whose caution speaks of 5 ft too
