@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def write_layout(
     site: Site, surface: Surface, layout: Layout, measured: Measured, out: str | Path
 ) -> tuple[Path, ...]:
-    """Write lateral table, stakes, drawing, plan and choice of panels: all of them or none.
+    """Write a layout's tables, stakes, drawing, plan and choice of panels: all of them or none.
 
     Parameters
     ----------

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.choice.candidates import PLAIN, candidates
 from dripfield.core.errors import input_error
+from dripfield.core.words import counted
 from dripfield.ground.height_field import Ground
 from dripfield.ground.smoothing.smooth import smooth_ground
 from dripfield.ground.tin import Surface
@@ -262,7 +263,7 @@ def _notes_on(choice: Choice, rules: LayoutRules) -> tuple[str, ...]:
     tried = choice.options[-1].panels
     if choice.settled and tried < rules.max_panels:
         return (
-            f"tried with up to {tried} panel{'s' if tried > 1 else ''}: none more could gain the "
+            f"tried with up to {counted(tried, 'panel')}: none more could gain the "
             f"{rules.panel_gain:g} of merit that panel_gain asks of each",
         )
 
@@ -274,7 +275,7 @@ def _notes_on(choice: Choice, rules: LayoutRules) -> tuple[str, ...]:
     if worth(most) <= worth(laid) + _UNSURE:
         return ()
     return (
-        f"{most.panels} panel{'s' if most.panels > 1 else ''} would reach a merit of "
+        f"{counted(most.panels, 'panel')} would reach a merit of "
         f"{most.merit:.3f} against {laid.merit:.3f}: panels = {most.panels} under [layout] takes "
         "that",
     )

@@ -31,8 +31,7 @@ if TYPE_CHECKING:
 def command(site_folder: Path, out: Path, strict: bool) -> None:
     """Work out volumes, section and grade stakes of the bed in folder SITE.
 
-    SITE says how the bed is built in [bed.section]. Writes volumes.csv, section.png, section.pdf,
-    section.dxf, depth_map.png, rake.csv, rake.pdf and bed.json into DIR and prints the volumes.
+    SITE says how the bed is built in [bed.section]. Writes FILES, and prints the volumes.
     Rules that are not kept are shown as warnings; with --strict they end the command with 3.
     """
     from dripfield.core.output import check_output

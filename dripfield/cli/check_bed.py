@@ -53,8 +53,9 @@ def command(
 ) -> None:
     """Check shots on the bed in folder SITE against its design.
 
-    Writes bed_check.csv, bed_check.png, rake_zones.csv and laterals_as_raked.csv into DIR. Exits
-    with 4 when the bed is out of tolerance.
+    Writes FILES.
+
+    Exits with 4 when the bed is out of tolerance.
     """
     from dripfield.bed.check import check_bed, read_shots, with_laterals
     from dripfield.core.output import check_output, staged_output

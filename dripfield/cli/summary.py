@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dripfield.cli.shared import show
+from dripfield.core.words import counted
 from dripfield.site.checks import notes_on
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def summary(outcome: Outcome) -> Iterator[RenderableType]:
         yield _panel_options(layout, site.unit)
     missed = [one for one in measured.laterals if not (one.level_ok and one.spacing_ok)]
     if missed:
-        yield _title(f"Out of tolerance: {_count(len(missed), 'lateral')}")
+        yield _title(f"Out of tolerance: {counted(len(missed), 'lateral')}")
         worst = sorted(missed, key=lambda one: -_severity(one, site.rules))[:MOST_ROWS]
         yield _missed([one for one in missed if one in worst], site.rules, site.unit)
         others = [one.name for one in missed if one not in worst]
@@ -127,7 +128,7 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
         table.add_row(
             "Not laid",
             f"{layout.dropped_length:,.1f} {unit.short}",
-            f"{_count(layout.dropped_count, 'piece')} shorter than {rules.min_length:g} "
+            f"{counted(layout.dropped_count, 'piece')} shorter than {rules.min_length:g} "
             f"{unit.short}",
         )
     return table
@@ -202,7 +203,7 @@ def _rule_lines(findings: Sequence[Finding]) -> Iterator[str]:
                 source = f"{one.citation}{known[one.status]}"
                 yield f"{lead}{one.title}: {one.message} ({source})"
     met = sum(one.level == "ok" for one in findings)
-    yield f"{_count(met, 'rule')} met of {len(findings)}; the code itself and its office decide"
+    yield f"{counted(met, 'rule')} met of {len(findings)}; the code itself and its office decide"
 
 
 def _surface_lines(site: Site) -> Iterator[str]:
@@ -237,10 +238,6 @@ def _in_panels(measured: Measured) -> str:
 def _percent(share: float) -> str:
     """A share rounded down, so that 100 % means all of it."""
     return f"{math.floor(share * 1000 + 1e-6) / 10:.1f} %"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _title(text: str) -> RenderableType:

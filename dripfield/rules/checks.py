@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import leg_lengths
 from dripfield.ground.height_field import Ground
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.rules.facts import Facts
@@ -153,7 +154,7 @@ def _long_shape(rule: Mapping[str, float], facts: Facts) -> Answer:
     """The bed is so many times as long as wide, by the slimmest rectangle around it."""
     around = shapely.minimum_rotated_rectangle(facts.site.bed.boundary)
     ring = shapely.get_coordinates(around)
-    width, length = sorted(np.hypot(*np.diff(ring[:3], axis=0).T))
+    width, length = sorted(leg_lengths(ring[:3]))
     line = (
         f"the bed measures {facts.show(float(length))} by {facts.show(float(width))}, "
         f"{length / width:.2f} to 1; at least {rule['least']:g} to 1 is required"

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Bools, Floats
+from dripfield.core.lines import line_length
 from dripfield.ground.height_field import Ground
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
@@ -161,7 +162,7 @@ def flag_plan(
         else:
             marks, line = _paint(places[i], base, accuracy)
             shifts.append(float(np.hypot(*(line - places[i]).T).max()))
-        length = float(np.hypot(*np.diff(lateral.xy, axis=0).T).sum())
+        length = line_length(lateral.xy)
         laying: Laying = "pull" if straight[i] else "paint"
         laterals.append(LaidLateral(lateral.name, laying, why[i], marks, length))
         laid_lines.append(replace(lateral, xy=line))
@@ -232,7 +233,7 @@ def _fault(one: LateralMeasure, rules: LayoutRules) -> float:
 
 
 def _is_chord(lateral: Lateral) -> bool:
-    length = float(np.hypot(*np.diff(lateral.xy, axis=0).T).sum())
+    length = line_length(lateral.xy)
     return float(np.hypot(*(lateral.xy[-1] - lateral.xy[0]))) >= _STRAIGHTEST * length
 
 

@@ -19,11 +19,11 @@ from dripfield.ground.levels.interval import auto_interval, levels_between
 from dripfield.ground.levels.lines import level_lines
 from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.kit.blank import map_sheet
+from dripfield.sheets.kit.furniture import STRIP_HEIGHT, legend, stroke
 from dripfield.sheets.kit.labels import Label, Placer, along_line
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.plan_map import Pen
-from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT
-from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, WASH, save_figure, write_text
+from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, WASH, save_figure
 
 _NOTHING = 1e-6  # depth that is no depth [site unit]
 CUT_HATCH = "////"
@@ -50,7 +50,7 @@ def write_depth_map(
     found : sequence of Finding
     """
     unit = design.site.unit
-    figure, axes, frame, paper, _ = map_sheet(design.site, _shown(design, sections))
+    figure, axes, frame, paper, key_left = map_sheet(design.site, _shown(design, sections))
     pieces = split(design.pieces, "finished", "ground")
     depth = pieces.levels["finished"] - pieces.levels["ground"]
     depth = np.where(np.abs(depth) <= LEVEL, 0.0, depth)
@@ -67,7 +67,7 @@ def write_depth_map(
     for section in sections:
         _draw_cut_line(pen, placer, frame, section)
     every = f"every {interval:g} {unit.short}"
-    _legend(axes, frame, every, bool(cut.area), bool(fill.area))
+    _legend(axes, frame, every, bool(cut.area), bool(fill.area), key_left + 18.0)
     write_panel(
         axes,
         paper,
@@ -147,25 +147,19 @@ def _draw_cut_line(pen: Pen, placer: Placer, frame: MapFrame, section: Section) 
         label.draw(pen.axes, over=6.0)
 
 
-def _legend(axes: Any, frame: MapFrame, every: str, cut: bool, fill: bool) -> None:
-    entries: list[tuple[str, dict[str, Any]]] = [
-        ("bed", {"lw": PENS["bold"]}),
-        ("shoulder's edge", {"lw": PENS["medium"], "ls": (0, (4, 2))}),
-        ("daylight line", {"lw": PENS["medium"]}),
+def _legend(axes: Any, frame: MapFrame, every: str, cut: bool, fill: bool, left: float) -> None:
+    entries = [
+        ("bed", stroke(lw=PENS["bold"])),
+        ("shoulder's edge", stroke(lw=PENS["medium"], ls=(0, (4, 2)))),
+        ("daylight line", stroke(lw=PENS["medium"])),
     ]
     if fill:
-        entries.append((f"equal fill, {every}", {"lw": PENS["thin"], "color": DIM}))
+        entries.append((f"equal fill, {every}", stroke(lw=PENS["thin"], color=DIM)))
     if cut:
-        dashed = {"lw": PENS["thin"], "color": DIM, "ls": "dashed"}
-        entries.append((f"equal cut, {every}", dashed))
+        entries.append((f"equal cut, {every}", stroke(lw=PENS["thin"], color=DIM, ls="dashed")))
     if cut and fill:
-        entries.append(("no change", {"lw": PENS["bold"], "ls": NO_CHANGE}))
-    left = frame.left + 236.0
-    for number, (text, look) in enumerate(entries):
-        x = left + (number // 3) * 100.0
-        y = frame.low - 12.0 - (number % 3) * 0.27 * STRIP_HEIGHT
-        axes.plot((x, x + 20.0), (y, y), **{"color": INK, **look})
-        write_text(axes, x + 24.0, y - 2.3, text, 6.6)
+        entries.append(("no change", stroke(lw=PENS["bold"], ls=NO_CHANGE)))
+    legend(axes, entries, (left, frame.low - STRIP_HEIGHT, left + 250.0, frame.low))
 
 
 def _volumes(design: BedDesign, rows: Sequence[MaterialVolume]) -> list[Line]:

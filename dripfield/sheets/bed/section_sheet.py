@@ -23,6 +23,7 @@ from dripfield.sheets.bed.section_words import (
     widest,
 )
 from dripfield.sheets.kit.blank import blank_sheet
+from dripfield.sheets.kit.furniture import caution_line
 from dripfield.sheets.kit.notes import CAUTIONS
 from dripfield.sheets.kit.style import (
     DIM,
@@ -37,7 +38,6 @@ from dripfield.sheets.kit.style import (
     save_figure,
     text_width,
     usual_papers,
-    wrap,
     write_text,
 )
 
@@ -142,9 +142,7 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
     for number, section in enumerate(sections):
         low = top - _TITLE - (number + 1) * block
         _Panel(axes, design, section, drawn, levels, (MARGIN, low), block, room).draw()
-    width = paper.width - 2.0 * MARGIN
-    for line, text in enumerate(wrap(" ".join(CAUTIONS), width, _SMALL, 3)):
-        write_text(axes, MARGIN, MARGIN + 16.0 - 8.0 * line, text, _SMALL, color=DIM)
+    caution_line(axes, CAUTIONS, (MARGIN, MARGIN, paper.width - MARGIN, MARGIN + _FOOT))
     return figure
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dripfield.files.csv import number
+from dripfield.core.words import counted, number
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
 from dripfield.sheets.kit.suspects import suspect_notes
@@ -95,8 +95,3 @@ def missed_facts(
 
 def _percent(share: float) -> str:
     return f"{share:.1%}" if share >= 0.0005 else "under 0.1%"
-
-
-def counted(number: int, what: str) -> str:
-    """``1 lateral``, ``2 laterals``."""
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"

@@ -11,7 +11,8 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Floats
-from dripfield.files.csv import number
+from dripfield.core.lines import line_length
+from dripfield.core.words import number
 from dripfield.ground.levels.lines import clip_lines
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
@@ -308,7 +309,7 @@ def _name_places(
     for start in (start_first, not start_first):
         yield from beyond_end(line, name, size, start=start, gaps=(1.5, 4.0), bold=True)
     width = text_width(name, size)
-    total = float(np.hypot(*np.diff(line, axis=0).T).sum())
+    total = line_length(line)
     inset = (0.5 * width + 4.0) / max(total, 1.0)
     shares = (inset, 1.0 - inset) if start_first else (1.0 - inset, inset)
     yield from along_line(line, (name,), size, shares)

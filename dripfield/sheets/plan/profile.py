@@ -10,7 +10,7 @@ import shapely
 from shapely import LineString
 
 from dripfield.core.errors import DripfieldError
-from dripfield.files.csv import number
+from dripfield.core.words import number
 from dripfield.ground.height_field import Ground
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure

@@ -19,12 +19,12 @@ import numpy as np
 import pyproj
 import pytest
 import shapely
+from dripfield.files.points import PHONE_WARNING, stakeout_points, write_exports
 from lxml import etree
 from pyogrio.raw import read as read_gdal
 
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
-from dripfield.files.points import PHONE_WARNING, stakeout_points, write_exports
 from dripfield.site.schema.crew import Benchmark
 
 CRS = "EPSG:6559"  # NAD83(2011) / Oregon South (ft)
