@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from dripfield.core.output import staged_output
-from dripfield.outputs import in_words
+from dripfield.files.register import in_words
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -18,7 +18,7 @@ from dripfield.cli.shared import (
     working,
 )
 from dripfield.core.words import counted
-from dripfield.outputs import Writer, write_outputs
+from dripfield.files.register import Writer, write_outputs
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

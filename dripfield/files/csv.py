@@ -34,7 +34,9 @@ def write_csv(path: Path, table: Table, *, header: bool = True) -> None:
 
 
 def _safe(row: Sequence[str], texts: Sequence[bool]) -> list[str]:
-    return [
+    cells = [
         f"'{cell}" if is_text and cell.startswith(_FORMULA) else cell
         for cell, is_text in zip(row, texts, strict=True)
     ]
+    # csv quotes a line feed but, with line feeds as line ends, no carriage return
+    return [cell.replace("\r\n", "\n").replace("\r", "\n") for cell in cells]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,7 +12,6 @@ from typing import Any
 import numpy as np
 import shapely
 
-from dripfield.core.table import figures
 from dripfield.files.features import Features, Property
 
 _NO_DATE = "1980-01-01"
@@ -35,7 +35,7 @@ def write_geopackage(path: Path, features: Features) -> None:
                 features.crs,
                 driver="GPKG",
                 append=number > 0,
-                dataset_options={"DESCRIPTION": features.note} if not number else {},
+                layer_options={"DESCRIPTION": features.note},
             )
 
 
@@ -72,7 +72,6 @@ Layer = tuple[str, str, Sequence[Any], Sequence[Mapping[str, Property]]]
 
 def _layers(features: Features) -> Iterator[Layer]:
     """Name, kind of geometry, geometries and records of each layer that holds anything."""
-    height = figures("elevation", features.unit.places + 1)
     if features.lines:
         yield (
             "laterals",
@@ -92,7 +91,7 @@ def _layers(features: Features) -> Iterator[Layer]:
                 {
                     "name": one.name,
                     "description": one.description,
-                    "elevation": height.plain_value(one.elevation),
+                    "elevation": round(one.elevation, features.unit.places + 1),
                     "unit": features.unit.value,
                 }
                 for one in features.points
@@ -110,8 +109,7 @@ def _write(
     *,
     driver: str,
     append: bool,
-    dataset_options: Mapping[str, str] | None = None,
-    layer_options: Mapping[str, str] | None = None,
+    layer_options: Mapping[str, str],
 ) -> None:
     from pyogrio.raw import write
 
@@ -120,25 +118,22 @@ def _write(
     for key in fields:
         values = [one.get(key) for one in records]
         columns.append(_column(values))
-        missing.append(np.array([value is None for value in values]))
-    options: dict[str, Any] = {}
-    if dataset_options:
-        options["dataset_options"] = dict(dataset_options)
-    if layer_options:
-        options["layer_options"] = dict(layer_options)
-    write(
-        path,
-        np.array(shapely.to_wkb(shapes), dtype=object),
-        columns,
-        fields,
-        field_mask=missing,
-        geometry_type=kind,
-        crs=crs,
-        layer=layer,
-        driver=driver,
-        append=append,
-        **options,
-    )
+        missing.append(np.array([value is None or value != value for value in values]))  # NaN too
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="'crs' was not provided")  # a local grid has none
+        write(
+            path,
+            np.array(shapely.to_wkb(shapes), dtype=object),
+            columns,
+            fields,
+            field_mask=missing,
+            geometry_type=kind,
+            crs=crs,
+            layer=layer,
+            driver=driver,
+            append=append,
+            layer_options=dict(layer_options),
+        )
 
 
 def _column(values: Sequence[Property]) -> Any:

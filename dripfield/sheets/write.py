@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 
 from dripfield.files.features import Features, MapLine, MapPoint
+from dripfield.files.register import Writer, write_outputs
 from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
-from dripfield.outputs import Writer, write_outputs
 from dripfield.sheets.kit.lateral_tables import laterals_file
 from dripfield.site.model import Site
 from dripfield.staking.stakes import Stake
@@ -20,7 +20,7 @@ from dripfield.staking.stakes import Stake
 def write_layout(
     site: Site, surface: Surface, layout: Layout, measured: Measured, folder: Path
 ) -> list[Path]:
-    """Write the files of a layout into a folder: those of :mod:`dripfield.outputs`.
+    """Write the files of a layout into a folder: those of :mod:`dripfield.files.register`.
 
     Parameters
     ----------

@@ -221,7 +221,7 @@ def _name_zones(pen: Pen, placer: Placer, frame: MapFrame, check: BedCheck) -> N
 
 
 def _legend(axes: Any, frame: MapFrame, unit: Unit, left: float) -> None:
-    what = "millimetres" if unit.is_metric else "hundredths of a foot"
+    what = "in mm" if unit.is_metric else "in 0.01 ft"
     look: dict[str, Any] = {"ls": "none", "mec": INK, "mew": 0.6}
     entries = (
         (f"high, {what}", stroke(marker="o", ms=3.0, mfc=INK, **look)),
@@ -230,4 +230,4 @@ def _legend(axes: Any, frame: MapFrame, unit: Unit, left: float) -> None:
         ("zone to rake off", patch(DIM, HIGH_HATCH)),
         ("zone to fill", patch(DIM, face=WASH)),
     )
-    legend(axes, entries, (left, frame.low - STRIP_HEIGHT, left + 230.0, frame.low))
+    legend(axes, entries, (left, frame.low - STRIP_HEIGHT, frame.left + frame.width, frame.low))

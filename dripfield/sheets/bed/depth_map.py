@@ -159,7 +159,7 @@ def _legend(axes: Any, frame: MapFrame, every: str, cut: bool, fill: bool, left:
         entries.append((f"equal cut, {every}", stroke(lw=PENS["thin"], color=DIM, ls="dashed")))
     if cut and fill:
         entries.append(("no change", stroke(lw=PENS["bold"], ls=NO_CHANGE)))
-    legend(axes, entries, (left, frame.low - STRIP_HEIGHT, left + 250.0, frame.low))
+    legend(axes, entries, (left, frame.low - STRIP_HEIGHT, frame.left + frame.width, frame.low))
 
 
 def _volumes(design: BedDesign, rows: Sequence[MaterialVolume]) -> list[Line]:

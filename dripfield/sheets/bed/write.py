@@ -11,9 +11,9 @@ from dripfield.bed.findings import Finding, findings
 from dripfield.bed.materials import MaterialVolume, take_off
 from dripfield.bed.rake import GradeStakes, grade_stakes
 from dripfield.bed.section import Section, bed_sections
+from dripfield.files.register import Writer, write_outputs
 from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
-from dripfield.outputs import Writer, write_outputs
 from dripfield.sheets.bed.readings import Readings, rod_readings
 from dripfield.site.model import Site
 

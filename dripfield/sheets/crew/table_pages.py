@@ -12,6 +12,7 @@ from dripfield.sheets.kit.style import Paper, wrap, write_text
 
 _NOTE = 8.0  # type of the notes [pt]
 _LARGE = (11.0, 10.0)
+_HEADING = 0.85  # over the size of the type: two long tables still stand side by side
 
 
 def table_pages(table: Table, paper: Paper, size: float = 9.0) -> list[Page]:
@@ -51,10 +52,10 @@ def table_pages(table: Table, paper: Paper, size: float = 9.0) -> list[Page]:
 def _setting(table: Table, size: float, width: float, height: float) -> PaperTable:
     """The table in the largest type of a few with which it stays on one sheet in one block."""
     for large in _LARGE:
-        setting = PaperTable(table, Look(large, many=True))
+        setting = PaperTable(table, Look(large, many=True, heading=_HEADING))
         if setting.width <= width and setting.height_of(range(len(table.rows))) <= height:
             return setting
-    return PaperTable(table, Look(size, many=True), width)
+    return PaperTable(table, Look(size, many=True, heading=_HEADING), width)
 
 
 def _drawer(setting: PaperTable, blocks: Sequence[range], notes: Sequence[str]) -> Any:

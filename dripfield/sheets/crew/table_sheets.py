@@ -116,7 +116,7 @@ def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
     columns += [_inches("rod", bold=True)] if inches else []
     columns += [_length("least", work), _length("most", work)]
     columns += [_inches("least"), _inches("most")] if inches else []
-    columns += [text("your reading  ")]
+    columns += [text("your reading", align="center")]
     rows: list[list[Cell]] = []
     groups = []
     whole = [row for row in work.rods if row.point is None]

@@ -9,10 +9,10 @@ from pathlib import Path
 
 from dripfield.core.feet_inches import decimal
 from dripfield.core.words import counted
+from dripfield.files.register import Writer, write_outputs
 from dripfield.ground.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
-from dripfield.outputs import Writer, write_outputs
 from dripfield.sheets.crew.gather import CrewWork, gather
 from dripfield.sheets.crew.lateral_table import flags_file, lateral_file, rod_file
 from dripfield.sheets.kit.suspects import suspect_notes

@@ -24,6 +24,7 @@ from dripfield.sheets.kit.style import (
 
 _LETTER = 0.6  # width of a letter over its height, for the most that a column may take
 _NEXT_LINE = 1.3  # line spacing in a cell of several lines, over the type size
+_INSET = 0.45  # of the gap, on either side of a cell
 _LEAST_WIDE = 90.0  # that the wide column is left [pt]
 
 
@@ -45,6 +46,8 @@ class Look:
         That a cell may be wrapped into; what is longer still is cut short.
     many : bool
         Cells are drawn as one artist: a set of ten thousand is then drawn in a tenth of the time.
+    heading : float
+        Type size of headings over that of cells.
     """
 
     size: float = 9.0
@@ -53,11 +56,12 @@ class Look:
     between: float = 18.0
     lines: int = 1
     many: bool = False
+    heading: float = 0.92
 
     @property
     def head(self) -> float:
         """Type size of headings [pt]."""
-        return 0.85 * self.size if self.size > 8.0 else max(0.92 * self.size, 6.0)
+        return self.heading * self.size
 
 
 class PaperTable:
@@ -199,7 +203,7 @@ class PaperTable:
         for lines, column, width in zip(self._heads, self.table.columns, self.widths, strict=True):
             for i, (text, is_unit) in enumerate(lines):
                 y = top - (1.2 + _NEXT_LINE * i) * look.head
-                small = _fitting(text, width - 0.4 * look.gap, look.head, bold=not is_unit)
+                small = _fitting(text, width - 2.0 * _INSET * look.gap, look.head, bold=not is_unit)
                 colour = DIM if is_unit else INK
                 self._put(ink, text, column, x, y, width, small, bold=not is_unit, colour=colour)
             x += width
@@ -243,7 +247,7 @@ class PaperTable:
     ) -> None:
         if not text:
             return
-        inset = 0.3 * self.look.gap
+        inset = _INSET * self.look.gap
         spare = width - 2.0 * inset - text_width(text, size, bold=bold)
         share = {"left": 0.0, "center": 0.5, "right": 1.0}[column.side]
         ink.texts.append(_Text(left + inset + share * spare, y, text, size, bold, colour))
@@ -275,7 +279,7 @@ class PaperTable:
         if not text or text == TICK:
             return [text]
         bold = self.table.columns[k].bold or (k == 0 and row in self.table.marked)
-        room = self.widths[k] - 0.6 * self.look.gap
+        room = self.widths[k] - 2.0 * _INSET * self.look.gap
         if self.look.lines == 1:
             return [shorten(text, room, self.look.size, bold=bold)]
         return wrap(text, room, self.look.size, self.look.lines, bold=bold)

@@ -6,8 +6,8 @@ from functools import partial
 from pathlib import Path
 
 from dripfield.files.csv import write_csv
+from dripfield.files.register import Writer, write_outputs
 from dripfield.layout.model import Layout
-from dripfield.outputs import Writer, write_outputs
 from dripfield.review.laid.record_result import Record
 from dripfield.review.model.result import Comparison
 from dripfield.sheets.review.content import Sheet
