@@ -1,14 +1,12 @@
 """dripfield: from a surveyed bed to a drip dispersal field that can be staked and checked.
 
-The job in five calls::
+The job in three calls::
 
     import dripfield
 
     site = dripfield.read_site("sample_sites/nose")
-    surface = dripfield.build_surface(site)
-    layout = dripfield.lay_out(site, surface)
-    measured = dripfield.measure(site, layout, surface)
-    dripfield.write_layout(site, surface, layout, measured, "out")
+    design = dripfield.lay_out(site)
+    dripfield.write(design, "out")
 
 Nothing heavy is imported until one of these names is used.
 """
@@ -18,58 +16,63 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+from dripfield.core.version import __version__ as __version__
 
 if TYPE_CHECKING:
     from dripfield.core.errors import DripfieldError, InputError
     from dripfield.core.units import Unit
-    from dripfield.ground.tin import Surface
+    from dripfield.design.lay_out import lay_out
+    from dripfield.design.model import Design
+    from dripfield.ground.ground import Ground, build_ground
+    from dripfield.ground.laying import LayingSurface
     from dripfield.layout.model import Lateral, Layout
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
-    from dripfield.run import build_surface, lay_out, measure, read_site
+    from dripfield.outputs.layout import write
     from dripfield.site.model import Bed, LayoutRules, Site
+    from dripfield.site.reader import read_site
     from dripfield.survey.shots import Survey
-    from dripfield.write import write_layout
 
 _HOMES = {
     "Bed": "dripfield.site.model",
+    "Design": "dripfield.design.model",
     "DripfieldError": "dripfield.core.errors",
+    "Ground": "dripfield.ground.ground",
     "InputError": "dripfield.core.errors",
     "Lateral": "dripfield.layout.model",
     "LateralMeasure": "dripfield.measures.laterals",
+    "LayingSurface": "dripfield.ground.laying",
     "Layout": "dripfield.layout.model",
     "LayoutRules": "dripfield.site.model",
     "Measured": "dripfield.measures.field",
     "Site": "dripfield.site.model",
-    "Surface": "dripfield.ground.tin",
     "Survey": "dripfield.survey.shots",
     "Unit": "dripfield.core.units",
-    "build_surface": "dripfield.run",
-    "lay_out": "dripfield.run",
-    "measure": "dripfield.run",
-    "read_site": "dripfield.run",
-    "write_layout": "dripfield.write",
+    "build_ground": "dripfield.ground.ground",
+    "lay_out": "dripfield.design.lay_out",
+    "read_site": "dripfield.site.reader",
+    "write": "dripfield.outputs.layout",
 }
 
 __all__ = [
     "Bed",
+    "Design",
     "DripfieldError",
+    "Ground",
     "InputError",
     "Lateral",
     "LateralMeasure",
+    "LayingSurface",
     "Layout",
     "LayoutRules",
     "Measured",
     "Site",
-    "Surface",
     "Survey",
     "Unit",
-    "build_surface",
+    "build_ground",
     "lay_out",
-    "measure",
     "read_site",
-    "write_layout",
+    "write",
 ]
 
 

@@ -10,13 +10,13 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from dripfield.bed.design import bed_surface, design_bed
+from dripfield.bed.design import design_bed, laying_surface
 from dripfield.bed.pieces import Pieces, overlay, pieces_of, pieces_of_area, split
 from dripfield.bed.profile import crossings, places_at
 from dripfield.bed.volumes import Volume, volume_of
 from dripfield.bed.wrong_unit import explain_off_bed
 from dripfield.core.arrays import Bools, Floats
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.site.model import Site
 from dripfield.survey.shots import Survey
@@ -248,7 +248,7 @@ def with_laterals(check: BedCheck, layout: Layout, tolerance: float) -> BedCheck
 def _target(site: Site, ground: Surface, level: Level) -> tuple[Surface, Polygon]:
     """The design of a level and the area that it is checked in."""
     if site.file.bed.section is None:
-        return bed_surface(site, ground), site.bed.boundary
+        return laying_surface(site, ground).surface, site.bed.boundary
     design = design_bed(site, ground)
     return design.inside.surface(level), design.inner
 

@@ -33,7 +33,8 @@ from dripfield.bed.profile import drape
 from dripfield.bed.tie import Rings, Runs, daylight, tie_in
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
-from dripfield.ground.tin import Surface
+from dripfield.ground.laying import LayingSurface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.site.model import Site
 from dripfield.site.schema.bed_section import BedSection
 
@@ -195,7 +196,7 @@ def design_bed(site: Site, ground: Surface) -> BedDesign:
     )
 
 
-def bed_surface(site: Site, surface: Surface) -> Surface:
+def laying_surface(site: Site, surface: Surface) -> LayingSurface:
     """The surface that laterals are laid on: the top of sand, where the site has a bed section.
 
     Parameters
@@ -206,9 +207,9 @@ def bed_surface(site: Site, surface: Surface) -> Surface:
 
     Returns
     -------
-    Surface
-        ``surface`` itself where the site has no section or its grade is the ground as it is;
-        otherwise the design grade, which covers the bed and its shoulder.
+    LayingSurface
+        On ``surface`` itself where the site has no section or its grade is the ground as it is;
+        otherwise on the design grade, which covers the bed and its shoulder.
 
     Raises
     ------
@@ -216,11 +217,13 @@ def bed_surface(site: Site, surface: Surface) -> Surface:
         As :func:`design_bed`, of the dig and the grade.
     """
     section = site.file.bed.section
+    smoothing = site.rules.smoothing
     if section is None or section.grade == "ground":
-        return surface
+        return LayingSurface(surface, smoothing)
     inner = _inside_shoulder(site, section)
     check_cover(surface, inner, site.file.survey.points, "existing ground", site)
-    return _grade(site, section, surface, inner, dig_floor(site, section, inner))
+    top = _grade(site, section, surface, inner, dig_floor(site, section, inner))
+    return LayingSurface(top, smoothing, built=True)
 
 
 def _grade(

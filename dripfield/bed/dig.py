@@ -12,7 +12,7 @@ from dripfield.bed.profile import drape, lower_along
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.ground.build import survey_surface
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.site.model import Site
 from dripfield.site.reader import inside
 from dripfield.site.schema.bed_section import BedSection

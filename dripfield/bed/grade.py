@@ -19,7 +19,7 @@ from dripfield.bed.volumes import volume_of
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.site.schema.bed_section import BedSection
 
 _SAMPLES = 5  # of the ground to a smoothing radius

@@ -16,8 +16,8 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Bools, Floats, Ints
-from dripfield.ground.tin import Surface
-from dripfield.ground.triangulate import delaunay
+from dripfield.ground.triangles.tin import Surface
+from dripfield.ground.triangles.triangulate import delaunay
 
 LEVEL = 1e-9  # levels this close are one [site unit]
 _SLIVER = 1e-8  # pieces smaller than this are dropped [square site unit]

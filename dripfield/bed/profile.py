@@ -7,7 +7,7 @@ import shapely
 
 from dripfield.core.arrays import Floats
 from dripfield.core.lines import stations_along
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 _SAME_PLACE = 1e-7  # stations nearer than this are one [site unit]
 

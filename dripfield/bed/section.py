@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.bed.design import BedDesign
 from dripfield.bed.profile import crossings, places_at
 from dripfield.core.arrays import Floats
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 _JOINED = 1e-4  # a gap smaller than this is rounding [site unit]
 _NUDGE = 5e-4  # a level that ends this near to a station is known at it [site unit]

@@ -17,7 +17,7 @@ from shapely import Polygon
 
 from dripfield.bed.pieces import Pieces
 from dripfield.core.arrays import Floats, Ints
-from dripfield.ground.triangulate import delaunay
+from dripfield.ground.triangles.triangulate import delaunay
 
 _GRID = 1e-9  # plan coordinates of faces are rounded to this while they are joined [site unit]
 _SLIVER = 1e-7  # overlaps and creases smaller than this are left out [site unit]

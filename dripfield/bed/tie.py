@@ -19,7 +19,7 @@ from dripfield.bed.slopes import faces_from
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 _TOUCH = 1e-5  # plan distance that counts as touching [site unit]
 _SLIT = 1e-4  # [site unit]

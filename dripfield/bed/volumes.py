@@ -8,7 +8,7 @@ import numpy as np
 from shapely import MultiPolygon, Polygon
 
 from dripfield.bed.pieces import LEVEL, Pieces, overlay, pieces_of, pieces_of_area, split
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 
 @dataclass(frozen=True)

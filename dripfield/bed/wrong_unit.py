@@ -9,7 +9,7 @@ from shapely import Polygon
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.survey.shots import Survey
 
 _FOOT = 0.3048

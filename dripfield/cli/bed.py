@@ -32,31 +32,35 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     """Work out volumes, section and grade stakes of the bed in folder SITE.
 
     SITE says how the bed is built in [bed.section]. Writes FILES, and prints the volumes.
-    Rules that are not kept are shown as warnings; with --strict they end the command with 3.
+    Rules of the sets that the site names, and what it asks of its own bed, are held against the
+    design; with --strict any that is not met, or not proven, ends the command with 3.
     """
     from dripfield.core.output import check_output
-    from dripfield.ground.build import build_surface
+    from dripfield.ground.ground import build_ground
     from dripfield.sheets.bed.write import bed_report, write_bed
     from dripfield.site.reader import read_site
 
     check_output(out)
     with working("Designing the bed"):
         site = read_site(site_folder)
-        report = bed_report(site, build_surface(site))
+        report = bed_report(site, build_ground(site).surface)
     with working("Drawing"), output_for(site, out) as stage:
         files = write_bed(report, stage)
     show(_summary(report, out, files))
-    if strict and not all(finding.ok for finding in report.found):
+    kept = all(one.verdict == "pass" for one in report.findings)
+    if strict and not (kept and all(note.met for note in report.notes)):
         leave(MISSED_TOLERANCE)
 
 
 def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[RenderableType]:
-    """Volumes by material, the rules that are not kept, and where the files are."""
+    """Volumes by material, notes, rules and cautions, and where the files are."""
     from rich.table import Table
     from rich.text import Text
 
-    from dripfield.bed.findings import warnings
     from dripfield.bed.materials import cubic_yards
+    from dripfield.bed.notes import note_lines
+    from dripfield.rules import rule_lines
+    from dripfield.sheets.bed.write import bed_cautions
 
     site = report.design.site
     yield Text(f"{site.name}: the bed, lengths in {site.unit.label}", style="bold")
@@ -78,8 +82,10 @@ def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[Re
             "" if row.tonnes is None else f"{row.tonnes:,.0f}",
         )
     yield table
-    for line in warnings(report.found):
-        yield Text(f"- warning: {line}")
+    for line in (*note_lines(report.notes), *rule_lines(report.findings)):
+        yield Text(f"- {line}")
+    for line in bed_cautions(report.design):
+        yield Text(f"- caution: {line}")
     if report.readings is None:
         yield Text("- no rod readings: the site has no [benchmark]")
     yield Text(f"\nWritten into {out}: {', '.join(path.name for path in files)}")

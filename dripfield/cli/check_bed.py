@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from dripfield.bed.check import BedCheck
-    from dripfield.ground.tin import Surface
+    from dripfield.ground.ground import Ground
     from dripfield.layout.model import Layout
     from dripfield.site.model import Site
 
@@ -59,7 +59,7 @@ def command(
     """
     from dripfield.bed.check import check_bed, read_shots, with_laterals
     from dripfield.core.output import check_output, staged_output
-    from dripfield.ground.build import build_surface
+    from dripfield.ground.ground import build_ground
     from dripfield.sheets.bed.write import write_check
     from dripfield.site.reader import input_files, read_site
 
@@ -67,8 +67,8 @@ def command(
     with working("Checking the bed"):
         site = read_site(site_folder)
         built = read_shots(site, shots)
-        ground = build_surface(site)
-        check = check_bed(site, ground, built, level)
+        ground = build_ground(site)
+        check = check_bed(site, ground.surface, built, level)
         layout = _layout(site, ground) if level == "sand" else None
         if layout is not None:
             check = with_laterals(check, layout, site.rules.level_tolerance)
@@ -79,14 +79,13 @@ def command(
         leave(SAYS_NO)
 
 
-def _layout(site: Site, ground: Surface) -> Layout | None:
+def _layout(site: Site, ground: Ground) -> Layout | None:
     """The site's layout on the bed as designed; None where nothing can be laid."""
-    from dripfield.bed.design import bed_surface
     from dripfield.core.errors import InputError
-    from dripfield.run import lay_out
+    from dripfield.design.lay_out import lay_out
 
     try:
-        return lay_out(site, bed_surface(site, ground))
+        return lay_out(site, ground).layout
     except InputError:
         return None
 

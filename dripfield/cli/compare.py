@@ -128,10 +128,9 @@ def _compare_plan(
         design = review.design
         more = [path for path in (plan_file, common_file, shots_file) if path is not None]
         sheet = comparison_sheet(
-            design.site,
-            design.layout,
+            design,
             review.comparison,
-            design.limits,
+            review.limits,
             file_hashes(design.site, *more),
             record=review.record,
         )
@@ -151,10 +150,9 @@ def _compare_folders(first: Path, second: Path, out: Path) -> bool:
     with working("Laying out and comparing"):
         review = review_revision(first, second)
     with working("Drawing"):
-        site = review.after.site
+        site = review.after.design.site
         sheet = comparison_sheet(
-            site,
-            review.after.layout,
+            review.after.design,
             review.comparison,
             review.limits,
             revision_hashes(review.before, review.after),

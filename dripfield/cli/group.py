@@ -120,7 +120,7 @@ def _show_help(ctx: click.Context) -> None:
 def _version_option() -> click.Option:
     def show(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
         if wanted and not ctx.resilient_parsing:
-            from dripfield import __version__
+            from dripfield.core.version import __version__
 
             click.echo(f"dripfield {__version__}")
             ctx.exit()

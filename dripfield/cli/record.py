@@ -47,13 +47,13 @@ def command(site_folder: Path, shots_file: Path, out: Path) -> None:
 
     check_output(out)
     with working("Laying out and comparing"):
-        design, record = review_shots(site_folder, shots_file)
+        design, limits, record = review_shots(site_folder, shots_file)
     with working("Drawing"):
         site = design.site
         files = file_hashes(site, shots_file)
-        sheet = record_sheet(site, design.layout, record, design.limits, files)
+        sheet = record_sheet(design, record, limits, files)
         with output_for(site, out) as stage:
-            write_record(stage, site, design.layout, record, sheet)
+            write_record(stage, design, record, sheet)
     print_answer(sheet, out)
     if record.is_no:
         leave(SAYS_NO)

@@ -67,15 +67,13 @@ def command(
     with working("Laying out"):
         site = dripfield.read_site(site_folder)
         settings = crew_settings(site, paper=paper, scale=scale, backsight=backsight)
-        surface = dripfield.build_surface(site)
-        layout = dripfield.lay_out(site, surface, method)
-        measured = dripfield.measure(site, layout, surface)
+        design = dripfield.lay_out(site, method=method)
     with working("Drawing"), output_for(site, out) as folder:
-        written = write_sheets(folder, site, surface, layout, measured, settings)
+        written = write_sheets(folder, design, settings)
     for line in written.summary:
         click.echo(line)
     click.echo("written:")
     for name in written.files:
         click.echo(f"  {out / name}")
-    if strict and (measured.missed_level or measured.missed_spacing):
+    if strict and design.missed:
         leave(MISSED_TOLERANCE)

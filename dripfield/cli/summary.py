@@ -4,57 +4,54 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dripfield.cli.shared import show
 from dripfield.core.words import counted
-from dripfield.site.checks import notes_on
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
     from rich.table import Table
 
     from dripfield.core.units import Unit
+    from dripfield.design.model import Design
     from dripfield.ground.coverage import Coverage
     from dripfield.layout.model import Layout
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
     from dripfield.rules import Finding
     from dripfield.site.model import LayoutRules, Site
-    from dripfield.survey.doubt.blunders import Suspect
 
 MOST_ROWS = 12  # of the table of faults, the worst; the rest are named
 _SAME = 1e-6  # an excess below this is rounding [site unit]
 
 
-@dataclass(frozen=True)
-class Outcome:
-    """A layout with everything that was found out about it."""
+def print_summary(design: Design, findings: Sequence[Finding], files: Sequence[Path]) -> None:
+    """Print the summary of a layout, plain when standard output is not a terminal.
 
-    site: Site
-    layout: Layout
-    measured: Measured
-    coverage: Coverage
-    findings: Sequence[Finding]
-    files: Sequence[Path]
-    suspects: Sequence[Suspect] = ()
-
-
-def print_summary(outcome: Outcome) -> None:
-    """Print the summary of a layout, plain when standard output is not a terminal."""
-    show(summary(outcome))
+    Parameters
+    ----------
+    design : Design
+    findings : sequence of Finding
+        Of the rules that the site names.
+    files : sequence of Path
+        Those written.
+    """
+    show(summary(design, findings, files))
 
 
-def summary(outcome: Outcome) -> Iterator[RenderableType]:
-    """The parts of the summary, top to bottom."""
+def summary(
+    design: Design, findings: Sequence[Finding], files: Sequence[Path]
+) -> Iterator[RenderableType]:
+    """The parts of the summary, top to bottom; as :func:`print_summary` takes them."""
     from rich.padding import Padding
     from rich.text import Text
 
+    from dripfield.rules import rule_lines
     from dripfield.sheets.kit.suspects import suspect_notes
 
-    site, layout, measured = outcome.site, outcome.layout, outcome.measured
+    site, layout, measured = design.site, design.layout, design.measured
     yield Text(f"{site.name}: {layout.method} layout, lengths in {site.unit.label}", style="bold")
     yield _totals(site, layout, measured)
     if len(layout.options) > 1:
@@ -68,25 +65,21 @@ def summary(outcome: Outcome) -> Iterator[RenderableType]:
         others = [one.name for one in missed if one not in worst]
         if others:
             yield Padding(Text(f"by less: {', '.join(others)}"), (0, 1))
-    if outcome.findings:
+    if findings:
         yield _title(f"Rules: {', '.join(site.file.rules.check)}")
-        yield _bullets(_rule_lines(outcome.findings))
+        yield _bullets(rule_lines(findings))
     notes = [
-        *_surface_lines(site),
-        *_coverage_lines(outcome.coverage, site.unit),
-        *suspect_notes(outcome.suspects),
-        *notes_on(site),
-        *site.survey.notes,
+        *_surface_lines(design),
+        *_coverage_lines(design.ground.coverage, site.unit),
+        *suspect_notes(design.ground.suspects),
+        *design.ground.notes,
         *layout.notes,
         *measured.notes,
     ]
     if notes:
         yield _title("To know")
         yield _bullets(notes)
-    yield Text(
-        f"\nWritten into {outcome.files[0].parent}: "
-        f"{', '.join(path.name for path in outcome.files)}"
-    )
+    yield Text(f"\nWritten into {files[0].parent}: {', '.join(path.name for path in files)}")
 
 
 def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
@@ -194,22 +187,9 @@ def _beyond(excess: float, unit: Unit) -> str:
     return f"{excess:.{unit.places}f}" if excess >= least / 2 else f"<{least:g}"
 
 
-def _rule_lines(findings: Sequence[Finding]) -> Iterator[str]:
-    """Warnings first, then what could not be checked; rules that are met are counted."""
-    known = {"confirmed": "", "secondary": ", read on a secondary copy", "memory": ", from memory"}
-    for level, lead in (("warning", "WARNING "), ("not checked", "not checked: ")):
-        for one in findings:
-            if one.level == level:
-                source = f"{one.citation}{known[one.status]}"
-                yield f"{lead}{one.title}: {one.message} ({source})"
-    met = sum(one.level == "ok" for one in findings)
-    yield f"{counted(met, 'rule')} met of {len(findings)}; the code itself and its office decide"
-
-
-def _surface_lines(site: Site) -> Iterator[str]:
+def _surface_lines(design: Design) -> Iterator[str]:
     """What the laterals are laid on, where it is not the ground."""
-    section = site.file.bed.section
-    if section is not None and section.grade != "ground":
+    if design.surface.built:
         yield "laid on the top of sand as [bed.section] designs it, not on the ground as it is"
 
 

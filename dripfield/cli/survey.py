@@ -39,13 +39,14 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     hold and where to take more shots.
     """
     from dripfield.core.output import check_output
+    from dripfield.ground.ground import build_ground
     from dripfield.sheets.survey.survey_report import survey_report, write_report
     from dripfield.site.reader import read_site
 
     check_output(out)
     with working("Checking the survey"):
         site = read_site(site_folder)
-        report = survey_report(site)
+        report = survey_report(build_ground(site))
     with working("Drawing"), output_for(site, out) as stage:
         from dripfield.sheets.survey.survey_sheet import survey_figure, write_survey_sheet
 
@@ -75,13 +76,13 @@ def _summary(report: SurveyReport, out: Path, files: Sequence[Path]) -> Iterator
     for name, value in figures(report):
         table.add_row(name, value)
     yield table
-    if report.suspects:
+    if report.ground.suspects:
         yield Text("\nSuspect shots, kept unless the site file excludes them", style="bold")
-        for points, reason in doubts(report.suspects):
+        for points, reason in doubts(report.ground.suspects):
             yield Text(f"- {points}: {reason}")
     wanted = len(more_shots(report))
     if wanted:
         yield Text(f"\nMore shots would help at {counted(wanted, 'place')}: see survey.png")
-    for note in report.survey.notes:
+    for note in report.ground.notes:
         yield Text(f"- {note}")
     yield Text(f"\nWritten into {out}: {', '.join(path.name for path in files)}")

@@ -17,6 +17,10 @@ class InputError(DripfieldError, ValueError):
     """Bad input or usage: the command line prints ``error: <message>`` and exits with 2."""
 
 
+class NotSolved(DripfieldError, RuntimeError):
+    """A network of pipes has no solution that may be believed; the message says why."""
+
+
 def input_error(
     problem: str,
     remedy: str,

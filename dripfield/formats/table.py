@@ -17,6 +17,7 @@ import numpy as np
 
 from dripfield.core.arrays import Floats, Ints
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.units import Unit
 from dripfield.core.words import counted
 from dripfield.formats.signature import read_survey_text
 
@@ -35,6 +36,12 @@ ROLES = {alias: role for role, aliases in _ALIASES.items() for alias in aliases.
 _CHUNK = 100_000
 _LONGEST_ROW = 10_000
 _UNIT_IN_NAME = re.compile(r"[\(\[]\s*([A-Za-z .]+?)\s*[\)\]]\s*$")
+_EITHER_FOOT = ("ft", "feet", "foot")
+_UNIT_NAMES = {
+    Unit.METRE: ("m", "metre", "metres", "meter", "meters"),
+    Unit.FOOT: (*_EITHER_FOOT, "ift", "intft", "ftint", "internationalfeet"),
+    Unit.SURVEY_FOOT: (*_EITHER_FOOT, "usft", "ftus", "sft", "ussurveyft", "ussurveyfeet"),
+}
 
 
 @dataclass(frozen=True)
@@ -223,6 +230,25 @@ def unit_in_name(name: str) -> str | None:
     """The unit a column's name ends with in brackets (``Northing [m]``), or None."""
     found = _UNIT_IN_NAME.search(name)
     return found.group(1).strip() if found else None
+
+
+def check_unit(table: Table, name: str, unit: Unit) -> None:
+    """Refuse a column named in another unit than the site's: metres, or the other kind of foot.
+
+    Raises
+    ------
+    InputError
+        The column names another unit.
+    """
+    written = (unit_in_name(name) or "").lower().replace(".", "").replace(" ", "")
+    named = {unit for unit, names in _UNIT_NAMES.items() if written in names}
+    if named and unit not in named:
+        raise input_error(
+            f"the column '{name}' is in {unit_in_name(name)} and the site in {unit.label}",
+            "convert the file, or correct units under [site] in site.toml",
+            file=table.path,
+            row=table.first_row,
+        )
 
 
 def is_number(text: str, decimal: str = ".") -> bool:

@@ -2,60 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from dripfield.core.arrays import Floats, Ints
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
-from dripfield.ground.edges import Segments, split_segments
-from dripfield.ground.tin import Surface
-from dripfield.ground.triangulate import twice_area
-from dripfield.ground.voids import cut_voids
-from dripfield.survey.doubt.clean import clean, elevation_tolerance, plan_tolerance, same_place
-from dripfield.survey.doubt.exclude import without_excluded
+from dripfield.ground.triangles.edges import Segments, split_segments
+from dripfield.ground.triangles.tin import Surface
+from dripfield.ground.triangles.triangulate import twice_area
+from dripfield.ground.triangles.voids import cut_voids
+from dripfield.survey.doubt.clean import elevation_tolerance, plan_tolerance, same_place
 from dripfield.survey.shots import Survey
-
-if TYPE_CHECKING:
-    from dripfield.site.model import Site
-
-
-def build_surface(site: Site) -> Surface:
-    """Triangulate a site's survey.
-
-    Parameters
-    ----------
-    site : Site
-        Read by ``read_site``; its exclusions are applied here.
-
-    Returns
-    -------
-    Surface
-        In the site's coordinates and unit. Its vertices are the shots used, then the breaklines'
-        own points and crossings.
-
-    Raises
-    ------
-    InputError
-        As :func:`survey_surface`.
-    """
-    return survey_surface(shots_used(site), site.unit)
-
-
-def shots_used(site: Site) -> Survey:
-    """The site's survey less the shots that its file excludes, duplicates averaged.
-
-    The corners of a surveyor's own triangles stay as they are: the top and the toe of a wall may
-    lie closer than shots do.
-
-    Raises
-    ------
-    InputError
-        An exclusion names no shot, or shots of one place disagree.
-    """
-    used = without_excluded(site.survey, site.file.survey.exclude)
-    return used if used.faces is not None else clean(used, site.unit)
 
 
 def survey_surface(survey: Survey, unit: Unit) -> Surface:

@@ -14,8 +14,8 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Floats
-from dripfield.ground.tin import Surface
-from dripfield.ground.triangulate import twice_area
+from dripfield.ground.triangles.tin import Surface
+from dripfield.ground.triangles.triangulate import twice_area
 
 _NARROW = 0.01  # of the spacing: a gap no wider is rounding, not ground
 

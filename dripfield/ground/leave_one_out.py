@@ -12,8 +12,8 @@ from itertools import combinations
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
-from dripfield.ground.tin import Surface
-from dripfield.ground.triangulate import delaunay
+from dripfield.ground.triangles.tin import Surface
+from dripfield.ground.triangles.triangulate import delaunay
 
 _FEW = 12  # neighbours up to which every triangle of them is tried at once
 _CHUNK = 20_000  # shots tried together

@@ -22,7 +22,7 @@ from shapely import Polygon
 from dripfield.core.arrays import Floats
 from dripfield.ground.leave_one_out import leave_one_out
 from dripfield.ground.smoothing.smooth import smooth_ground
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.survey.doubt.local_fit import LEAST_SHOTS, residual_matrix, robust_deviation
 
 _SAMPLES = 4000  # places in the bed where the error is worked out

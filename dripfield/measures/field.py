@@ -9,7 +9,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Floats
-from dripfield.ground.height_field import Ground
+from dripfield.core.height_field import HeightField
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 from dripfield.measures.neighbours import SLACK
@@ -108,20 +108,24 @@ def served_area(bed: Bed, spacing: float) -> Polygon | MultiPolygon:
 
 
 def measure_layout(
-    layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed, smoothed: Ground | None = None
+    layout: Layout,
+    ground: HeightField,
+    rules: LayoutRules,
+    bed: Bed,
+    smoothed: HeightField | None = None,
 ) -> Measured:
     """Measure a finished layout.
 
     Parameters
     ----------
     layout : Layout
-    ground : Ground
+    ground : HeightField
         The ground that the laterals are measured on.
     rules : LayoutRules
         Spacing and tolerances.
     bed : Bed
         What could be served: :func:`served_area`.
-    smoothed : Ground, optional
+    smoothed : HeightField, optional
         The smoothed ground that the lines follow, to measure their level on as well.
 
     Returns
@@ -162,14 +166,14 @@ class Merit:
 
 
 def measure_merit(
-    layout: Layout, ground: Ground, rules: LayoutRules, bed: Bed, quick: bool = True
+    layout: Layout, ground: HeightField, rules: LayoutRules, bed: Bed, quick: bool = True
 ) -> Merit:
     """Merit alone.
 
     Parameters
     ----------
     layout : Layout
-    ground : Ground
+    ground : HeightField
     rules : LayoutRules
     bed : Bed
     quick : bool
@@ -208,7 +212,7 @@ def _coarser(layout: Layout, within: float) -> Layout:
 
 
 def _measured_laterals(
-    layout: Layout, ground: Ground, rules: LayoutRules, step: float | None = None
+    layout: Layout, ground: HeightField, rules: LayoutRules, step: float | None = None
 ) -> tuple[LateralMeasure, ...]:
     """The layout's laterals measured by its rules."""
     return measure_laterals(
@@ -247,7 +251,7 @@ def _coverage(layout: Layout, area: Polygon | MultiPolygon, half: float) -> floa
     return min(1.0, float(near.intersection(strips).area / near.area))
 
 
-def _mean_stretch(area: Polygon | MultiPolygon, ground: Ground) -> float:
+def _mean_stretch(area: Polygon | MultiPolygon, ground: HeightField) -> float:
     """Mean area along the slope per unit of plan area, from a grid of points over the area."""
     if area.is_empty:
         return 1.0
@@ -264,7 +268,7 @@ def _middles(low: float, high: float, cells: int = 100) -> Floats:
 
 
 def _level_on(
-    other: Ground, laterals: tuple[LateralMeasure, ...], level_tolerance: float
+    other: HeightField, laterals: tuple[LateralMeasure, ...], level_tolerance: float
 ) -> SmoothedLevel:
     """The level measure of the same samples on other ground."""
     if not laterals:

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats
-from dripfield.ground.height_field import Ground
+from dripfield.core.height_field import HeightField
 from dripfield.layout.model import Lateral
 from dripfield.measures.neighbours import SLACK, pairs_near, side_gaps, too_near
 from dripfield.measures.sampling import Samples, sample
@@ -76,7 +76,7 @@ class LateralMeasure:
 
 def measure_laterals(
     laterals: Sequence[Lateral],
-    ground: Ground,
+    ground: HeightField,
     *,
     spacing: float,
     level_tolerance: float,
@@ -97,7 +97,7 @@ def measure_laterals(
     ----------
     laterals : sequence of Lateral
         Polylines of at least two distinct points [site unit].
-    ground : Ground
+    ground : HeightField
         Elevations at plan points.
     spacing : float
         Required on-centre distance [site unit].

@@ -8,9 +8,9 @@ from pathlib import Path
 from shapely import MultiPolygon
 
 from dripfield.core.errors import input_error
-from dripfield.ground.tin import Surface
+from dripfield.design.lay_out import lay_out
+from dripfield.design.model import Design, design_of
 from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
 from dripfield.review.judge.compare import compare_plan
 from dripfield.review.judge.revision import (
     Revision,
@@ -29,20 +29,8 @@ from dripfield.review.place.register import place_plan
 from dripfield.review.read.common_points import read_common_points
 from dripfield.review.read.read_plan import read_plan
 from dripfield.review.read.shots import read_laid_shots
-from dripfield.run import build_surface, lay_out, measure, read_site
 from dripfield.site.model import Site
-from dripfield.site.reader import SITE_FILE
-
-
-@dataclass(frozen=True)
-class Design:
-    """A site laid out."""
-
-    site: Site
-    surface: Surface
-    layout: Layout
-    measured: Measured
-    limits: Limits
+from dripfield.site.reader import SITE_FILE, read_site
 
 
 @dataclass(frozen=True)
@@ -50,6 +38,7 @@ class PlanReview:
     """A plan compared with a design, and what was laid with it where shots were given."""
 
     design: Design
+    limits: Limits
     comparison: Comparison
     record: Record | None
 
@@ -72,17 +61,15 @@ def lay_out_site(site: Site) -> Design:
     InputError
         As laying out does, or no lateral fits, or a limit contradicts another.
     """
-    limits = review_limits(site)
-    surface = build_surface(site)
-    layout = lay_out(site, surface)
-    if not layout.laterals:
+    design = lay_out(site)
+    if not design.layout.laterals:
         raise input_error(
             "no lateral fits this bed, so there is nothing to compare",
             "run dripfield layout and read its notes, then change [layout] or the bed",
             file=SITE_FILE,
             field="[layout]",
         )
-    return Design(site, surface, layout, measure(site, layout, surface), limits)
+    return design
 
 
 def review_plan(
@@ -119,25 +106,20 @@ def review_plan(
     plan = read_plan(plan_file, site, options)
     common = None if common_file is None else read_common_points(common_file)
     shots = None if shots_file is None else read_laid_shots(shots_file, site)
+    limits = review_limits(site)
     design = lay_out_site(site)
     placement = None
     if plan.is_drawn:
-        plan, placement = place_plan(
-            plan, design.site, design.layout, design.limits, options, common
-        )
-    check_stated_units(plan, design.layout, site, options)
-    comparison = compare_plan(
-        design.site, design.layout, design.measured, plan, design.limits, placement
-    )
+        plan, placement = place_plan(plan, design, limits, options, common)
+    check_stated_units(plan, design, options)
+    comparison = compare_plan(design, plan, limits, placement)
     record = None
     if shots is not None:
-        record = make_record(
-            design.site, design.surface, design.layout, design.measured, shots, design.limits
-        )
-    return PlanReview(design, comparison, record)
+        record = make_record(design, shots, limits)
+    return PlanReview(design, limits, comparison, record)
 
 
-def review_shots(folder: Path, shots_file: Path) -> tuple[Design, Record]:
+def review_shots(folder: Path, shots_file: Path) -> tuple[Design, Limits, Record]:
     """Compare shots of staked or laid tubing with the layout of a site, and tie them.
 
     Raises
@@ -147,11 +129,9 @@ def review_shots(folder: Path, shots_file: Path) -> tuple[Design, Record]:
     """
     site = read_site(folder)
     shots = read_laid_shots(shots_file, site)
+    limits = review_limits(site)
     design = lay_out_site(site)
-    record = make_record(
-        design.site, design.surface, design.layout, design.measured, shots, design.limits
-    )
-    return design, record
+    return design, limits, make_record(design, shots, limits)
 
 
 def review_revision(first: Path, second: Path) -> RevisionReview:
@@ -178,21 +158,21 @@ def review_revision(first: Path, second: Path) -> RevisionReview:
         _written(folder, home) if design is None else _designed(folder, design)
         for folder, design in zip((first, second), designs, strict=True)
     )
-    if before.site.unit is not after.site.unit:
+    if before.design.site.unit is not after.design.site.unit:
         raise input_error(
-            f"the first site is in {before.site.unit.label} and the second in "
-            f"{after.site.unit.label}",
+            f"the first site is in {before.design.site.unit.label} and the second in "
+            f"{after.design.site.unit.label}",
             "compare sites of one unit",
             file=second,
         )
-    systems = [one.site.file.site.crs for one in (before, after)]
+    systems = [one.design.site.file.site.crs for one in (before, after)]
     if None not in systems and systems[0] != systems[1]:
         raise input_error(
             f"the first site is in {systems[0]} and the second in {systems[1]}",
             "compare sites of one coordinate system",
             file=second,
         )
-    limits = review_limits(after.site)
+    limits = review_limits(after.design.site)
     return RevisionReview(before, after, limits, compare_revisions(before, after, limits))
 
 
@@ -201,16 +181,15 @@ def _designed(folder: Path, design: Design) -> Revision:
     if design.site.file.bed.section is not None:
         from dripfield.bed.design import design_bed
         from dripfield.bed.materials import take_off
-        from dripfield.ground.build import build_surface as existing_ground
 
-        bed = design_bed(design.site, existing_ground(design.site))
+        bed = design_bed(design.site, design.ground.surface)
         volumes = {row.material: row.volume.net for row in take_off(bed)}
-    return Revision(folder, design.site, design.layout, design.measured, volumes, None)
+    return Revision(folder, design, volumes, None)
 
 
 def _written(folder: Path, home: Design) -> Revision:
     """A layout as it was written, measured on the other side's ground and rules."""
     laterals = read_layout_folder(folder, home.site.unit)
     layout = Layout("written", laterals, MultiPolygon())
-    measured = measure(home.site, layout, home.surface)
-    return Revision(folder, home.site, layout, measured, read_volumes(folder), folder)
+    design = design_of(home.site, home.ground, home.surface, layout)
+    return Revision(folder, design, read_volumes(folder), folder)

@@ -97,13 +97,21 @@ def _shown(value: Any) -> str:
     return repr(value) if value is not None else _KINDS["null"]
 
 
+_GONE = {
+    "warnings_off": "take it out: published rules apply only where [rules] check names their set, "
+    "and [rules] off switches single ones off"
+}
+
+
 def _unknown_key(path: Path, place: str, key: str) -> InputError:
     tables = dict(_tables(msgspec.inspect.type_info(SiteFile), ""))
     here = re.sub(r"\[\d+\]", "", place)
     known = tables.get(here, [])
     problem = f"unknown key {key!r}" if place else f"unknown table or key {key!r}"
     elsewhere = [table for table, keys in tables.items() if key in keys and table]
-    if key not in known and elsewhere:
+    if key in _GONE:
+        remedy = _GONE[key]
+    elif key not in known and elsewhere:
         remedy = f"it belongs in {table_name(elsewhere[0])}"
     elif closest := difflib.get_close_matches(key, known, n=1, cutoff=0.0):
         remedy = f"the closest known is {closest[0]!r}"

@@ -1,7 +1,7 @@
 """What a site folder says, as data.
 
 :class:`SiteFile` and its tables mirror ``site.toml`` one to one and are validated by msgspec;
-:class:`Site` is the loaded site: the file's content, the survey and the bed as geometry. Lengths
+:class:`Site` is the loaded site: the file's content and the bed as geometry. Lengths
 are in the site's unit throughout. A default of ``None`` means "the round value for the unit",
 filled in by :mod:`dripfield.site.reader`.
 """
@@ -24,7 +24,6 @@ from dripfield.site.schema.bed_section import BedSection
 from dripfield.site.schema.crew import Benchmark, CrewTable, EmitterTable
 from dripfield.site.schema.review import ReviewTable
 from dripfield.site.schema.survey import SurveyTable
-from dripfield.survey.shots import Survey
 
 Positive = Annotated[float, Meta(gt=0)]
 NotNegative = Annotated[float, Meta(ge=0)]
@@ -90,7 +89,7 @@ class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
 
 
 class RulesTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[rules]``: which published rule sets warn (none unless named).
+    """``[rules]``: which published rule sets are checked (none unless named).
 
     ``off`` names single rules to leave out. ``absorption_area`` is the least area that the design
     calls for [site unit squared], for rules that tie the tubing's length to it.
@@ -200,14 +199,17 @@ def _kept_clear(feature: BaseGeometry, distance: float) -> BaseGeometry:
 
 @dataclass(frozen=True)
 class Site:
-    """A site folder, read and checked."""
+    """A site folder, read and checked; its survey is read with the ground.
+
+    ``notes`` say what was taken for granted of the bed.
+    """
 
     folder: Path
     file: SiteFile
     unit: Unit
     rules: LayoutRules
-    survey: Survey
     bed: Bed
+    notes: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

@@ -1,9 +1,8 @@
-"""Reading a site folder: settings, survey and bed, with every default filled in."""
+"""Reading a site folder: settings and bed, with every default filled in."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import msgspec
@@ -16,8 +15,6 @@ from dripfield.site.checks import check_site
 from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, Site, SiteFile
 from dripfield.site.rings import read_line, read_points, read_ring
 from dripfield.site.settings import read_settings
-from dripfield.survey.read.survey_file import read_survey
-from dripfield.survey.shots import Survey
 
 SITE_FILE = "site.toml"
 _SHAPES: dict[str, Callable[[Path, Unit, str], BaseGeometry]] = {
@@ -58,9 +55,7 @@ def read_site(folder: str | Path) -> Site:
     file = read_settings(folder / SITE_FILE)
     unit = Unit(file.site.units)
     bed, notes = _read_bed(folder, file, unit)
-    survey = _read_survey(folder, file, unit, bed)
-    survey = replace(survey, notes=survey.notes + notes)
-    site = Site(folder, file, unit, layout_rules(file.layout, unit), survey, bed)
+    site = Site(folder, file, unit, layout_rules(file.layout, unit), bed, notes)
     check_site(site)
     return site
 
@@ -141,19 +136,6 @@ def layout_rules(table: LayoutTable, unit: Unit) -> LayoutRules:
         chord_tolerance=unit.default(0.05, 0.015),
         contour_interval=table.contour_interval,
         coverage_multiple=table.coverage_multiple,
-    )
-
-
-def _read_survey(folder: Path, file: SiteFile, unit: Unit, bed: Bed) -> Survey:
-    control = file.survey.control
-    return read_survey(
-        inside(folder, file.survey.points, "[survey] points"),
-        file.survey,
-        unit,
-        crs=file.site.crs,
-        around=bed.boundary,
-        control=None if control is None else inside(folder, control, "[survey] control"),
-        marks={file.benchmark.name: file.benchmark.elevation} if file.benchmark else {},
     )
 
 

@@ -15,8 +15,7 @@ from dripfield.core.errors import InputError, input_error
 from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
 from dripfield.core.words import counted
-from dripfield.formats.table import ROLES, Table, is_number, plain_name, read_table
-from dripfield.survey.read.delimited import check_unit
+from dripfield.formats.table import ROLES, Table, check_unit, is_number, plain_name, read_table
 
 _MOST_BYTES = 20_000_000  # some 700,000 corners
 

@@ -11,7 +11,9 @@ import shapely
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
+from dripfield.ground.ground import Ground
 from dripfield.site.model import Site
+from dripfield.survey.shots import Survey
 
 _CONTROL = re.compile(
     r"\b(cp|control|ctrl|bm|tbm|bench ?mark|hub|nail|monument|mon|iron|pin|rebar)\b", re.IGNORECASE
@@ -74,21 +76,21 @@ def bed_corners(site: Site) -> list[ControlPoint]:
     return [ControlPoint(f"BED{i}", float(x), float(y)) for i, (x, y) in enumerate(ring, 1)]
 
 
-def control_points(site: Site) -> list[ControlPoint]:
+def control_points(site: Site, survey: Survey) -> list[ControlPoint]:
     """Every named point that a base line may run between: benchmark, shots, bed corners."""
     points = [
         ControlPoint(name, float(x), float(y))
-        for name, (x, y) in zip(site.survey.names, site.survey.xyz[:, :2], strict=True)
+        for name, (x, y) in zip(survey.names, survey.xyz[:, :2], strict=True)
     ]
     return [*_benchmark(site), *points, *bed_corners(site)]
 
 
-def base_line(site: Site, marks: Floats, names: tuple[str, str] | None = None) -> BaseLine:
+def base_line(ground: Ground, marks: Floats, names: tuple[str, str] | None = None) -> BaseLine:
     """The base line between two named points, or the one that serves the marks best.
 
     Parameters
     ----------
-    site : Site
+    ground : Ground
     marks : (k, 2) float array
         What is to be laid from it [site unit].
     names : two names, optional
@@ -107,13 +109,14 @@ def base_line(site: Site, marks: Floats, names: tuple[str, str] | None = None) -
     InputError
         A name that is not a point of the site, or two names of one place.
     """
+    site, survey = ground.site, ground.read
     if names is not None:
         known: dict[str, ControlPoint] = {}
-        for point in control_points(site):
+        for point in control_points(site, survey):
             known.setdefault(point.name, point)
         return _named(known, names)
     best: tuple[bool, float, BaseLine] | None = None
-    for start, end in combinations(_candidates(site), 2):
+    for start, end in combinations(_candidates(site, survey), 2):
         line = BaseLine(start, end)
         if line.length < site.rules.spacing:
             continue
@@ -136,7 +139,7 @@ def base_line(site: Site, marks: Floats, names: tuple[str, str] | None = None) -
     return best[2]
 
 
-def _candidates(site: Site) -> list[ControlPoint]:
+def _candidates(site: Site, survey: Survey) -> list[ControlPoint]:
     corners = bed_corners(site)
     if len(corners) > _MOST_CANDIDATES:  # a bed drawn with many points: the outermost corners
         hull = shapely.get_coordinates(site.bed.boundary.convex_hull.exterior)[:-1]
@@ -145,7 +148,7 @@ def _candidates(site: Site) -> list[ControlPoint]:
     shots = [
         ControlPoint(name, float(x), float(y))
         for name, text, (x, y) in zip(
-            site.survey.names, site.survey.descriptions, site.survey.xyz[:, :2], strict=True
+            survey.names, survey.descriptions, survey.xyz[:, :2], strict=True
         )
         if _CONTROL.search(text)
     ]

@@ -16,11 +16,12 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Bools, Floats
+from dripfield.core.height_field import HeightField
 from dripfield.core.lines import line_length
-from dripfield.ground.height_field import Ground
+from dripfield.design.model import Design
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
-from dripfield.site.model import LayoutRules, Site
+from dripfield.site.model import LayoutRules
 from dripfield.staking.base_line import BaseLine, ControlPoint, base_line
 from dripfield.staking.stakes import Stake
 
@@ -115,9 +116,7 @@ class FlagPlan:
 
 
 def flag_plan(
-    site: Site,
-    layout: Layout,
-    ground: Ground,
+    design: Design,
     stakes: Sequence[Stake],
     *,
     accuracy: float,
@@ -131,7 +130,7 @@ def flag_plan(
         Rules and the points that a base line can run between.
     layout : Layout
         At least one lateral.
-    ground : Ground
+    ground : HeightField
     stakes : sequence of Stake
         The stakes of the layout: paint marks stand where stakes do.
     accuracy : float
@@ -150,13 +149,13 @@ def flag_plan(
     """
     places = [
         np.array([(s.easting, s.northing) for s in stakes if s.lateral == lateral.name])
-        for lateral in layout.laterals
+        for lateral in design.layout.laterals
     ]
-    straight, why = straight_pulls(layout, ground, site.rules)
-    base = base_line(site, np.concatenate(places), names)
-    edges, feet = _edge_lines(layout, straight, base, accuracy)
+    straight, why = straight_pulls(design.layout, design.surface, design.site.rules)
+    base = base_line(design.ground, np.concatenate(places), names)
+    edges, feet = _edge_lines(design.layout, straight, base, accuracy)
     laid_lines, laterals, shifts = [], [], [0.0]
-    for i, lateral in enumerate(layout.laterals):
+    for i, lateral in enumerate(design.layout.laterals):
         if straight[i]:
             marks, line = _flags(lateral, base, edges, feet.get(i, {}), accuracy)
         else:
@@ -168,8 +167,8 @@ def flag_plan(
         laid_lines.append(replace(lateral, xy=line))
         if straight[i]:
             shifts.append(float(np.hypot(*(line - lateral.xy[[0, -1]]).T).max()))
-    laid = _measure(laid_lines, ground, site.rules)
-    designed = _measure(layout.laterals, ground, site.rules)
+    laid = _measure(laid_lines, design.surface, design.site.rules)
+    designed = _measure(design.layout.laterals, design.surface, design.site.rules)
     return FlagPlan(
         base=base,
         edges=edges,
@@ -177,13 +176,15 @@ def flag_plan(
         accuracy=accuracy,
         shift=max(shifts),
         level=_worst_level(laid),
-        spacing=_worst_spacing(laid, site.rules.spacing),
+        spacing=_worst_spacing(laid, design.site.rules.spacing),
         within=sum(one.level_ok and one.spacing_ok for one in laid),
         within_design=sum(one.level_ok and one.spacing_ok for one in designed),
     )
 
 
-def straight_pulls(layout: Layout, ground: Ground, rules: LayoutRules) -> tuple[Bools, list[str]]:
+def straight_pulls(
+    layout: Layout, ground: HeightField, rules: LayoutRules
+) -> tuple[Bools, list[str]]:
     """Which laterals (n,) can be laid by a straight pull, and why the others cannot.
 
     Every lateral whose chord stays in the open area is tried straight, all together, and measured;
@@ -238,7 +239,7 @@ def _is_chord(lateral: Lateral) -> bool:
 
 
 def _measure(
-    laterals: Sequence[Lateral], ground: Ground, rules: LayoutRules
+    laterals: Sequence[Lateral], ground: HeightField, rules: LayoutRules
 ) -> tuple[LateralMeasure, ...]:
     return measure_laterals(
         laterals,

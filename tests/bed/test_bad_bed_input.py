@@ -11,7 +11,7 @@ from bed_sites import write_shots, write_site
 from dripfield.bed.check import check_bed, read_shots
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError
-from dripfield.ground.build import build_surface
+from dripfield.ground.ground import build_ground
 from dripfield.sheets.bed.write import bed_report
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
@@ -28,7 +28,7 @@ def tilted(x: Floats, y: Floats) -> Floats:
 def refusal(folder: Path, section: str, height=flat, **more) -> str:
     def run() -> None:
         site = write_site(folder, section, height, **more)
-        bed_report(site, build_surface(site))
+        bed_report(site, build_ground(site).surface)
 
     with pytest.raises(InputError) as caught:
         run()
@@ -212,7 +212,7 @@ def shots_refusal(folder: Path, change, **more) -> str:
     shots = np.column_stack((5000.0 + x, 9000.0 + y, 101.0 + 0.02 * np.sin(x)))
     write_shots(folder / "asbuilt.csv", change(shots))
     with pytest.raises(InputError) as caught:
-        check_bed(site, build_surface(site), read_shots(site, folder / "asbuilt.csv"))
+        check_bed(site, build_ground(site).surface, read_shots(site, folder / "asbuilt.csv"))
     return str(caught.value)
 
 

@@ -11,7 +11,7 @@ from bed_sites import write_shots, write_site
 from dripfield.bed.check import BedCheck, check_bed, read_shots, with_laterals
 from dripfield.core.arrays import Floats
 from dripfield.core.units import Unit
-from dripfield.ground.build import build_surface
+from dripfield.ground.ground import build_ground
 from dripfield.layout.model import Lateral, Layout
 from dripfield.sheets.bed.check_map import hundredths, verdict
 from dripfield.site.model import Site
@@ -43,7 +43,9 @@ def grid(step: float = 2.0) -> Floats:
 def check(folder: Path, shots: Floats, site: Site | None = None, level: str = "sand") -> BedCheck:
     site = site or site_in(folder)
     write_shots(folder / "raked.csv", shots)
-    return check_bed(site, build_surface(site), read_shots(site, folder / "raked.csv"), level)
+    return check_bed(
+        site, build_ground(site).surface, read_shots(site, folder / "raked.csv"), level
+    )
 
 
 def test_bed_on_its_design_passes(tmp_path: Path) -> None:

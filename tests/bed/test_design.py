@@ -10,10 +10,10 @@ import pytest
 import shapely
 from bed_sites import write_site
 
-from dripfield.bed.design import BedDesign, bed_surface, design_bed
+from dripfield.bed.design import BedDesign, design_bed, laying_surface
 from dripfield.bed.volumes import volume_between, volume_of
 from dripfield.core.arrays import Floats
-from dripfield.ground.build import build_surface
+from dripfield.ground.ground import build_ground
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 TOPSOIL = 'cover = [{ name = "topsoil", depth = 0.5 }]\n'
@@ -33,7 +33,7 @@ def twisted(x: Floats, y: Floats) -> Floats:
 
 def design(folder: Path, section: str, height=rolling, **more) -> BedDesign:
     site = write_site(folder, section, height, **more)
-    return design_bed(site, build_surface(site))
+    return design_bed(site, build_ground(site).surface)
 
 
 def test_raised_bed_on_level_ground_is_a_frustum(tmp_path: Path) -> None:
@@ -93,7 +93,7 @@ def test_what_goes_in_and_comes_out_balances(tmp_path: Path, section: str, heigh
 def test_side_slopes_fall_and_rise_at_their_slope_and_end_on_the_ground(tmp_path: Path) -> None:
     section = f"strip = 0.4\nsand = 0.8\n{LEVEL}elevation = 99.6\ndeepen = true\n{TOPSOIL}"
     bed = design(tmp_path, section, twisted)
-    finished, ground = bed.surfaces["finished"], build_surface(bed.site)
+    finished, ground = bed.surfaces["finished"], build_ground(bed.site).surface
     rim = shapely.get_coordinates(bed.footprint.exterior.segmentize(0.5))
     on_rim = finished.elevation(rim)
     seen = ~np.isnan(on_rim)
@@ -144,9 +144,9 @@ def test_laterals_lie_on_the_top_of_sand(tmp_path: Path) -> None:
     site = write_site(
         tmp_path, f"strip = 0.5\nsand = 1.0\n{LEVEL}dip = 0.04".replace("dip = 0.0\n", ""), rolling
     )
-    ground = build_surface(site)
+    ground = build_ground(site).surface
     bed = design_bed(site, ground)
-    laid_on = bed_surface(site, ground)
+    laid_on = laying_surface(site, ground)
     xy = shapely.get_coordinates(site.bed.open_area(1.0).segmentize(2.0))
     assert laid_on.elevation(xy) == pytest.approx(bed.surfaces["sand"].elevation(xy), abs=1e-7)
     assert laid_on.outline.contains(site.bed.boundary)
@@ -158,8 +158,8 @@ def test_laterals_lie_on_the_top_of_sand(tmp_path: Path) -> None:
 
 def test_tubing_in_the_ground_as_it_is(tmp_path: Path) -> None:
     site = write_site(tmp_path, 'grade = "ground"\ntubing_height = -0.67', rolling)
-    ground = build_surface(site)
-    assert bed_surface(site, ground) is ground
+    ground = build_ground(site).surface
+    assert laying_surface(site, ground) is ground
     bed = design_bed(site, ground)
     assert bed.footprint.equals(bed.inner)
     assert volume_of(bed.pieces, "ground", "finished").area == pytest.approx(1200.0)

@@ -10,12 +10,12 @@ import pytest
 import shapely
 from bed_sites import RECTANGLE, write_site
 
-from dripfield.bed.design import bed_surface, design_bed
+from dripfield.bed.design import design_bed, laying_surface
 from dripfield.bed.grade import fit_slope, least_rise, plane_over, smoothed
 from dripfield.bed.pieces import Pieces, overlay, pieces_of, pieces_of_area
 from dripfield.bed.volumes import volume_of
-from dripfield.ground.build import build_surface
-from dripfield.ground.tin import Surface
+from dripfield.ground.ground import build_ground
+from dripfield.ground.triangles.tin import Surface
 
 AREA = shapely.Polygon(RECTANGLE)
 
@@ -54,7 +54,7 @@ def test_plane_by_strike_dip_and_one_elevation(tmp_path: Path) -> None:
         "elevation = 101.25\nat = [9004.0, 5011.0]\n"
     )
     site = write_site(tmp_path, section, lambda x, y: 100.0 + 0.01 * x - 0.02 * y)
-    top = bed_surface(site, build_surface(site))
+    top = laying_surface(site, build_ground(site).surface)
     at = np.array((5011.0, 9004.0))
     along = np.array((math.sin(math.radians(30.0)), math.cos(math.radians(30.0))))
     right = np.array((along[1], -along[0]))
@@ -136,6 +136,6 @@ def test_lowest_plane_over_the_ground_is_the_least_of_its_hull() -> None:
 def test_fit_recovers_a_plane(tmp_path: Path) -> None:
     section = 'strip = 0.5\nsand = 1.0\ngrade = "fit"\nmax_slope = 0.2\n'
     site = write_site(tmp_path, section, lambda x, y: 100.0 + 0.03 * x - 0.08 * y)
-    bed = design_bed(site, build_surface(site))
+    bed = design_bed(site, build_ground(site).surface)
     assert bed.sand_under_tubing() == pytest.approx(1.0, abs=1e-6)
     assert volume_of(bed.inside, "stripped", "sand").fill == pytest.approx(1200.0, rel=1e-6)

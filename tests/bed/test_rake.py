@@ -11,7 +11,7 @@ from bed_sites import write_site
 
 from dripfield.bed.design import design_bed
 from dripfield.bed.rake import GradeStakes, grade_stakes
-from dripfield.ground.build import build_surface
+from dripfield.ground.ground import build_ground
 from dripfield.sheets.bed.readings import rod_readings
 from dripfield.sheets.bed.tables import stake_mark
 from dripfield.site.model import Site
@@ -31,7 +31,7 @@ BENCHMARK = '[benchmark]\nname = "Rock"\nelevation = 820.00\n[crew]\nbacksight =
 
 def staked(folder: Path, section: str = SECTION, more: str = "") -> tuple[Site, GradeStakes]:
     site = write_site(folder, section, lambda x, y: 823.0 - 0.05 * y, more=more)
-    return site, grade_stakes(design_bed(site, build_surface(site)), site.unit)
+    return site, grade_stakes(design_bed(site, build_ground(site).surface), site.unit)
 
 
 def test_stakes_stand_on_a_grid_down_and_across_the_slope(tmp_path: Path) -> None:

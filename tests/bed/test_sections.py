@@ -14,8 +14,8 @@ from bed_sites import write_site
 from dripfield.bed.design import BedDesign, design_bed
 from dripfield.bed.profile import crossings, drape, lower_along
 from dripfield.bed.section import Section, bed_sections, fall_direction
-from dripfield.ground.build import build_surface
-from dripfield.ground.tin import Surface
+from dripfield.ground.ground import build_ground
+from dripfield.ground.triangles.tin import Surface
 from dripfield.sheets.bed.section_dxf import LAYERS, write_section_dxf
 from dripfield.sheets.bed.section_sheet import (
     _Panel,
@@ -51,7 +51,7 @@ def bed(tmp_path_factory: pytest.TempPathFactory) -> tuple[BedDesign, Surface]:
         SECTION,
         lambda x, y: 100.0 + 0.0025 * (x - 30.0) * (y - 10.0) - 0.03 * y + 0.3 * np.sin(x / 11.0),
     )
-    ground = build_surface(site)
+    ground = build_ground(site).surface
     return design_bed(site, ground), ground
 
 
@@ -158,7 +158,7 @@ def test_depths_cross_no_level(
 def test_a_far_limiting_layer_does_not_flatten_the_section(tmp_path: Path) -> None:
     section = SECTION.replace("limiting = 96.5", "limiting = 60.0")
     site = write_site(tmp_path, section, lambda x, y: 100.0 - 0.03 * y)
-    ground = build_surface(site)
+    ground = build_ground(site).surface
     design = design_bed(site, ground)
     assert "limiting" not in levels_in_view(design, bed_sections(design, ground))
 

@@ -9,7 +9,7 @@ import shapely
 from dripfield.bed.pieces import Pieces, lower_of, overlay, pieces_of, pieces_of_area, split
 from dripfield.bed.profile import drape
 from dripfield.bed.volumes import volume_between, volume_of
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 
 def level(z: float, low: float = -1000.0, high: float = 1000.0) -> Surface:

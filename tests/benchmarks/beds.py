@@ -23,7 +23,6 @@ from dripfield.core.units import Unit
 from dripfield.site.model import Bed, BedTable, LayoutTable, Site, SiteFile, SiteTable
 from dripfield.site.reader import layout_rules
 from dripfield.site.schema.survey import SurveyTable
-from dripfield.survey.shots import Survey
 
 Height = Callable[[np.ndarray, np.ndarray], np.ndarray]
 
@@ -49,18 +48,8 @@ class BenchBed:
             bed=BedTable(boundary="bed.csv"),
             layout=LayoutTable(spacing=2.0, **layout),
         )
-        count = len(self.shots)
-        survey = Survey(
-            self.shots,
-            tuple(map(str, range(count))),
-            ("GS",) * count,
-            np.arange(count) + 1,
-            Path("survey.csv"),
-        )
         rules = layout_rules(file.layout, Unit.FOOT)
-        return Site(
-            Path("."), file, Unit.FOOT, rules, survey, Bed(self.boundary, tuple(self.keepouts))
-        )
+        return Site(Path("."), file, Unit.FOOT, rules, Bed(self.boundary, tuple(self.keepouts)))
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,9 @@ sys.path.insert(0, str(Path(__file__).parent))  # also when run by a test
 
 from beds import BenchBed, all_beds, growing_beds
 
-from dripfield.choice.choose import lay_out
-from dripfield.ground.tin import Surface
+from dripfield.design.choose import choose_layout
+from dripfield.ground.laying import LayingSurface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured, measure_layout
 
@@ -66,7 +67,7 @@ def run(bed: BenchBed, method: str) -> Result:
     site = bed.site(method=method)
     surface = Surface.from_points(bed.shots)
     start = time.process_time()
-    layout = lay_out(site, surface)
+    layout = choose_layout(site, LayingSurface(surface, site.rules.smoothing))
     seconds = time.process_time() - start
     return Result(
         layout,

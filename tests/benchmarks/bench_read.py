@@ -17,7 +17,7 @@ from scipy.spatial import Delaunay
 from shapely import box
 
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.read.survey_file import read_survey
 

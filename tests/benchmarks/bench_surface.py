@@ -26,8 +26,8 @@ from dripfield.ground.leave_one_out import leave_one_out
 from dripfield.ground.levels.interval import levels_between
 from dripfield.ground.levels.lines import level_lines
 from dripfield.ground.smoothing.smooth import smooth_ground
-from dripfield.ground.tin import Surface
-from dripfield.ground.triangulate import delaunay
+from dripfield.ground.triangles.tin import Surface
+from dripfield.ground.triangles.triangulate import delaunay
 from dripfield.survey.doubt.blunders import suspects
 from dripfield.survey.doubt.clean import clean
 from dripfield.survey.shots import Survey

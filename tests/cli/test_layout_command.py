@@ -44,10 +44,8 @@ def test_the_same_run_gives_the_same_bytes(site_folder: Path, tmp_path: Path) ->
 def test_the_functions_do_what_the_command_does(site_folder: Path, tmp_path: Path) -> None:
     layout(site_folder, tmp_path / "command")
     site = dripfield.read_site(site_folder)
-    surface = dripfield.build_surface(site)
-    laid = dripfield.lay_out(site, surface)
-    measured = dripfield.measure(site, laid, surface)
-    files = dripfield.write_layout(site, surface, laid, measured, tmp_path / "functions")
+    design = dripfield.lay_out(site, dripfield.build_ground(site))
+    files = dripfield.write(design, tmp_path / "functions")
     assert [path.parent for path in files] == [tmp_path / "functions"] * 4
     assert contents(tmp_path / "functions") == contents(tmp_path / "command")
 

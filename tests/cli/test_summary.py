@@ -11,16 +11,36 @@ import pytest
 from shapely import Polygon, box
 
 from dripfield.cli.shared import show
-from dripfield.cli.summary import Outcome, print_summary
+from dripfield.cli.summary import print_summary
+from dripfield.design.model import Design
 from dripfield.ground.coverage import Coverage
+from dripfield.ground.ground import Ground, build_ground
+from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.measures.field import Measured, SmoothedLevel
 from dripfield.measures.laterals import LateralMeasure
-from dripfield.rules import Finding
+from dripfield.rules import Finding, Rule
 from dripfield.site.reader import read_site
 from dripfield.survey.doubt.blunders import Suspect
 
 FILES = tuple(Path("out") / name for name in ("laterals.csv", "stakes.csv"))
+
+
+def rule(title: str, citation: str, status: str = "confirmed") -> Rule:
+    """A made-up rule."""
+    return Rule(
+        id=title,
+        set="invented",
+        jurisdiction="Nowhere",
+        scope="made-up beds",
+        title=title,
+        citation=citation,
+        read="stored copy, age unknown",
+        status=status,
+        text="Made up.",
+        about="layout",
+        check="stated",
+    )
 
 
 def lateral(
@@ -56,7 +76,7 @@ def lateral(
 
 
 @pytest.fixture
-def outcome(site_folder: Path) -> Outcome:
+def design(site_folder: Path) -> Design:
     laterals = (
         lateral("L01"),
         lateral("L02", low=99.8, high=100.13),
@@ -78,19 +98,26 @@ def outcome(site_folder: Path) -> Outcome:
     )
     area = box(2010, 5010, 2080, 5040)
     layout = Layout(method="contour", laterals=(), area=area)
-    covered = Coverage(spacing=10.0, reach=30.0, bed_area=2100.0, outside=(), sparse=())
-    return Outcome(read_site(site_folder), layout, measured, covered, (), FILES)
+    ground = found_of(build_ground(read_site(site_folder)))
+    return Design(ground.site, ground, LayingSurface(ground.surface), layout, measured)
 
 
-def printed(outcome: Outcome, capsys: pytest.CaptureFixture[str]) -> str:
+def found_of(ground: Ground, gaps: tuple[Polygon, ...] = (), suspects=()) -> Ground:
+    """The same ground with its findings made up."""
+    found = Coverage(spacing=10.0, reach=30.0, bed_area=2100.0, outside=gaps, sparse=gaps)
+    ground.__dict__.update(coverage=found, suspects=suspects)
+    return ground
+
+
+def printed(design: Design, capsys: pytest.CaptureFixture[str], findings=()) -> str:
     capsys.readouterr()
-    print_summary(outcome)
+    print_summary(design, findings, FILES)
     return capsys.readouterr().out
 
 
-def test_totals_and_what_is_missed(outcome: Outcome, capsys: pytest.CaptureFixture[str]) -> None:
+def test_totals_and_what_is_missed(design: Design, capsys: pytest.CaptureFixture[str]) -> None:
     # hand-derived: L02 0.20 - 0.10 off level; L03 2.25 - 2.10 too far; L04 1.90 - 1.60 too near
-    assert printed(outcome, capsys) == (
+    assert printed(design, capsys) == (
         """\
 Convex: contour layout, lengths in ft (international)
  Laterals               4  in 2 panels
@@ -112,39 +139,38 @@ Written into out: laterals.csv, stakes.csv
     )
 
 
-def test_everything_a_layout_can_have(outcome: Outcome, capsys: pytest.CaptureFixture[str]) -> None:
+def test_everything_a_layout_can_have(design: Design, capsys: pytest.CaptureFixture[str]) -> None:
     options = (PanelOption(1, 20, 1190.0, 0.91, False), PanelOption(2, 38, 1234.4, 0.9449, True))
     findings = (
-        Finding("a", "Invented", "Spacing", "ok", "fine", "Code 1", "confirmed", "copy"),
-        Finding("b", "Invented", "Cover", "not checked", "give it", "Code 2", "secondary", "copy"),
-        Finding("c", "Invented", "Length", "warning", "10 ft short", "Code 3", "memory", "copy"),
+        Finding(rule("Spacing", "Code 1"), "pass", "fine"),
+        Finding(rule("Cover", "Code 2", status="secondary"), "not proven", "give it"),
+        Finding(rule("Length", "Code 3", status="memory"), "fail", "10 ft short"),
     )
     gap = Polygon([(2070, 5010), (2080, 5010), (2080, 5020), (2070, 5020)])
-    site = outcome.site
+    site = design.site
     rules = msgspec.structs.replace(site.file.rules, check=["invented"])
-    survey = replace(site.survey, notes=("survey.csv: no header",))
-    file = msgspec.structs.replace(site.file, rules=rules)
+    survey = replace(design.ground.read, notes=("survey.csv: no header",))
+    site = replace(site, file=msgspec.structs.replace(site.file, rules=rules))
+    suspect = Suspect(4, "17", 6, (2040.0, 5020.0), 1.2, "stands 1.20 ft above the others")
     full = replace(
-        outcome,
-        site=replace(site, file=file, survey=survey),
+        design,
+        site=site,
+        ground=found_of(replace(design.ground, site=site, read=survey), (gap,), (suspect,)),
         layout=replace(
-            outcome.layout,
+            design.layout,
             options=options,
             dropped_count=1,
             dropped_length=3.26,
             notes=("a seam runs through the hollow",),
         ),
         measured=replace(
-            outcome.measured,
+            design.measured,
             laterals=(lateral("A-L01"),),
             smoothed=SmoothedLevel(share_level=0.97, missed_level=3, worst=0.134, rms=0.04),
             notes=("a figure to know",),
         ),
-        coverage=replace(outcome.coverage, outside=(gap,), sparse=(gap,)),
-        findings=findings,
-        suspects=(Suspect(4, "17", 6, (2040.0, 5020.0), 1.2, "stands 1.20 ft above the others"),),
     )
-    assert printed(full, capsys) == (
+    assert printed(full, capsys, findings) == (
         """\
 Convex: contour layout, lengths in ft (international)
  Laterals                 1  in 2 panels
@@ -163,9 +189,12 @@ Panels to choose from (panels = under [layout])
       2  0.945           38  1,234 ft  <- laid
 
 Rules: invented
- - WARNING Length: 10 ft short (Code 3, from memory)
- - not checked: Cover: give it (Code 2, read on a secondary copy)
- - 1 rule met of 3; the code itself and its office decide
+ - NOT MET: Length: 10 ft short (Code 3, from memory and not confirmed)
+ - not proven: Cover: give it (Code 2, secondary copy)
+ - met: Spacing (Code 1)
+ - 1 of 3 rules met, 1 not met, 1 not proven; the code itself and its office
+   decide
+ - invented: Nowhere; scope: made-up beds; text read: stored copy, age unknown
 
 To know
  - 100 ft2 of the bed (4.7 %) lie outside the survey, most of it near northing
@@ -185,10 +214,10 @@ Written into out: laterals.csv, stakes.csv
 
 
 def test_many_faults_show_the_worst_and_name_the_rest(
-    outcome: Outcome, capsys: pytest.CaptureFixture[str]
+    design: Design, capsys: pytest.CaptureFixture[str]
 ) -> None:
     laterals = tuple(lateral(f"L{i:02}", high=100.11 + 0.01 * i) for i in range(1, 16))
-    text = printed(replace(outcome, measured=replace(outcome.measured, laterals=laterals)), capsys)
+    text = printed(replace(design, measured=replace(design.measured, laterals=laterals)), capsys)
     part = text.split("Out of tolerance: ")[1].split("\n\n")[0].splitlines()
     assert part[0] == "15 laterals"
     assert [line.split()[0] for line in part[2:14]] == [f"L{i:02}" for i in range(4, 16)]
@@ -196,15 +225,15 @@ def test_many_faults_show_the_worst_and_name_the_rest(
 
 
 def test_ground_that_is_not_known_is_said(
-    outcome: Outcome, capsys: pytest.CaptureFixture[str]
+    design: Design, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Level where the ground is known, but a part of it lies beyond the survey."""
     half_known = replace(lateral("L01"), level_ok=False)
     unknown = replace(
         half_known, name="L02", elevation_min=float("nan"), elevation_max=float("nan")
     )
-    measured = replace(outcome.measured, laterals=(half_known, unknown))
-    lines = printed(replace(outcome, measured=measured), capsys).splitlines()
+    measured = replace(design.measured, laterals=(half_known, unknown))
+    lines = printed(replace(design, measured=measured), capsys).splitlines()
     assert " L01        50.0     no survey" in lines
     assert " L02        50.0     no survey" in lines
 

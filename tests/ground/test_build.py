@@ -11,7 +11,7 @@ import shapely
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.ground.build import survey_surface
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.site.schema.survey import Exclusion
 from dripfield.survey.doubt.clean import clean
 from dripfield.survey.doubt.exclude import without_excluded

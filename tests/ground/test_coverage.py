@@ -8,7 +8,7 @@ import shapely
 from scipy.spatial import cKDTree
 
 from dripfield.ground.coverage import coverage
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 RNG = np.random.default_rng(5)
 FAR = np.array([2_000_000.0, 1_000_000.0])

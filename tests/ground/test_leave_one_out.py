@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from dripfield.surface import leave_one_out as module
 from scipy.interpolate import LinearNDInterpolator
 
 from dripfield.core.arrays import Floats
+from dripfield.ground import leave_one_out as module
 from dripfield.ground.leave_one_out import leave_one_out
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 RNG = np.random.default_rng(6)
 

@@ -12,7 +12,7 @@ from matplotlib.tri import Triangulation
 
 from dripfield.core.arrays import Floats
 from dripfield.ground.levels.lines import LevelLine, clip_lines, level_lines
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 RNG = np.random.default_rng(2)
 FAR = np.array([2_100_000.0, 730_000.0, 0.0])

@@ -9,7 +9,7 @@ import pytest
 
 from dripfield.core.arrays import Floats
 from dripfield.ground.smoothing.smooth import smooth_ground
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 FAR = np.array([2_100_000.0, 730_000.0])
 PLACES = np.random.default_rng(1).uniform(0.05, 0.95, (4000, 2)) * (160.0, 100.0)

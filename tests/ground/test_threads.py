@@ -9,7 +9,7 @@ from threadpoolctl import threadpool_info, threadpool_limits
 
 from dripfield.core.threads import one_thread
 from dripfield.ground.smoothing.smooth import smooth_ground
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 
 def blas_threads() -> set[int]:

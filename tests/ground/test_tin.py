@@ -8,7 +8,7 @@ from matplotlib.tri import LinearTriInterpolator, Triangulation
 from scipy.interpolate import LinearNDInterpolator
 
 from dripfield.core.arrays import Floats
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 RNG = np.random.default_rng(8)
 FAR = np.array([2_100_000.0, 7_300_000.0])  # state-plane size [ft]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.spatial import ConvexHull, Delaunay
 
-from dripfield.ground.triangulate import delaunay, twice_area
+from dripfield.ground.triangles.triangulate import delaunay, twice_area
 
 
 def _grid(nx: int, ny: int, turn: float = 0.0) -> np.ndarray:

@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from dripfield.core.arrays import Floats
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.ground.trust import bend_error, shot_noise, trust
 
 BED = shapely.box(24.0, 24.0, 136.0, 136.0)

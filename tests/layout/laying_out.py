@@ -9,11 +9,12 @@ from pathlib import Path
 import numpy as np
 from shapely import Polygon, box
 
-from dripfield.choice.candidates import candidates
-from dripfield.choice.choose import choose, lay_out
+from dripfield.core.height_field import HeightField
 from dripfield.core.units import Unit
-from dripfield.ground.height_field import Ground
-from dripfield.ground.tin import Surface
+from dripfield.design.candidates import candidates
+from dripfield.design.choose import choose, choose_layout
+from dripfield.ground.laying import LayingSurface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.lines.frame import fit_frame
 from dripfield.layout.lines.terrain import Terrain, grid_over, sample_terrain
 from dripfield.layout.model import Layout
@@ -21,7 +22,6 @@ from dripfield.measures import Measured, measure_layout
 from dripfield.site.model import Bed, BedTable, LayoutRules, LayoutTable, Site, SiteFile, SiteTable
 from dripfield.site.reader import layout_rules
 from dripfield.site.schema.survey import SurveyTable
-from dripfield.survey.shots import Survey
 
 METHODS = ("straight", "offset", "contour", "balanced")
 STATE_PLANE = (2_300_000.0, 780_000.0)  # of the size that US state plane coordinates have
@@ -81,7 +81,14 @@ def rules_of(unit: Unit = Unit.FOOT, **layout: object) -> LayoutRules:
     return layout_rules(LayoutTable(**layout), unit)
 
 
-def lay_on(ground: Ground, bed: Bed | Polygon, rules: LayoutRules, method: str) -> Layout:
+def lay_out(
+    site: Site, surface: Surface, method: str | None = None, compare: bool = False
+) -> Layout:
+    """A site laid out on given triangles, smoothed as the site asks."""
+    return choose_layout(site, LayingSurface(surface, site.rules.smoothing), method, compare)
+
+
+def lay_on(ground: HeightField, bed: Bed | Polygon, rules: LayoutRules, method: str) -> Layout:
     """Lay out a bed on any ground, choosing among candidates where there are several."""
     bed = bed if isinstance(bed, Bed) else Bed(bed)
     laid = candidates(ground, bed.open_area(rules.edge_clearance), rules, method)
@@ -99,12 +106,8 @@ def site_on(shots: np.ndarray, bed: Bed | Polygon, unit: Unit = Unit.FOOT, **lay
         bed=BedTable(boundary="bed.csv"),
         layout=LayoutTable(**layout),
     )
-    count = len(shots)
-    survey = Survey(
-        shots, tuple(map(str, range(count))), ("GS",) * count, np.arange(count), Path("survey.csv")
-    )
     bed = bed if isinstance(bed, Bed) else Bed(bed)
-    return Site(Path("."), file, unit, layout_rules(file.layout, unit), survey, bed)
+    return Site(Path("."), file, unit, layout_rules(file.layout, unit), bed)
 
 
 def lay_on_shots(
@@ -118,7 +121,7 @@ def lay_on_shots(
 
 
 def shots_over(
-    ground: Ground, area: Polygon, step: float, seed: int = 1, noise: float = 0.0
+    ground: HeightField, area: Polygon, step: float, seed: int = 1, noise: float = 0.0
 ) -> np.ndarray:
     """Jittered shots (n, 3) over a rectangle about an area and a step and a half beyond."""
     rng = np.random.default_rng(seed)
@@ -128,7 +131,9 @@ def shots_over(
     return np.column_stack((xy, ground.elevation(xy) + noise * rng.standard_normal(len(xy))))
 
 
-def terrain_on(ground: Ground, area: Polygon, step: float = 1.0, margin: float = 8.0) -> Terrain:
+def terrain_on(
+    ground: HeightField, area: Polygon, step: float = 1.0, margin: float = 8.0
+) -> Terrain:
     """A ground sampled over an area in the area's own frame."""
     frame = fit_frame(ground, area)
     return sample_terrain(ground, frame, grid_over(frame.geometry_to_local(area), step, margin))

@@ -8,13 +8,15 @@ import numpy as np
 import shapely
 from shapely import LineString
 
-from dripfield.ground.height_field import Ground
+from dripfield.core.height_field import HeightField
 from dripfield.layout.model import Layout
 from dripfield.measures import Measured
 from dripfield.site.model import LayoutRules
 
 
-def faults(layout: Layout, measured: Measured, rules: LayoutRules, ground: Ground) -> list[str]:
+def faults(
+    layout: Layout, measured: Measured, rules: LayoutRules, ground: HeightField
+) -> list[str]:
     """Everything that a layout breaks, a line each; empty when it holds."""
     lines = [LineString(one.xy) for one in layout.laterals]
     return [
@@ -139,7 +141,7 @@ def misreported(
     lines: list[LineString],
     measured: Measured,
     rules: LayoutRules,
-    ground: Ground,
+    ground: HeightField,
 ) -> list[str]:
     """Figures that differ from a sampling of the lines by shapely, three times as dense."""
     found = []

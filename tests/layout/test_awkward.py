@@ -16,6 +16,7 @@ from laying_out import (
     Plane,
     lay_on,
     lay_on_shots,
+    lay_out,
     rectangle,
     rules_of,
     shots_over,
@@ -24,10 +25,9 @@ from laying_out import (
 from layout_checks import faults
 from shapely import LineString, Polygon, affinity
 
-from dripfield.choice.choose import lay_out
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.measures import measure_layout
 from dripfield.site.model import Bed, Setback
 

@@ -8,7 +8,7 @@ import shapely
 from laying_out import Hill, Plane, lay_on, rectangle, rules_of, terrain_on
 from shapely import LineString
 
-from dripfield.choice.candidates import PLAIN, Candidates, candidates
+from dripfield.design.candidates import PLAIN, Candidates, candidates
 from dripfield.layout.balanced.balanced import Balanced
 from dripfield.measures import measure_layout
 from dripfield.site.model import Bed, LayoutRules

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from laying_out import METHODS, STATE_PLANE, Hill, rectangle, shots_over, site_on
+from laying_out import METHODS, STATE_PLANE, Hill, lay_out, rectangle, shots_over, site_on
 from layout_checks import faults
 from shapely import Polygon, affinity
 
-from dripfield.choice.choose import lay_out
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures import measure_layout
 from dripfield.site.model import Bed

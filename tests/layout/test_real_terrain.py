@@ -14,13 +14,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from laying_out import METHODS, site_on
+from laying_out import METHODS, lay_out, site_on
 from layout_checks import faults
 from shapely import box
 
-from dripfield.choice.choose import lay_out
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.measures import Measured, measure_layout
 

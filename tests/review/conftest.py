@@ -12,9 +12,11 @@ import shapely
 from shapely import LineString, Polygon
 
 import dripfield
+from dripfield.bed.design import laying_surface
+from dripfield.design.model import Design, design_of
 from dripfield.layout.model import Lateral, Layout
-from dripfield.measures.field import measure_layout
 from dripfield.review.model.limits import review_limits
+from dripfield.site.model import Site
 
 ORIGIN = np.array((1_500_000.0, 600_000.0))  # invented, of the size of state plane coordinates
 BED = np.array([(0.0, 0.0), (90.0, 0.0), (104.0, 22.0), (70.0, 40.0), (6.0, 36.0)])
@@ -88,20 +90,27 @@ def plane_layout(bed: Polygon, spacing: float = 2.0, clearance: float = 1.0) -> 
     return Layout("straight", tuple(laterals), area, {"A": area})
 
 
+def plane_design(site: Site) -> Design:
+    """A plane site with its straight laterals, measured."""
+    ground = dripfield.build_ground(site)
+    surface = laying_surface(site, ground.surface)
+    return design_of(site, ground, surface, plane_layout(site.bed.boundary))
+
+
 @pytest.fixture
 def plane(tmp_path: Path) -> Callable[..., SimpleNamespace]:
     """Makes a plane site with its layout, measures and limits."""
 
     def make(unit: str = "ft", more: str = "", name: str = "plane") -> SimpleNamespace:
         site = dripfield.read_site(write_site(tmp_path / name, unit, more))
-        surface = dripfield.build_surface(site)
-        layout = plane_layout(site.bed.boundary)
-        measured = measure_layout(layout, surface, site.rules, site.bed)
+        design = plane_design(site)
         return SimpleNamespace(
+            design=design,
             site=site,
-            surface=surface,
-            layout=layout,
-            measured=measured,
+            ground=design.ground,
+            surface=design.surface,
+            layout=design.layout,
+            measured=design.measured,
             limits=review_limits(site),
             folder=site.folder,
         )
@@ -122,9 +131,7 @@ def command(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., Si
     from dripfield.cli import main
 
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(
-        "dripfield.review.jobs.lay_out", lambda site, surface: plane_layout(site.bed.boundary)
-    )
+    monkeypatch.setattr("dripfield.review.jobs.lay_out", plane_design)
 
     def run(*arguments: str) -> SimpleNamespace:
         result = CliRunner().invoke(main, list(arguments))

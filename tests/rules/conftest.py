@@ -11,9 +11,11 @@ import pytest
 from shapely import box
 
 from dripfield.core.units import Unit
+from dripfield.design.model import design_of
+from dripfield.ground.ground import Ground
+from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Lateral, Layout
-from dripfield.measures import measure_layout
-from dripfield.rules import Finding, check_rules
+from dripfield.rules import Finding, SystemFacts, check_rules, facts_of
 from dripfield.site.model import Bed, Site, SiteFile
 from dripfield.site.reader import layout_rules
 from dripfield.survey.shots import Survey
@@ -68,15 +70,18 @@ def row() -> Callable[..., Lateral]:
 
 @pytest.fixture
 def findings() -> Callable[..., dict[str, Finding]]:
-    """``findings(names, laterals, ground, units=…, bed=…, **tables)``: findings by rule."""
+    """``findings(names, laterals, ground, **tables)``: findings by rule."""
 
-    def run(names, laterals, ground, *, units="ft", bed=None, **tables) -> dict[str, Finding]:
+    def run(
+        names, laterals, ground, *, units="ft", bed=None, system=None, **tables
+    ) -> dict[str, Finding]:
         default = {"spacing": 0.6 if units == "m" else 2.0}
         content = {
             "site": {"name": "x", "units": units},
             "survey": {"points": "survey.csv"},
             "bed": {"boundary": "bed.csv"} | tables.pop("bed_table", {}),
             "layout": default | tables.pop("layout", {}),
+            "rules": {"check": names} | tables.pop("rules", {}),
         } | tables
         file = msgspec.convert(content, SiteFile)
         survey = Survey(np.zeros((0, 3)), (), (), np.zeros(0, dtype=np.int64), Path("survey.csv"))
@@ -86,12 +91,12 @@ def findings() -> Callable[..., dict[str, Finding]]:
             file=file,
             unit=Unit(units),
             rules=layout_rules(file.layout, Unit(units)),
-            survey=survey,
             bed=Bed(ring),
         )
         layout = Layout("straight", tuple(laterals), ring)
-        measured = measure_layout(layout, ground, site.rules, site.bed)
-        found = check_rules(names, site, layout, measured, ground)
-        return {finding.rule: finding for finding in found}
+        on = Ground(site, survey, survey, ground)
+        laid = design_of(site, on, LayingSurface(ground), layout)
+        found = check_rules(facts_of(site, laid, SystemFacts(**(system or {}))))
+        return {finding.rule.id: finding for finding in found}
 
     return run

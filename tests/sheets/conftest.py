@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,9 +12,11 @@ import pytest
 from shapely import Point, Polygon, box, get_coordinates, get_parts, intersection, linestrings
 
 from dripfield.core.units import Unit
-from dripfield.ground.tin import Surface
+from dripfield.design.model import Design, design_of
+from dripfield.ground.ground import Ground
+from dripfield.ground.laying import LayingSurface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Lateral, Layout
-from dripfield.measures import Measured, measure_layout
 from dripfield.site.model import (
     Bed,
     BedTable,
@@ -27,16 +29,6 @@ from dripfield.site.model import (
 )
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
-
-
-@dataclass(frozen=True)
-class Field:
-    """A site with everything that a sheet is drawn from."""
-
-    site: Site
-    surface: Surface
-    layout: Layout
-    measured: Measured
 
 
 def make_field(
@@ -52,7 +44,7 @@ def make_field(
     panels: dict[str, Polygon] | None = None,
     seams: tuple[np.ndarray, ...] = (),
     crs: str | None = None,
-) -> Field:
+) -> Design:
     """A field over an analytic ground: ``lines`` are (name, panel, xy, elevation)."""
     left, low, right, high = bed.boundary.buffer(4.0 * spacing).bounds
     random = np.random.default_rng(7)
@@ -98,14 +90,14 @@ def make_field(
         ),
         unit=unit,
         rules=rules,
-        survey=Survey(
-            xyz=xyz + shift,
-            names=tuple(str(i + 1) for i in range(len(xyz))),
-            descriptions=("GS",) * len(xyz),
-            rows=np.arange(len(xyz)) + 2,
-            source=Path("survey.csv"),
-        ),
         bed=moved_bed(bed, origin),
+    )
+    survey = Survey(
+        xyz=xyz + shift,
+        names=tuple(str(i + 1) for i in range(len(xyz))),
+        descriptions=("GS",) * len(xyz),
+        rows=np.arange(len(xyz)) + 2,
+        source=Path("survey.csv"),
     )
     surface = Surface.from_points(xyz + shift)
     laterals = tuple(Lateral(n, p, xy + shift[:2], z) for n, p, xy, z in lines)
@@ -118,7 +110,8 @@ def make_field(
         dropped_count=2,
         dropped_length=6.4,
     )
-    return Field(site, surface, layout, measure_layout(layout, surface, rules, site.bed))
+    ground = Ground(site, survey, survey, surface)
+    return design_of(site, ground, LayingSurface(surface), layout)
 
 
 def moved(area, origin):
@@ -137,7 +130,7 @@ def moved_bed(bed: Bed, origin: tuple[float, float]) -> Bed:
     )
 
 
-def plane(unit: Unit = Unit.FOOT, origin: tuple[float, float] = (0.0, 0.0), **options) -> Field:
+def plane(unit: Unit = Unit.FOOT, origin: tuple[float, float] = (0.0, 0.0), **options) -> Design:
     """Ten straight laterals of 78 on a plane falling 8 % to the south (hand-derived)."""
     spacing = unit.default(2.0, 0.6)
     width, depth = 40.0 * spacing, 10.0 * spacing
@@ -158,7 +151,7 @@ def plane(unit: Unit = Unit.FOOT, origin: tuple[float, float] = (0.0, 0.0), **op
     )
 
 
-def cone(count: int = 12, **options) -> Field:
+def cone(count: int = 12, **options) -> Design:
     """Concentric arcs on a cone falling 10 % outward from (0, 0) (hand-derived)."""
     low, high = np.radians(200.0), np.radians(340.0)
     lines = []
@@ -174,7 +167,7 @@ def cone(count: int = 12, **options) -> Field:
     return make_field(lambda x, y: 110.0 - 0.1 * np.hypot(x, y), bed, lines, shots=41, **options)
 
 
-def awkward(rows: int = 24, name: str = "Hollow behind the old orchard", **options) -> Field:
+def awkward(rows: int = 24, name: str = "Hollow behind the old orchard", **options) -> Design:
     """Wavy laterals in three panels round a keepout, some off level, many short pieces."""
 
     def height(x, y):
@@ -231,17 +224,17 @@ def awkward(rows: int = 24, name: str = "Hollow behind the old orchard", **optio
 
 
 @pytest.fixture(scope="session", name="plane")
-def _plane() -> Field:
+def _plane() -> Design:
     return plane()
 
 
 @pytest.fixture(scope="session", name="cone")
-def _cone() -> Field:
+def _cone() -> Design:
     return cone()
 
 
 @pytest.fixture(scope="session", name="awkward")
-def _awkward() -> Field:
+def _awkward() -> Design:
     return awkward()
 
 

@@ -24,11 +24,9 @@ NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$
 
 
 def draw(field, path: Path) -> Path:
-    relief = show_relief(field.site, field.surface)
+    relief = show_relief(field.ground, field.surface.surface)
     placed = stakes(field.layout, field.site.rules)
-    write_staking(
-        path, field.site, field.layout, field.measured, placed, relief.levels, relief.gaps
-    )
+    write_staking(path, field, placed, relief.levels, relief.gaps)
     return path
 
 
@@ -104,7 +102,7 @@ def test_gdal_finds_the_same_laterals(awkward, tmp_path):
         assert shapely.length(line) == pytest.approx(measure.length, abs=1e-3)
     spots = shapely.from_wkb(shapes[columns[0] == "V-NODE-SPOT"])
     np.testing.assert_allclose(
-        shapely.get_coordinates(spots, include_z=True), awkward.site.survey.xyz, atol=1e-6
+        shapely.get_coordinates(spots, include_z=True), awkward.ground.read.xyz, atol=1e-6
     )
     bed = shapely.from_wkb(shapes[columns[0] == "C-SSWR-BNDY"])
     assert len(bed) == 1
@@ -196,7 +194,7 @@ def test_same_bytes_whatever_the_hash_seed(tmp_path):
         "from dripfield.staking.stakes import stakes\n"
         "from dripfield.sheets.staking.staking_dxf import write_staking\n"
         "f = hand.plane()\n"
-        "write_staking(Path(sys.argv[1]), f.site, f.layout, f.measured,"
+        "write_staking(Path(sys.argv[1]), f,"
         " stakes(f.layout, f.site.rules))\n"
     )
     written = set()

@@ -1,4 +1,4 @@
-"""GeoPackage and shapefiles, read back by GDAL (through pyogrio) in another call than wrote them."""
+"""GeoPackage and shapefiles, read back by GDAL (through pyogrio)."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from pyogrio.raw import read
 from dripfield.core.units import Unit
 from dripfield.files.features import Features, MapLine, MapPoint
 from dripfield.files.gis import write_geopackage, write_shapefiles
-from dripfield.sheets.write import layout_features
+from dripfield.outputs.layout import layout_features
 from dripfield.staking.stakes import stakes
 
 CRS = "EPSG:6559"
@@ -23,7 +23,7 @@ CRS = "EPSG:6559"
 @pytest.fixture(scope="module")
 def features(hand: Any) -> Features:
     field = hand.plane(crs=CRS, origin=(4_900_000.0, 700_000.0))
-    return layout_features(field.site, field.measured, stakes(field.layout, field.site.rules))
+    return layout_features(field, stakes(field.layout, field.site.rules))
 
 
 def table(path: Path, layer: str | None = None) -> tuple[dict[str, np.ndarray], list[Any], str]:

@@ -20,6 +20,7 @@ from shapely import Polygon, box
 
 from dripfield.core.units import Unit
 from dripfield.files.register import file_names
+from dripfield.outputs.layout import write_layout_files
 from dripfield.sheets.kit.labels import Placer, along_line, beyond_end
 from dripfield.sheets.kit.map_frame import MapFrame, fit_frame
 from dripfield.sheets.kit.marks import mark, missed_parts
@@ -37,13 +38,12 @@ from dripfield.sheets.kit.style import (
 )
 from dripfield.sheets.plan.plan import plan_figure, write_plan
 from dripfield.sheets.plan.plan_table import fit_table
-from dripfield.sheets.write import write_layout
 from dripfield.site.model import Bed
 
 
 def draw(field, **options):
-    relief = show_relief(field.site, field.surface)
-    return plan_figure(field.site, relief, field.layout, field.measured, **options)
+    relief = show_relief(field.ground, field.surface.surface)
+    return plan_figure(field, relief, **options)
 
 
 @pytest.fixture(scope="module")
@@ -396,14 +396,14 @@ def test_same_bytes_in_another_process(plane, tmp_path):
         f"spec = importlib.util.spec_from_file_location('hand', {CONFTEST!r})\n"
         "hand = importlib.util.module_from_spec(spec); sys.modules['hand'] = hand\n"
         "spec.loader.exec_module(hand)\n"
-        "from dripfield.sheets.write import write_layout\n"
+        "from dripfield.outputs.layout import write_layout_files\n"
         "f = hand.plane()\n"
-        "write_layout(f.site, f.surface, f.layout, f.measured, Path(sys.argv[1]))\n"
+        "write_layout_files(f, Path(sys.argv[1]))\n"
     )
     here, there = tmp_path / "here", tmp_path / "there"
     here.mkdir()
     there.mkdir()
-    written = write_layout(plane.site, plane.surface, plane.layout, plane.measured, here)
+    written = write_layout_files(plane, here)
     assert [path.name for path in written] == file_names("layout")
     subprocess.run(
         [sys.executable, "-c", code, str(there)],

@@ -16,7 +16,7 @@ import numpy as np
 import pypdf
 import pytest
 
-from dripfield.sheets.write import write_layout
+from dripfield.outputs.layout import write_layout_files
 
 LIBRECAD = shutil.which("librecad")
 
@@ -25,7 +25,7 @@ pytestmark = pytest.mark.skipif(LIBRECAD is None, reason="needs librecad on the 
 
 def plotted(field, folder: Path) -> np.ndarray:
     """Every stroke of the plot, (k, 2, 2), in units of the PDF's own."""
-    write_layout(field.site, field.surface, field.layout, field.measured, folder)
+    write_layout_files(field, folder)
     runtime = folder / "runtime"
     runtime.mkdir(mode=0o700)
     own = {"QT_QPA_PLATFORM": "offscreen", "HOME": str(runtime), "XDG_RUNTIME_DIR": str(runtime)}

@@ -5,7 +5,7 @@ import pytest
 from shapely import LineString
 
 from dripfield.core.errors import DripfieldError
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.sheets.kit.style import save_figure
 from dripfield.sheets.plan.profile import fall_section, lateral_profile, slope_profile
 

@@ -135,6 +135,6 @@ def test_straight_runs_and_bends_are_told_apart(plane, cone):
 
 
 def test_numbers_start_clear_of_the_survey(plane):
-    survey = replace(plane.site.survey, names=("7", "BM", "2350", "12a", "²"))
+    survey = replace(plane.ground.read, names=("7", "BM", "2350", "12a", "²"))
     assert first_point_number(survey) == 3001
     assert first_point_number(replace(survey, names=("BM", "x"))) == 1001

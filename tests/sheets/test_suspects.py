@@ -8,11 +8,11 @@ import ezdxf
 import numpy as np
 import pytest
 
+from dripfield.outputs.layout import write_layout_files
 from dripfield.sheets.kit.notes import missed_facts
 from dripfield.sheets.kit.relief import show_relief
 from dripfield.sheets.kit.suspects import doubts, suspect_notes
 from dripfield.sheets.plan.plan import plan_figure
-from dripfield.sheets.write import write_layout
 from dripfield.survey.doubt.blunders import Suspect
 
 OFF = {100: 1.5, 158: -0.9}  # shots of a plane without noise, by how much each was misread [ft]
@@ -21,11 +21,12 @@ OFF = {100: 1.5, 158: -0.9}  # shots of a plane without noise, by how much each 
 @pytest.fixture(scope="module")
 def field(plane):
     """The plane with two shots misread; laterals and measures stay those of the true ground."""
-    survey = plane.site.survey
+    survey = plane.ground.read
     xyz = survey.xyz.copy()
     for shot, error in OFF.items():
         xyz[shot, 2] += error
-    return replace(plane, site=replace(plane.site, survey=replace(survey, xyz=xyz)))
+    changed = replace(survey, xyz=xyz)
+    return replace(plane, ground=replace(plane.ground, read=changed, shots=changed))
 
 
 def made_up(*reasons: str) -> list[Suspect]:
@@ -35,16 +36,16 @@ def made_up(*reasons: str) -> list[Suspect]:
 
 
 def test_the_misread_shots_are_found(field):
-    relief = show_relief(field.site, field.surface)
+    relief = show_relief(field.ground, field.surface.surface)
     assert [one.shot for one in relief.suspects] == sorted(OFF)
     for one in relief.suspects:
-        assert one.place == tuple(field.site.survey.xyz[one.shot, :2])
+        assert one.place == tuple(field.ground.read.xyz[one.shot, :2])
         assert one.residual == pytest.approx(OFF[one.shot], abs=0.02)  # hand-derived
 
 
 def test_the_plan_marks_names_and_tells_of_them(field):
-    relief = show_relief(field.site, field.surface)
-    sheet = plan_figure(field.site, relief, field.layout, field.measured)
+    relief = show_relief(field.ground, field.surface.surface)
+    sheet = plan_figure(field, relief)
     axes = sheet.figure.axes[0]
     squares = np.array(
         [
@@ -53,11 +54,11 @@ def test_the_plan_marks_names_and_tells_of_them(field):
             if line.get_marker() == "s" and line.get_mec() == "#000000"
         ]
     )
-    at = sheet.frame.to_paper(field.site.survey.xyz[sorted(OFF)])
+    at = sheet.frame.to_paper(field.ground.read.xyz[sorted(OFF)])
     for place in at:
         assert np.hypot(*(squares - place).T).min() < 1e-6
     for shot, place in zip(sorted(OFF), at, strict=True):
-        name = field.site.survey.names[shot]
+        name = field.ground.read.names[shot]
         named = [text.get_position() for text in axes.texts if text.get_text() == name]
         assert min(np.hypot(*(np.array(named) - place).T)) < 30.0  # beside its square [pt]
     words = " ".join(text.get_text() for text in axes.texts)
@@ -67,21 +68,21 @@ def test_the_plan_marks_names_and_tells_of_them(field):
 
 
 def test_a_sound_survey_has_no_word_of_suspects(plane):
-    relief = show_relief(plane.site, plane.surface)
-    sheet = plan_figure(plane.site, relief, plane.layout, plane.measured)
+    relief = show_relief(plane.ground, plane.surface.surface)
+    sheet = plan_figure(plane, relief)
     assert not any("suspect" in text.get_text() for text in sheet.figure.axes[0].texts)
 
 
 def test_the_drawing_has_them_on_a_layer_of_their_own(field, tmp_path):
-    write_layout(field.site, field.surface, field.layout, field.measured, tmp_path)
+    write_layout_files(field, tmp_path)
     document = ezdxf.readfile(tmp_path / "staking.dxf")
     marks = document.modelspace().query('*[layer=="V-NODE-SUSP"]')
     rings = marks.query("LWPOLYLINE")
     middles = [np.mean([point[:2] for point in ring], axis=0) for ring in rings]
-    np.testing.assert_allclose(middles, field.site.survey.xyz[sorted(OFF), :2], atol=1e-6)
+    np.testing.assert_allclose(middles, field.ground.read.xyz[sorted(OFF), :2], atol=1e-6)
     assert [text.dxf.text for text in marks.query("TEXT")] == ["101", "159"]
     assert len(document.modelspace().query('*[layer=="V-NODE-SPOT"]')) == len(
-        field.site.survey.xyz
+        field.ground.read.xyz
     )  # every shot still, suspect or not
     told = " ".join(t.dxf.text for t in document.modelspace().query('*[layer=="C-ANNO-TTLB"]'))
     assert "2 suspect shots" in " ".join(told.split())

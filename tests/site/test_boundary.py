@@ -14,6 +14,7 @@ import shapely
 from pyproj import Transformer
 
 from dripfield.core.errors import InputError
+from dripfield.ground.ground import build_ground
 from dripfield.site.reader import input_files, read_site
 
 CORNERS = ((2020.0, 5020.0), (2120.0, 5020.0), (2120.0, 5080.0), (2020.0, 5080.0))  # easting first
@@ -48,7 +49,7 @@ def test_a_closed_line_on_its_layer(folder: Path) -> None:
     use(folder, "plan.dxf", 'boundary_layer = "bed"')
     site = read_site(folder)
     assert shapely.equals_exact(site.bed.boundary.normalize(), same.normalize())
-    assert site.survey.notes == ()
+    assert build_ground(site).notes == ()
     assert folder / "plan.dxf" in input_files(site)  # never written over
 
 
@@ -116,7 +117,7 @@ def test_a_polygon_in_the_sites_coordinates(folder: Path, multi: bool) -> None:
     polygons(folder, tree, shapely.to_geojson(shapely.MultiPolygon([shape]) if multi else shape))
     site = read_site(folder)
     assert site.bed.boundary.equals(shape)
-    assert site.survey.notes == (
+    assert build_ground(site).notes == (
         "bed.geojson: its coordinates cannot be degrees; taken as the site's own",
     )
 
@@ -141,7 +142,9 @@ def test_a_polygon_in_degrees_is_carried_into_the_sites_system(folder: Path) -> 
     polygons(folder, json.dumps({"type": "Polygon", "coordinates": [[*ring, ring[0]]]}))
     site = read_site(folder)
     assert site.bed.boundary.symmetric_difference(shapely.Polygon(here)).area < 0.01
-    notes = [note for note in site.survey.notes if note.startswith("bed.geojson: WGS 84 to ")]
+    notes = [
+        note for note in build_ground(site).notes if note.startswith("bed.geojson: WGS 84 to ")
+    ]
     assert len(notes) == 1
 
 

@@ -12,14 +12,19 @@ from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.site.model import LayoutTable
 from dripfield.site.reader import input_files, inside, layout_rules, read_site
+from dripfield.survey.read.site_survey import read_site_survey
 
 
 def test_parts_of_a_site(folder: Path) -> None:
     site = read_site(str(folder))
     assert site.name == "Plane"
     assert site.unit is Unit.FOOT
-    assert site.survey.xyz.shape == (64, 3)
-    assert tuple(site.survey.xyz[0]) == (2000.0, 5000.0, 100.0)  # easting first in memory
+    assert read_site_survey(site).xyz.shape == (64, 3)
+    assert tuple(read_site_survey(site).xyz[0]) == (
+        2000.0,
+        5000.0,
+        100.0,
+    )  # easting first in memory
     # a rectangle of 100 by 60 ft: hand-derived
     assert site.bed.boundary.area == pytest.approx(6000.0)
     assert site.bed.boundary.bounds == (2020.0, 5020.0, 2120.0, 5080.0)
@@ -58,7 +63,7 @@ def test_decimal_commas(folder: Path) -> None:
         text = (folder / name).read_text().replace(",", ";").replace(".", ",")
         (folder / name).write_text(text)
     site = read_site(folder)
-    assert site.survey.xyz[9].tolist() == [2020.0, 5020.0, 102.0]
+    assert read_site_survey(site).xyz[9].tolist() == [2020.0, 5020.0, 102.0]
     assert site.bed.boundary.area == pytest.approx(6000.0)
 
 
@@ -185,5 +190,5 @@ def test_the_site_of_the_same_ground_in_metres(folder: Path) -> None:
         (folder / "site.toml").write_text(settings.replace('units = "ft"', f'units = "{unit}"'))
         site = read_site(folder)
         assert site.unit.value == unit
-        np.testing.assert_array_equal(site.survey.xyz, in_feet.survey.xyz)
+        np.testing.assert_array_equal(read_site_survey(site).xyz, read_site_survey(in_feet).xyz)
         (folder / "site.toml").write_text(settings)

@@ -11,14 +11,15 @@ import pytest
 from click.testing import CliRunner
 
 from dripfield.bed.design import design_bed
-from dripfield.bed.findings import findings
+from dripfield.bed.notes import design_notes
 from dripfield.cli import main
 from dripfield.core.errors import InputError
-from dripfield.ground.build import build_surface
+from dripfield.ground.ground import build_ground
 from dripfield.site.model import SiteFile
 from dripfield.site.reader import layout_rules, read_site
 from dripfield.site.settings import convert, read_settings
 from dripfield.site.starter import write_starter
+from dripfield.survey.read.site_survey import read_site_survey
 
 OPTIONAL_LINE = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
 
@@ -32,8 +33,8 @@ def starter(tmp_path: Path) -> Path:
 
 def test_it_can_be_read_and_its_bed_is_surveyed(starter: Path) -> None:
     site = read_site(starter)
-    surface = build_surface(site)
-    assert 55 <= len(site.survey.xyz) <= 65
+    surface = build_ground(site).surface
+    assert 55 <= len(read_site_survey(site).xyz) <= 65
     assert surface.outline.contains(site.bed.boundary)
     slope = surface.slope(np.array([[2020.0, 5030.0], [2060.0, 5030.0], [2100.0, 5030.0]]))
     assert ((slope > 0.05) & (slope < 0.15)).all()  # a hillside such as drip fields lie on
@@ -112,10 +113,10 @@ def test_the_built_up_bed_it_explains_can_be_built(
         text = text.replace("deepen = false", "deepen = true")
     (starter / "site.toml").write_text(text)
     site = read_site(starter)
-    design = design_bed(site, build_surface(site))
+    design = design_bed(site, build_ground(site).surface)
     assert design.cover_depth == pytest.approx(0.75)
     assert design.sand_under_tubing().min() >= 1.0 - 1e-6
-    assert {finding.rule for finding in findings(design)} >= {"separation", "fine aggregate"}
+    assert {note.name for note in design_notes(design)} == {"separation", "sand depth"}
 
 
 def test_a_folder_with_something_in_it_is_refused(starter: Path) -> None:

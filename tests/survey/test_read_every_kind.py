@@ -14,7 +14,7 @@ import pytest
 import shapely
 
 from dripfield.core.errors import InputError
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 N = 60
 CRS = "EPSG:6559"

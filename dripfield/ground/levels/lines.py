@@ -15,7 +15,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Bools, Floats, Ints
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 
 @dataclass(frozen=True)

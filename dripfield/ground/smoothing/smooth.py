@@ -22,7 +22,7 @@ from dripfield.core.arrays import Bools, Floats, Ints
 from dripfield.core.threads import one_thread
 from dripfield.ground.smoothing.plate import Plate, fit_plate
 from dripfield.ground.smoothing.spline import SplineGrid
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 
 _REACH = 2.0  # of the shots' spacing, how far a break turns the ground into its triangles
 _HOLD = 0.9  # of the bound, what a bump leaves of a shot's departure

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
-from dripfield.ground.height_field import Ground
+from dripfield.core.height_field import HeightField
 
 FLAT = 2e-4  # a best-fit plane under this fall (0.02 %) has no strike worth the name
 
@@ -72,12 +72,12 @@ def best_fit_plane(xy: Floats, z: Floats) -> tuple[Floats, Floats]:
     return centre, slopes
 
 
-def fit_frame(ground: Ground, area: BaseGeometry, bearing: float | None = None) -> Frame:
+def fit_frame(ground: HeightField, area: BaseGeometry, bearing: float | None = None) -> Frame:
     """The frame of an area: best-fit plane of the ground inside it, or a given bearing.
 
     Parameters
     ----------
-    ground : Ground
+    ground : HeightField
     area : Polygon or MultiPolygon
         Where laterals may lie [site coordinates].
     bearing : float, optional

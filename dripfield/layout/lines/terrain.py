@@ -15,7 +15,7 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
-from dripfield.ground.height_field import Ground
+from dripfield.core.height_field import HeightField
 from dripfield.layout.lines.frame import Frame, best_fit_plane
 
 
@@ -124,21 +124,21 @@ class Terrain:
 
 
 def sample_terrain(
-    ground: Ground,
+    ground: HeightField,
     frame: Frame,
     grid: Grid,
-    surveyed: Ground | None = None,
+    surveyed: HeightField | None = None,
     most: float = np.inf,
 ) -> Terrain:
     """Sample the ground at the nodes of a grid, filling gaps.
 
     Parameters
     ----------
-    ground : Ground
+    ground : HeightField
         What the lines are to follow.
     frame : Frame
     grid : Grid
-    surveyed : Ground, optional
+    surveyed : HeightField, optional
         The ground as surveyed, when ``ground`` is smoothed.
     most : float
         Most that the smoothed ground may leave the surveyed one anywhere. Between shots that are
@@ -157,7 +157,7 @@ def sample_terrain(
     return Terrain(frame, grid, z, rough)
 
 
-def _sample(ground: Ground, frame: Frame, grid: Grid) -> Floats:
+def _sample(ground: HeightField, frame: Frame, grid: Grid) -> Floats:
     """Elevations at the nodes, (rows, columns), those not known filled from the nearest known."""
     nodes = grid.nodes.reshape(-1, 2)
     z = ground.elevation(frame.to_site(nodes))

@@ -10,8 +10,8 @@ import numpy as np
 from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
 from dripfield.core.words import first_few
-from dripfield.layout.model import Lateral, Layout
-from dripfield.measures.field import Measured
+from dripfield.design.model import Design
+from dripfield.layout.model import Lateral
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.measures.neighbours import REACH
 from dripfield.review.judge.distances import gaps_between, mean_spacing, offsets
@@ -28,12 +28,7 @@ _STEP = 0.25  # of the spacing, between places at which two lines are compared
 
 
 def compare_plan(
-    site: Site,
-    layout: Layout,
-    measured: Measured,
-    plan: Plan,
-    limits: Limits,
-    placement: Placement | None = None,
+    design: Design, plan: Plan, limits: Limits, placement: Placement | None = None
 ) -> Comparison:
     """Compare a plan with a layout.
 
@@ -55,10 +50,13 @@ def compare_plan(
         its differences; one without any that could be checked conforms only as far as it is there,
         and ``unchecked`` says so.
     """
-    match = match_runs(plan, layout.laterals, site.rules.spacing)
-    lines = _lines(site, layout, measured, plan, limits, match)
+    match = match_runs(plan, design.layout.laterals, design.site.rules.spacing)
+    lines = _lines(design, plan, limits, match)
     setbacks = check_setbacks(
-        site, [one.name for one in layout.laterals], [one.xy for one in layout.laterals], plan
+        design.site,
+        [one.name for one in design.layout.laterals],
+        [one.xy for one in design.layout.laterals],
+        plan,
     )
     notes = list(plan.notes)
     if placement is not None:
@@ -68,23 +66,21 @@ def compare_plan(
     return Comparison(
         plan=plan,
         lines=tuple(lines),
-        totals=tuple(plan_totals(site, plan, measured, lines, limits)),
+        totals=tuple(plan_totals(design, plan, lines, limits)),
         setbacks=tuple(setbacks),
         notes=tuple(notes),
-        unchecked=tuple(not_checked(site, plan, lines, setbacks, placement)),
+        unchecked=tuple(not_checked(design.site, plan, lines, setbacks, placement)),
     )
 
 
-def _lines(
-    site: Site, layout: Layout, measured: Measured, plan: Plan, limits: Limits, match: Match
-) -> list[Line]:
-    spacing = _spacings(site, layout, measured, plan, match)
+def _lines(design: Design, plan: Plan, limits: Limits, match: Match) -> list[Line]:
+    spacing = _spacings(design, plan, match)
     pairs = dict(match.pairs)
     pieces: dict[int, list[str]] = {}  # by lateral number: laterals that share its run
     runs: dict[int, list[str]] = {}  # by lateral number: further runs that lie along it
     of_run = dict(match.pairs)
     for j, i in match.split.items():
-        pieces.setdefault(of_run[i], []).append(layout.laterals[j].name)
+        pieces.setdefault(of_run[i], []).append(design.layout.laterals[j].name)
     for i, j in match.joined.items():
         runs.setdefault(j, []).append(plan.runs[i].name)
     along, alike = "lies along", "lies where it does"
@@ -97,17 +93,17 @@ def _lines(
             parts = _Parts(pieces.get(j, []), runs.get(j, []))
             lines.append(
                 _paired(
-                    site,
+                    design.site,
                     run,
-                    layout.laterals[j],
-                    measured.laterals[j],
+                    design.layout.laterals[j],
+                    design.measured.laterals[j],
                     spacing.get(number, (run.spacing, None)),
                     limits,
                     parts,
                 )
             )
         elif number in match.joined:
-            lateral = layout.laterals[match.joined[number]].name
+            lateral = design.layout.laterals[match.joined[number]].name
             lines.append(
                 _alone(run, None, None, "joined", f"{along} {lateral}, which joins it to others")
             )
@@ -118,7 +114,9 @@ def _lines(
         if j in match.split:
             change = "split"
             why = f"{along} run {plan.runs[match.split[j]].name}, which is split"
-        lines.append(_alone(None, layout.laterals[j], measured.laterals[j], change, why))
+        lines.append(
+            _alone(None, design.layout.laterals[j], design.measured.laterals[j], change, why)
+        )
     return lines
 
 
@@ -216,7 +214,7 @@ def _alone(
 
 
 def _spacings(
-    site: Site, layout: Layout, measured: Measured, plan: Plan, match: Match
+    design: Design, plan: Plan, match: Match
 ) -> dict[int, tuple[float | None, float | None]]:
     """On-centre distance of each paired run on the plan and in the layout.
 
@@ -226,18 +224,18 @@ def _spacings(
     """
     result: dict[int, tuple[float | None, float | None]] = {}
     for i, j in match.pairs:
-        run, one = plan.runs[i], measured.laterals[j]
+        run, one = plan.runs[i], design.measured.laterals[j]
         if run.spacing is not None:
             result[i] = (run.spacing, mean_spacing(one))
     if not plan.is_drawn or not match.pairs:
         return result
     # run and lateral of each pair in one order, so that both tables of gaps go together
     numbers = [i for i, _ in match.pairs]
-    laterals = [layout.laterals[j] for _, j in match.pairs]
+    laterals = [design.layout.laterals[j] for _, j in match.pairs]
     planned = gaps_between([xy for i in numbers if (xy := plan.runs[i].xy) is not None])
     laid = gaps_between([one.xy for one in laterals])
     panel = np.array([one.panel for one in laterals])
-    neighbours = (laid <= REACH * site.rules.spacing) & (panel[:, None] == panel)
+    neighbours = (laid <= REACH * design.site.rules.spacing) & (panel[:, None] == panel)
     np.fill_diagonal(neighbours, False)
     for k, i in enumerate(numbers):
         if i not in result and neighbours[k].any():

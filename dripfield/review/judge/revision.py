@@ -10,14 +10,13 @@ import numpy as np
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
-from dripfield.layout.model import Lateral, Layout
-from dripfield.measures.field import Measured
+from dripfield.design.model import Design
+from dripfield.layout.model import Lateral
 from dripfield.review.judge.compare import compare_plan
 from dripfield.review.model.limits import Limits
 from dripfield.review.model.plan import Plan, PlanRun
 from dripfield.review.model.result import Comparison, Total
 from dripfield.review.read.records import read_figure, read_records
-from dripfield.site.model import Site
 
 _APART = "the two beds do not touch: these are two fields, not two layouts of one"
 _AGAIN = "write the folder again with dripfield layout"
@@ -34,9 +33,7 @@ class Revision:
     """
 
     name: Path
-    site: Site
-    layout: Layout
-    measured: Measured
+    design: Design
     volumes: dict[str, float]
     written: Path | None
 
@@ -57,11 +54,11 @@ def compare_revisions(before: Revision, after: Revision, limits: Limits) -> Comp
         are extended by panels, the tubing of each, emitters and volumes where both sides have them.
     """
     runs = tuple(
-        PlanRun(one.name, one.xy, elevation=one.elevation) for one in before.layout.laterals
+        PlanRun(one.name, one.xy, elevation=one.elevation) for one in before.design.layout.laterals
     )
-    plan = Plan(before.name, runs, boundary=before.site.bed.boundary)
-    comparison = compare_plan(after.site, after.layout, after.measured, plan, limits)
-    touch = before.site.bed.boundary.intersects(after.site.bed.boundary)
+    plan = Plan(before.name, runs, boundary=before.design.site.bed.boundary)
+    comparison = compare_plan(after.design, plan, limits)
+    touch = before.design.site.bed.boundary.intersects(after.design.site.bed.boundary)
     apart = () if touch else (_APART,)
     return replace(
         comparison,
@@ -76,7 +73,7 @@ def compare_revisions(before: Revision, after: Revision, limits: Limits) -> Comp
 
 def _more_totals(before: Revision, after: Revision) -> list[Total]:
     """Figures without a limit of their own."""
-    unit = after.site.unit
+    unit = after.design.site.unit
     sides = (before, after)
     panels = [_panel_tubing(side) for side in sides]
     totals = [Total("panels", float(len(panels[0])), float(len(panels[1])), 0, "")]
@@ -95,7 +92,7 @@ def _more_totals(before: Revision, after: Revision) -> list[Total]:
     emitters = [_emitters(side) for side in sides]
     if emitters[0] is not None and emitters[1] is not None:
         totals.append(Total("emitters, about", float(emitters[0]), float(emitters[1]), 0, ""))
-    heights = [[one.elevation for one in side.layout.laterals] for side in sides]
+    heights = [[one.elevation for one in side.design.layout.laterals] for side in sides]
     if all(heights):
         for word, pick in (("highest lateral", max), ("lowest lateral", min)):
             first, second = (float(pick(side)) for side in heights)
@@ -116,17 +113,17 @@ def _more_totals(before: Revision, after: Revision) -> list[Total]:
 
 def _panel_tubing(side: Revision) -> dict[str, float]:
     tubing: dict[str, float] = {}
-    for one in side.measured.laterals:
+    for one in side.design.measured.laterals:
         tubing[one.panel] = tubing.get(one.panel, 0.0) + one.length
     return tubing
 
 
 def _emitters(side: Revision) -> int | None:
     """About how many emitters the tubing carries: whole spacings of each lateral."""
-    table = side.site.file.emitters
+    table = side.design.site.file.emitters
     if table is None:
         return None
-    return sum(int(one.length / table.spacing) for one in side.measured.laterals)
+    return sum(int(one.length / table.spacing) for one in side.design.measured.laterals)
 
 
 def is_layout_folder(folder: Path) -> bool:

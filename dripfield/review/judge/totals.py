@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import shapely
 
 from dripfield.core.words import first_few
-from dripfield.measures.field import Measured
+from dripfield.design.model import Design
 from dripfield.review.model.limits import Band, Limits, Verdict
 from dripfield.review.model.plan import Plan, name_key
 from dripfield.review.model.result import Line, SetbackLine, Total
@@ -16,25 +16,23 @@ from dripfield.review.place.register import Placement
 from dripfield.site.model import Site
 
 
-def plan_totals(
-    site: Site, plan: Plan, measured: Measured, lines: Sequence[Line], limits: Limits
-) -> list[Total]:
+def plan_totals(design: Design, plan: Plan, lines: Sequence[Line], limits: Limits) -> list[Total]:
     """Runs, tubing and what else the plan states, each beside the layout's with its verdict."""
-    unit = site.unit
+    unit = design.site.unit
     places = unit.places
     runs = Total(
         "runs",
         float(len(plan.runs)),
-        float(len(measured.laterals)),
+        float(len(design.measured.laterals)),
         0,
         "",
         0.0,
-        Verdict.CONFORMS if len(plan.runs) == len(measured.laterals) else Verdict.DIFFERS,
+        Verdict.CONFORMS if len(plan.runs) == len(design.measured.laterals) else Verdict.DIFFERS,
     )
     result = [runs]
     lengths = [line.length_plan for line in lines if line.run is not None]
     known = [length for length in lengths if length is not None]
-    tubing = sum(one.length for one in measured.laterals)
+    tubing = sum(one.length for one in design.measured.laterals)
     if len(known) == len(lengths):
         result.append(_fraction("tubing", sum(known), tubing, places, unit.short, limits.total))
     if plan.total_length is not None:
@@ -60,7 +58,7 @@ def plan_totals(
                 )
             )
     if plan.boundary is not None:
-        bed = site.bed.boundary
+        bed = design.site.bed.boundary
         result.append(
             _fraction("bed area", plan.boundary.area, bed.area, 1, f"{unit.short}2", limits.total)
         )

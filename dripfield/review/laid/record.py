@@ -12,9 +12,8 @@ from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
-from dripfield.ground.height_field import Ground
+from dripfield.design.model import Design
 from dripfield.layout.model import Lateral, Layout
-from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 from dripfield.review.judge.distances import length_through, mean_spacing
 from dripfield.review.laid.record_notes import not_recorded, record_notes
@@ -28,14 +27,7 @@ from dripfield.site.schema.review import ReferenceTable
 from dripfield.survey.shots import Survey
 
 
-def make_record(
-    site: Site,
-    ground: Ground,
-    layout: Layout,
-    measured: Measured,
-    survey: Survey,
-    limits: Limits,
-) -> Record:
+def make_record(design: Design, survey: Survey, limits: Limits) -> Record:
     """Compare shots with the design and tie what they show.
 
     Parameters
@@ -55,9 +47,9 @@ def make_record(
     InputError
         No shot belongs to a lateral; the two references of ``[[review.references]]`` are one point.
     """
-    shots = sort_shots(survey, site, layout)
-    lines = _lines(site, ground, layout, measured, shots, limits)
-    references = tuple(site.file.review.references)
+    shots = sort_shots(survey, design.site, design.layout)
+    lines = _lines(design, shots, limits)
+    references = tuple(design.site.file.review.references)
     _check_references(references)
     ties: list[Tie] = []
     for line in lines:
@@ -69,15 +61,15 @@ def make_record(
                 accuracy=limits.tie_accuracy,
                 tie_error=limits.tie_error,
             )
-    checks = tuple(_check_shot(shot, layout, limits) for shot in shots)
+    checks = tuple(_check_shot(shot, design.layout, limits) for shot in shots)
     return Record(
         source=survey,
         lines=tuple(lines),
         shots=checks,
         references=references,
         ties=tuple(ties),
-        notes=tuple(record_notes(site, shots, ties, limits)),
-        unchecked=tuple(not_recorded(site, lines, shots, references, limits)),
+        notes=tuple(record_notes(design.site, shots, ties, limits)),
+        unchecked=tuple(not_recorded(design.site, lines, shots, references, limits)),
     )
 
 
@@ -92,26 +84,19 @@ def _check_references(references: Sequence[ReferenceTable]) -> None:
         )
 
 
-def _lines(
-    site: Site,
-    ground: Ground,
-    layout: Layout,
-    measured: Measured,
-    shots: Sequence[LaidShot],
-    limits: Limits,
-) -> list[RecordLine]:
+def _lines(design: Design, shots: Sequence[LaidShot], limits: Limits) -> list[RecordLine]:
     own: dict[str, list[LaidShot]] = {}
     for shot in shots:
         if shot.lateral is not None:
             own.setdefault(shot.lateral, []).append(shot)
     laid = {
         one.name: _in_order(np.array([shot.xyz for shot in own[one.name]]), one.xy)
-        for one in layout.laterals
+        for one in design.layout.laterals
         if one.name in own
     }
-    spacing = _spacings(site, ground, layout, laid)
+    spacing = _spacings(design, laid)
     lines = []
-    for lateral, design in zip(layout.laterals, measured.laterals, strict=True):
+    for lateral, measure in design.laterals.values():
         if lateral.name not in laid:
             lines.append(
                 RecordLine(
@@ -127,7 +112,9 @@ def _lines(
             )
             continue
         lines.append(
-            _line(lateral, design, laid[lateral.name], spacing.get(lateral.name), limits, site)
+            _line(
+                lateral, measure, laid[lateral.name], spacing.get(lateral.name), limits, design.site
+            )
         )
     for name, group in own.items():
         if name not in laid:
@@ -166,22 +153,20 @@ def _in_order(xyz: Floats, design: Floats) -> Floats:
     return result
 
 
-def _spacings(
-    site: Site, ground: Ground, layout: Layout, laid: dict[str, Floats]
-) -> dict[str, LateralMeasure]:
+def _spacings(design: Design, laid: dict[str, Floats]) -> dict[str, LateralMeasure]:
     """Each laid line measured against the other laid lines."""
     lines = [
         Lateral(one.name, one.panel, laid[one.name][:, :2], one.elevation)
-        for one in layout.laterals
+        for one in design.layout.laterals
         if one.name in laid and len(laid[one.name]) > 1
     ]
     measures = measure_laterals(
         lines,
-        ground,
-        spacing=site.rules.spacing,
-        level_tolerance=site.rules.level_tolerance,
-        spacing_tolerance=site.rules.spacing_tolerance,
-        spacing_measured=site.rules.spacing_measured,
+        design.surface,
+        spacing=design.site.rules.spacing,
+        level_tolerance=design.site.rules.level_tolerance,
+        spacing_tolerance=design.site.rules.spacing_tolerance,
+        spacing_measured=design.site.rules.spacing_measured,
     )
     return {one.name: one for one in measures}
 

@@ -13,7 +13,7 @@ from dripfield.core.errors import InputError, input_error
 from dripfield.core.lengths import METRES, UNIT_WORDS
 from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
-from dripfield.layout.model import Layout
+from dripfield.design.model import Design
 from dripfield.review.model.plan import Plan, PlanOptions, units_option
 from dripfield.site.model import Site
 
@@ -80,7 +80,7 @@ def other_unit_error(plan: Path, units: str, unit: Unit, found: str) -> InputErr
     )
 
 
-def check_stated_units(plan: Plan, layout: Layout, site: Site, options: PlanOptions) -> None:
+def check_stated_units(plan: Plan, design: Design, options: PlanOptions) -> None:
     """Refuse stated lengths, elevations or spacings whose ratio to the layout's is that of units.
 
     Lengths and elevations only when ``--plan-units`` was not given: lengths are compared by their
@@ -92,6 +92,7 @@ def check_stated_units(plan: Plan, layout: Layout, site: Site, options: PlanOpti
     InputError
         Naming the unit.
     """
+    site, layout = design.site, design.layout
     unit = site.unit
     _check_spacing(plan, site)
     if options.units is not None or not layout.laterals:

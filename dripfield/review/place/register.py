@@ -12,6 +12,7 @@ import shapely
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.similarity import Similarity, fit_similarity, identity
+from dripfield.design.model import Design
 from dripfield.layout.model import Layout
 from dripfield.review.model.limits import Limits
 from dripfield.review.model.plan import Plan, PlanOptions
@@ -43,12 +44,7 @@ class Placement:
 
 
 def place_plan(
-    plan: Plan,
-    site: Site,
-    layout: Layout,
-    limits: Limits,
-    options: PlanOptions,
-    common: Pairs | None = None,
+    plan: Plan, design: Design, limits: Limits, options: PlanOptions, common: Pairs | None = None
 ) -> tuple[Plan, Placement]:
     """Find the plan's place and scale on the site.
 
@@ -80,8 +76,8 @@ def place_plan(
         Another unit, a mirrored plan, a scale without a name, common points that disagree, or a
         plan that cannot be placed.
     """
-    job = _Job(plan, site, layout, limits, options)
-    pairs = dict(common) if common is not None else _shared_points(plan, site)
+    job = _Job(plan, design.site, design.layout, limits, options)
+    pairs = dict(common) if common is not None else _shared_points(plan, design)
     if len(pairs) >= 2:
         placement = job.by_points(pairs)
     elif plan.boundary is not None:
@@ -89,20 +85,21 @@ def place_plan(
     else:
         placement = job.as_it_stands()
     return _moved(plan, placement.move), replace(
-        placement, notes=(*placement.notes, *_declared_note(plan, site, placement.move, options))
+        placement,
+        notes=(*placement.notes, *_declared_note(plan, design.site, placement.move, options)),
     )
 
 
-def _shared_points(plan: Plan, site: Site) -> Pairs:
+def _shared_points(plan: Plan, design: Design) -> Pairs:
     """Points that the plan and the site both name: survey shots, benchmark, references."""
     known = {
         name.casefold(): xyz[:2]
-        for name, xyz in zip(site.survey.names, site.survey.xyz, strict=True)
+        for name, xyz in zip(design.ground.read.names, design.ground.read.xyz, strict=True)
     }
-    mark = site.file.benchmark
+    mark = design.site.file.benchmark
     if mark is not None and mark.northing is not None and mark.easting is not None:
         known[mark.name.casefold()] = np.array((mark.easting, mark.northing))
-    for one in site.file.review.references:
+    for one in design.site.file.review.references:
         known[one.name.casefold()] = np.array((one.easting, one.northing))
     return {
         name: (xy, known[name.casefold()])

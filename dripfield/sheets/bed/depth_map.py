@@ -11,12 +11,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.bed.design import BedDesign
-from dripfield.bed.findings import Finding
 from dripfield.bed.materials import MaterialVolume, usual_volume, usual_volume_name
+from dripfield.bed.notes import DesignNote, note_lines
 from dripfield.bed.pieces import LEVEL, Pieces, split
 from dripfield.bed.section import Section
 from dripfield.ground.levels.interval import auto_interval, levels_between
 from dripfield.ground.levels.lines import level_lines
+from dripfield.rules import Finding, rule_lines
 from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.kit.blank import map_sheet
 from dripfield.sheets.kit.furniture import STRIP_HEIGHT, legend, stroke
@@ -25,6 +26,7 @@ from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.plan_map import Pen
 from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, WASH, save_figure
 
+_NO_RULES = "None is named under [rules] check, so none is checked."
 _NOTHING = 1e-6  # depth that is no depth [site unit]
 CUT_HATCH = "////"
 NO_CHANGE = (0, (7, 2, 1.5, 2))  # dashes of the line between cut and fill
@@ -36,7 +38,8 @@ def write_depth_map(
     design: BedDesign,
     sections: Sequence[Section],
     rows: Sequence[MaterialVolume],
-    found: Sequence[Finding],
+    notes: Sequence[DesignNote],
+    findings: Sequence[Finding],
 ) -> None:
     """Draw the map with the take-off and the rules beside it.
 
@@ -47,7 +50,10 @@ def write_depth_map(
     sections : sequence of Section
         Where they were cut is shown.
     rows : sequence of MaterialVolume
-    found : sequence of Finding
+    notes : sequence of DesignNote
+        What the site asks of its bed.
+    findings : sequence of Finding
+        Of the rule sets that the site names.
     """
     unit = design.site.unit
     figure, axes, frame, paper, key_left = map_sheet(design.site, _shown(design, sections))
@@ -78,7 +84,8 @@ def write_depth_map(
                 f"Volumes [{usual_volume_name(unit)}] and area [{unit.short}2]",
                 _volumes(design, rows),
             ),
-            ("Rules", _rules(found)),
+            ("Asked of the bed (design notes, no rules)", note_lines(notes)),
+            ("Rules", rule_lines(findings) or [_NO_RULES]),
         ),
     )
     save_figure(figure, path)
@@ -183,7 +190,3 @@ def _volumes(design: BedDesign, rows: Sequence[MaterialVolume]) -> list[Line]:
         if row.tonnes is not None:
             lines.append(f"{row.material} ({row.layer}): {row.tonnes:,.1f} t")
     return lines
-
-
-def _rules(found: Sequence[Finding]) -> list[Line]:
-    return [f"{'kept' if f.ok else 'NOT KEPT'}: {f.rule}: {f.text} ({f.citation})" for f in found]

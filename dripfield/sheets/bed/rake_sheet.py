@@ -8,6 +8,7 @@ from typing import Any
 
 from dripfield.bed.design import BedDesign
 from dripfield.bed.rake import GradeStakes
+from dripfield.core.cautions import caution, cautions
 from dripfield.core.units import Unit
 from dripfield.core.words import number
 from dripfield.sheets.bed.readings import Readings
@@ -16,7 +17,6 @@ from dripfield.sheets.bed.tables import rake_table
 from dripfield.sheets.kit.blank import blank_sheet, map_sheet
 from dripfield.sheets.kit.furniture import caution_line
 from dripfield.sheets.kit.labels import Label, Placer
-from dripfield.sheets.kit.notes import CAUTIONS
 from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.plan_map import Pen
 from dripfield.sheets.kit.style import (
@@ -73,7 +73,8 @@ def rake_figures(
         )
         write_text(axes, MARGIN, top - 26.0, words, _SIZE)
         setting.draw(axes, blocks, MARGIN, top - _HEAD)
-        caution_line(axes, CAUTIONS[:1], (MARGIN, MARGIN, MARGIN + width, top))
+        foot = (MARGIN, MARGIN, MARGIN + width, top)
+        caution_line(axes, [caution("utilities")], foot, colour=INK)
         yield figure
 
 
@@ -110,7 +111,7 @@ def _map(design: BedDesign, stakes: GradeStakes, readings: Readings | None) -> A
         (
             ("", lines),
             ("Set-ups of the laser", _setups(readings.setups if readings else (), unit)),
-            ("Caution", CAUTIONS),
+            ("Caution", cautions("utilities", "overhead", "excavation", "wastewater", "soil")),
         ),
     )
     return figure

@@ -16,6 +16,7 @@ import numpy as np
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.sheets.bed.section_sheet import (
     Drawn,
     drawing_scale,
@@ -84,11 +85,12 @@ def write_section_dxf(path: Path, design: BedDesign, sections: Sequence[Section]
         top = view.bottom - 6.0 * _TEXT * per_inch
     facts = (
         f"{drawn.words(unit)}; elevations and lengths in {unit.label}",
-        "Dimensions show true lengths. Have buried utilities located and marked before digging.",
+        "Dimensions show true lengths.",
+        *cautions("utilities", "excavation"),
     )
     text = _TEXT * per_inch
     title_block(
-        document, (0.0, top - 4.0 * text), f"{design.site.name}: section of the bed", facts, text
+        document, (0.0, top - 12.0 * text), f"{design.site.name}: section of the bed", facts, text
     )
     extents = bbox.extents(space, fast=True)
     space.reset_extents(extents.extmin, extents.extmax)

@@ -12,6 +12,7 @@ import numpy as np
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.core.units import Unit
 from dripfield.sheets.bed.section_words import (
     depths,
@@ -24,7 +25,6 @@ from dripfield.sheets.bed.section_words import (
 )
 from dripfield.sheets.kit.blank import blank_sheet
 from dripfield.sheets.kit.furniture import caution_line
-from dripfield.sheets.kit.notes import CAUTIONS
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
@@ -47,7 +47,8 @@ _NAMES = 168.0  # for names at the right [pt]
 _DIMENSIONS = 46.0  # for lengths over the section [pt]
 _STATIONS = 24.0  # for distances under the section [pt]
 _TITLE = 52.0
-_FOOT = 34.0
+_FOOT = 60.0
+_CAUTION = 8.0
 _SMALL = 6.0
 _TEXT = 7.0
 _SAND_HATCH = "...."
@@ -142,7 +143,8 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
     for number, section in enumerate(sections):
         low = top - _TITLE - (number + 1) * block
         _Panel(axes, design, section, drawn, levels, (MARGIN, low), block, room).draw()
-    caution_line(axes, CAUTIONS, (MARGIN, MARGIN, paper.width - MARGIN, MARGIN + _FOOT))
+    foot = (MARGIN, MARGIN, paper.width - MARGIN, MARGIN + _FOOT)
+    caution_line(axes, cautions("utilities", "excavation"), foot, _CAUTION, INK)
     return figure
 
 

@@ -12,12 +12,13 @@ import numpy as np
 
 from dripfield.bed.check import BedCheck
 from dripfield.bed.design import BedDesign
-from dripfield.bed.findings import Finding, least_separation
 from dripfield.bed.materials import SHORT_TON, MaterialVolume, cubic_yards
+from dripfield.bed.notes import DesignNote, least_separation
 from dripfield.bed.rake import GradeStakes
 from dripfield.core.table import Cell, Table, figures, flag, text
 from dripfield.core.units import Unit
 from dripfield.core.words import COORDINATE_PLACES, number
+from dripfield.rules import Finding
 from dripfield.sheets.bed.readings import Readings
 from dripfield.site.model import Site
 
@@ -138,10 +139,23 @@ def write_bed_json(
     path: Path,
     design: BedDesign,
     rows: Sequence[MaterialVolume],
-    found: Sequence[Finding],
+    notes: Sequence[DesignNote],
+    findings: Sequence[Finding],
     readings: Readings | None,
 ) -> None:
-    """Write ``bed.json``: volumes, areas, rules and set-ups of the laser."""
+    """Write ``bed.json``: volumes, areas, notes, rules and set-ups of the laser.
+
+    Parameters
+    ----------
+    path : Path
+    design : BedDesign
+    rows : sequence of MaterialVolume
+    notes : sequence of DesignNote
+        What the site asks of its bed.
+    findings : sequence of Finding
+        Of the rule sets that the site names.
+    readings : Readings or None
+    """
     unit = design.site.unit
     separation = least_separation(design)
     content: dict[str, Any] = {
@@ -154,16 +168,10 @@ def write_bed_json(
         "least_sand_under_tubing": round(float(design.sand_under_tubing().min()), 4),
         "least_separation": None if separation is None else round(separation[0], 4),
         "volumes": volumes_file(rows, unit).records(),
-        "rules": [
-            {
-                "rule": f.rule,
-                "kept": f.ok,
-                "found": f.text,
-                "citation": f.citation,
-                "status": f.status,
-            }
-            for f in found
+        "notes": [
+            {"note": n.name, "met": n.met, "found": n.text, "source": n.source} for n in notes
         ],
+        "rules": [finding_facts(finding) for finding in findings],
         "setups": []
         if readings is None
         else [
@@ -178,6 +186,21 @@ def write_bed_json(
         ],
     }
     path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def finding_facts(finding: Finding) -> dict[str, str]:
+    """A finding with its citation, scope, and how and when its text was read."""
+    rule = finding.rule
+    return {
+        "rule": rule.id,
+        "set": rule.set,
+        "verdict": finding.verdict,
+        "found": finding.message,
+        "citation": rule.citation,
+        "scope": rule.scope,
+        "read": rule.read,
+        "status": rule.status,
+    }
 
 
 def _grade_facts(design: BedDesign) -> dict[str, Any]:

@@ -7,15 +7,20 @@ from pathlib import Path
 
 from dripfield.bed.check import BedCheck
 from dripfield.bed.design import BedDesign, design_bed
-from dripfield.bed.findings import Finding, findings
 from dripfield.bed.materials import MaterialVolume, take_off
+from dripfield.bed.notes import DesignNote, deepest_dig, design_notes
 from dripfield.bed.rake import GradeStakes, grade_stakes
 from dripfield.bed.section import Section, bed_sections
+from dripfield.core.cautions import cautions
 from dripfield.files.register import Writer, write_outputs
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
+from dripfield.rules import About, Finding, check_rules, facts_of
 from dripfield.sheets.bed.readings import Readings, rod_readings
 from dripfield.site.model import Site
+
+_ABOUT: tuple[About, ...] = ("bed",)
+_DEEP = 4.0  # [ft]; 29 CFR 1926.651(c)(2), whose caution speaks of 5 ft too
 
 
 @dataclass(frozen=True)
@@ -25,7 +30,8 @@ class BedReport:
     design: BedDesign
     sections: tuple[Section, ...]
     rows: tuple[MaterialVolume, ...]
-    found: tuple[Finding, ...]
+    notes: tuple[DesignNote, ...]
+    findings: tuple[Finding, ...]
     stakes: GradeStakes
     readings: Readings | None
 
@@ -55,10 +61,20 @@ def bed_report(site: Site, ground: Surface) -> BedReport:
         design=design,
         sections=bed_sections(design, ground),
         rows=take_off(design),
-        found=findings(design),
+        notes=design_notes(design),
+        findings=tuple(check_rules(facts_of(site), _ABOUT)),
         stakes=stakes,
         readings=rod_readings(site, stakes),
     )
+
+
+def bed_cautions(design: BedDesign) -> list[str]:
+    """The cautions that the depth of the dig calls for."""
+    depth, unit = deepest_dig(design), design.site.unit
+    if unit.to_feet(depth) < _DEEP - 1e-6:
+        return []
+    words = f"the dig is up to {depth:.{unit.places}f} {unit.short} deep."
+    return [f"{words} {caution}" for caution in cautions("excavation")[:1]]
 
 
 def write_bed(report: BedReport, folder: Path) -> list[Path]:
@@ -84,10 +100,14 @@ def write_bed(report: BedReport, folder: Path) -> list[Path]:
         "section.png": lambda path: save_figure(figure, path),
         "section.pdf": lambda path: save_figure(figure, path),
         "section.dxf": lambda path: write_section_dxf(path, design, sections),
-        "depth_map.png": lambda path: write_depth_map(path, design, sections, rows, report.found),
+        "depth_map.png": lambda path: write_depth_map(
+            path, design, sections, rows, report.notes, report.findings
+        ),
         "rake.csv": lambda path: write_csv(path, rake_file(stakes, readings, unit)),
         "rake.pdf": lambda path: write_rake_sheet(path, design, stakes, readings),
-        "bed.json": lambda path: write_bed_json(path, design, rows, report.found, readings),
+        "bed.json": lambda path: write_bed_json(
+            path, design, rows, report.notes, report.findings, readings
+        ),
     }
     return write_outputs("bed", folder, writers)
 

@@ -19,16 +19,15 @@ def bed_pages(work: CrewWork) -> list[Page]:
     InputError
         As :func:`dripfield.sheets.bed.write.bed_report` raises.
     """
-    if work.site.file.bed.section is None:
+    if work.design.site.file.bed.section is None:
         return []
-    from dripfield.ground.build import build_surface
     from dripfield.sheets.bed.rake_sheet import rake_figures
     from dripfield.sheets.bed.section_sheet import draw_sections
     from dripfield.sheets.bed.write import bed_report
 
     # the bed is dug from the ground as surveyed, whatever surface the laterals lie on
-    report = bed_report(work.site, build_surface(work.site))
-    design, paper = report.design, usual_papers(work.site.unit)[0]
+    report = bed_report(work.design.site, work.design.ground.surface)
+    design, paper = report.design, usual_papers(work.design.site.unit)[0]
     rakes = rake_figures(design, report.stakes, report.readings)
     return [
         Page("Bed section", paper, whole=lambda: draw_sections(design, report.sections)),

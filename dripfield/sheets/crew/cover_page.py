@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from dripfield.core.cautions import cautions
 from dripfield.core.feet_inches import decimal
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, draw_check_bar
-from dripfield.sheets.kit.cautions import CAUTIONS
 from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.style import DIM, INK, PENS, Paper, wrap, write_text
 from dripfield.survey.doubt.blunders import Suspect
@@ -26,21 +26,23 @@ def cover_page(
     def draw(axes: Any, rectangle: Rectangle) -> None:
         left, low, width, height = rectangle
         top = low + height
-        size, lines = _name(work.site.name, width)
+        size, lines = _name(work.design.site.name, width)
         for line in lines:
             top -= 1.2 * size
             write_text(axes, left, top, line, size, bold=True)
         top -= 10.0
         column = (width - 24.0) / 2.0
-        y = _block(axes, left, top, column, "Site", site_facts(work.site))
+        y = _block(
+            axes, left, top, column, "Site", site_facts(work.design.site, work.design.ground)
+        )
         y = _block(axes, left, y, column, "Benchmark", benchmark_facts(work))
-        facts = layout_facts(work.site, work.layout, work.measured)
-        facts += missed_facts(work.site, work.layout, work.measured, suspects=suspects)
+        facts = layout_facts(work.design)
+        facts += missed_facts(work.design)
         _block(axes, left, y, column, "Layout", facts, low + _SIGN_HEIGHT + 30.0)
         right = left + column + 24.0
-        y = _block(axes, right, top, column, "Before digging", CAUTIONS)
+        y = _block(axes, right, top, column, "Before digging", cautions())
         _block(axes, right, y, column, "Sheets", _index(titles), low + _SIGN_HEIGHT)
-        draw_check_bar(axes, left, low + _SIGN_HEIGHT + 8.0, work.site)
+        draw_check_bar(axes, left, low + _SIGN_HEIGHT + 8.0, work.design.site)
         _signatures(axes, left, low, width)
 
     return Page("Crew's sheets", paper, draw)
@@ -57,7 +59,7 @@ def _name(name: str, width: float) -> tuple[float, list[str]]:
 
 def benchmark_facts(work: CrewWork) -> list[str]:
     """The benchmark in words, or that there is none."""
-    mark, unit = work.settings.benchmark, work.site.unit
+    mark, unit = work.settings.benchmark, work.design.site.unit
     if mark is None:
         return [
             "None given: no rod readings are worked out. Add [benchmark] with name and elevation to"

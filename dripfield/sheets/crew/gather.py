@@ -7,11 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from dripfield.core.errors import input_error
-from dripfield.ground.tin import Surface
-from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
+from dripfield.design.model import Design
 from dripfield.sheets.crew.lateral_table import LateralRow, RodRow, lateral_rows, rod_rows
-from dripfield.site.model import Site
 from dripfield.staking.flags import FlagPlan, flag_plan
 from dripfield.staking.rod import Setup, plan_setups
 from dripfield.staking.settings import CrewSettings
@@ -23,14 +20,10 @@ class CrewWork:
     """A laid-out site as the crew works on it.
 
     ``setups`` and ``rods`` are empty without a benchmark; the rest is there for every site with a
-    lateral. ``laterals``, ``measured.laterals``, ``layout.laterals`` and ``flags.laterals`` are in
-    the same order.
+    lateral. ``laterals`` and ``flags.laterals`` are in the order of the design's layout.
     """
 
-    site: Site
-    surface: Surface
-    layout: Layout
-    measured: Measured
+    design: Design
     settings: CrewSettings
     stakes: tuple[Stake, ...]
     setups: tuple[Setup, ...]
@@ -39,9 +32,7 @@ class CrewWork:
     flags: FlagPlan
 
 
-def gather(
-    site: Site, surface: Surface, layout: Layout, measured: Measured, settings: CrewSettings
-) -> CrewWork:
+def gather(design: Design, settings: CrewSettings) -> CrewWork:
     """Work out stakes, set-ups, readings, flags and tables of a layout.
 
     Raises
@@ -50,44 +41,36 @@ def gather(
         The layout has no lateral; the backsight puts every target off the rod; the base line's
         names are not points of the site.
     """
-    if not layout.laterals:
+    if not design.layout.laterals:
         raise input_error(
             "no lateral fits this bed, so there is nothing to stake",
             "run dripfield layout and read its notes, then change [layout] or the bed",
             file="site.toml",
             field="[layout]",
         )
-    placed = stakes(layout, site.rules, first=first_point_number(site.survey))
-    tolerance = site.rules.level_tolerance
+    placed = stakes(design.layout, design.site.rules, first=first_point_number(design.ground.read))
     setups: tuple[Setup, ...] = ()
     if settings.benchmark is not None:
         setups = plan_setups(
-            np.array([lateral.elevation for lateral in layout.laterals]),
+            np.array([lateral.elevation for lateral in design.layout.laterals]),
             settings.benchmark.elevation,
             settings.rod_length,
             name=settings.benchmark.name,
             backsight=settings.backsight,
-            margin=tolerance,
-            unit=site.unit,
+            margin=design.site.rules.level_tolerance,
+            unit=design.site.unit,
         )
-    rows = lateral_rows(
-        layout, measured.laterals, placed, setups, tolerance, site.file.emitters, site.unit
-    )
-    ground = surface.elevation(np.array([(s.easting, s.northing) for s in placed]))
+    rows = lateral_rows(design, placed, setups)
+    ground = design.surface.elevation(np.array([(s.easting, s.northing) for s in placed]))
     return CrewWork(
-        site=site,
-        surface=surface,
-        layout=layout,
-        measured=measured,
+        design=design,
         settings=settings,
         stakes=tuple(placed),
         setups=setups,
         laterals=rows,
         rods=rod_rows(rows, placed, setups, ground.tolist()),
         flags=flag_plan(
-            site,
-            layout,
-            surface,
+            design,
             placed,
             accuracy=settings.tape_accuracy,
             names=settings.base_line,

@@ -11,10 +11,8 @@ import numpy as np
 from dripfield.core.feet_inches import feet_inches
 from dripfield.core.table import Cell, Column, Table, figures, flag, text
 from dripfield.core.units import Unit
-from dripfield.layout.model import Layout
-from dripfield.measures.laterals import LateralMeasure
+from dripfield.design.model import Design
 from dripfield.sheets.kit.marks import mark
-from dripfield.site.schema.crew import EmitterTable
 from dripfield.staking.flags import FlagPlan
 from dripfield.staking.rod import Setup, rod_reading
 from dripfield.staking.stakes import Stake
@@ -85,27 +83,18 @@ class RodRow:
 
 
 def lateral_rows(
-    layout: Layout,
-    measured: Sequence[LateralMeasure],
-    stakes: Sequence[Stake],
-    setups: Sequence[Setup],
-    level_tolerance: float,
-    emitters: EmitterTable | None,
-    unit: Unit,
+    design: Design, stakes: Sequence[Stake], setups: Sequence[Setup]
 ) -> tuple[LateralRow, ...]:
     """The rows of the lateral table, in the layout's order.
 
     Parameters
     ----------
-    layout, measured, stakes
-        The laterals, their measures in the same order, and their stakes.
+    design : Design
+        Elevations are taken as the crew reads them, so that printed sums close.
+    stakes : sequence of Stake
+        Those of its laterals.
     setups : sequence of Setup
         Set-ups whose targets are lateral numbers; empty without a benchmark.
-    level_tolerance : float
-        Half the allowed band of the reading [site unit].
-    emitters : EmitterTable or None
-    unit : Unit
-        Elevations are taken as the crew reads them, so that printed sums close.
 
     Returns
     -------
@@ -116,14 +105,17 @@ def lateral_rows(
     Emitters are counted as the whole spacings in the length: tubing is cut from a coil, so one
     more or less may fall on a lateral (common practice, no source).
     """
+    unit, emitters = design.site.unit, design.site.file.emitters
+    level_tolerance = design.site.rules.level_tolerance
+    laterals = design.layout.laterals
     first_leg: dict[str, list[Stake]] = {}
     for stake in stakes:
         first_leg.setdefault(stake.lateral, []).append(stake)
     setup_of = {int(i): setup for setup in setups for i in setup.targets}
-    elevations = [round(lateral.elevation, unit.places) for lateral in layout.laterals]
+    elevations = [round(lateral.elevation, unit.places) for lateral in laterals]
     rows: list[LateralRow] = []
-    for i, (lateral, one) in enumerate(zip(layout.laterals, measured, strict=True)):
-        above = layout.laterals[i - 1] if i else None
+    for i, (lateral, one) in enumerate(design.laterals.values()):
+        above = laterals[i - 1] if i else None
         same = above is not None and above.panel == lateral.panel
         setup = setup_of.get(i)
         rod = float(rod_reading(setup.height, elevations[i])) if setup is not None else math.nan

@@ -50,7 +50,7 @@ def write_sheets_pdf(
     pages = [page for make in makers for page in make(work, relief, paper)]
     pages.insert(0, cover_page(work, paper, [page.title for page in pages], relief.suspects))
     metadata = {
-        "Title": plain(work.site.name),
+        "Title": plain(work.design.site.name),
         "Subject": "Crew's sheets of a drip field",
         "Creator": "dripfield",
         "Producer": None,
@@ -58,5 +58,5 @@ def write_sheets_pdf(
     }
     with drawing_defaults(), PdfPages(path, metadata=metadata) as pdf:
         for number, page in enumerate(pages, 1):
-            pdf.savefig(draw_sheet(page, work.site, number, len(pages)))
+            pdf.savefig(draw_sheet(page, work.design.site, number, len(pages)))
     return [page.title for page in pages]

@@ -20,13 +20,13 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.core.feet_inches import decimal, feet_inches
 from dripfield.core.lines import leg_lengths
 from dripfield.core.units import Unit
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.lateral_table import LateralRow
 from dripfield.sheets.crew.words import offset_words, setup_words, tape_words
-from dripfield.sheets.kit.cautions import CAUTIONS
 from dripfield.sheets.kit.html_table import html_text
 from dripfield.staking.flags import LaidLateral
 
@@ -41,7 +41,7 @@ def write_phone_page(path: Path, work: CrewWork) -> None:
 
 def phone_page(work: CrewWork) -> str:
     """The page as text; the same for the same site on every machine."""
-    unit, settings = work.site.unit, work.settings
+    unit, settings = work.design.site.unit, work.settings
     mark = settings.benchmark
     page = files("dripfield.sheets.crew") / "page"
     plan, shape = _plan(work)
@@ -55,8 +55,8 @@ def phone_page(work: CrewWork) -> str:
     values = {
         "style_hash": _policy_hash(style),
         "script_hash": _policy_hash(script),
-        "title": html_text(work.site.name),
-        "site": html_text(work.site.name),
+        "title": html_text(work.design.site.name),
+        "site": html_text(work.design.site.name),
         "unit": html_text(unit.label),
         "style": style,
         "script": script,
@@ -74,8 +74,8 @@ def phone_page(work: CrewWork) -> str:
             _row(row, laid, unit)
             for row, laid in zip(work.laterals, work.flags.laterals, strict=True)
         ),
-        "tolerance": f"{decimal(work.site.rules.level_tolerance, unit)} {unit.short}",
-        "cautions": "".join(f"<li>{html_text(text)}</li>" for text in CAUTIONS),
+        "tolerance": f"{decimal(work.design.site.rules.level_tolerance, unit)} {unit.short}",
+        "cautions": "".join(f"<li>{html_text(text)}</li>" for text in cautions()),
         "data": _json(data),
     }
     template = (page / "phone.html").read_text(encoding="utf-8")
@@ -109,14 +109,14 @@ def _entry_help(unit: Unit) -> str:
 
 
 def _data(work: CrewWork) -> dict[str, Any]:
-    unit = work.site.unit
+    unit = work.design.site.unit
     return {
-        "site": work.site.name,
+        "site": work.design.site.name,
         "metric": unit.is_metric,
         "places": unit.places,
-        "tolerance": work.site.rules.level_tolerance,
+        "tolerance": work.design.site.rules.level_tolerance,
         "rod": work.settings.rod_length,
-        "nameSize": _NAME_SIZE * work.site.rules.spacing,
+        "nameSize": _NAME_SIZE * work.design.site.rules.spacing,
         "markName": _mark_name(work),
         "laterals": [
             {
@@ -131,7 +131,7 @@ def _data(work: CrewWork) -> dict[str, Any]:
 
 def _facts(work: CrewWork, row: LateralRow, laid: LaidLateral) -> list[tuple[str, str]]:
     """What the box under the plan says of a lateral, as term and text."""
-    unit = work.site.unit
+    unit = work.design.site.unit
     facts = [
         ("Elevation", f"{decimal(row.elevation, unit)} {unit.short}"),
         ("Length", f"{decimal(row.length, unit)} {unit.short}"),
@@ -187,8 +187,8 @@ def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:
 
 def _plan(work: CrewWork) -> tuple[str, float]:
     """The plan as SVG, north up, one user unit to a site unit; and its height over its width."""
-    left, low, right, high = work.site.bed.boundary.bounds
-    spacing = work.site.rules.spacing
+    left, low, right, high = work.design.site.bed.boundary.bounds
+    spacing = work.design.site.rules.spacing
     edge = _SPACE_AROUND * spacing
     corner = np.array((left - edge, high + edge))
     size = (right - left + 2 * edge, high - low + 2 * edge)
@@ -204,13 +204,13 @@ def _plan(work: CrewWork) -> tuple[str, float]:
         f' role="img" tabindex="0" aria-label="Plan of {len(work.laterals)} laterals, north up.'
         f' Arrow keys move it, plus and minus zoom. The table below has the same laterals.">'
     ]
-    boundary = shapely.get_coordinates(work.site.bed.boundary.exterior)
+    boundary = shapely.get_coordinates(work.design.site.bed.boundary.exterior)
     parts.append(f'<polygon class="bed" points="{path(boundary)}"/>')
-    for keepout in work.site.bed.keepouts:
+    for keepout in work.design.site.bed.keepouts:
         ring = shapely.get_coordinates(keepout.exterior)
         parts.append(f'<polygon class="keepout" points="{path(ring)}"/>')
     names = []
-    for lateral in work.layout.laterals:
+    for lateral in work.design.layout.laterals:
         xy = np.array([(s.easting, s.northing) for s in work.stakes if s.lateral == lateral.name])
         parts.append(f'<polyline class="lateral" points="{path(xy)}"/>')
         (x, y), angle = _middle(place(xy))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,8 +12,7 @@ import shapely
 from shapely import Polygon
 
 from dripfield.core.arrays import Floats
-from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
+from dripfield.design.model import Design
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
 from dripfield.sheets.kit.labels import CAPITAL, Label, Placer
@@ -48,13 +47,13 @@ def plan_pages(work: CrewWork, relief: Relief, paper: Paper) -> list[Page]:
     InputError
         The paper cannot hold one lateral at any listed scale.
     """
-    bed = work.site.bed
+    bed = work.design.site.bed
     ground = shapely.convex_hull(shapely.union_all([bed.boundary, *bed.keepouts]))
     tiling = tile_bed(
-        work.site.unit,
+        work.design.site.unit,
         ground,
-        work.layout.laterals,
-        work.site.rules.spacing,
+        work.design.layout.laterals,
+        work.design.site.rules.spacing,
         [(sheet, _map_room(sheet)) for sheet in (paper, paper.turned())],
         wanted=work.settings.scale,
     )
@@ -75,27 +74,19 @@ def _map_room(paper: Paper) -> Rectangle:
     return left, low + below, width, height - below
 
 
-@dataclass(frozen=True)
-class _Part:
-    """What of a layout shows on one sheet."""
-
-    layout: Layout
-    measured: Measured
-
-
 def _drawer(
     work: CrewWork, relief: Relief, tiling: Tiling, tile: Tile
 ) -> Callable[[Any, Rectangle], None]:
     def draw(axes: Any, _: Rectangle) -> None:
         frame = tile.frame
-        part = _part(work, frame.ground)
-        labels = draw_map(axes, frame, work.site, relief, part.layout, part.measured)
+        part = _part(work.design, frame.ground)
+        labels = draw_map(axes, frame, part, relief)
         _draw_marks(axes, frame, work)
         several = len(tiling.tiles) > 1
         strip = replace(frame, width=frame.width - _KEY - 10.0) if several else frame
-        draw_strip(axes, strip, tiling.paper, work.site, relief, work.layout, work.measured)
+        draw_strip(axes, strip, tiling.paper, work.design, relief)
         base = frame.low - strip_height(tiling.paper) - _BELOW
-        edge = draw_check_bar(axes, frame.left, base + 2.0, work.site)
+        edge = draw_check_bar(axes, frame.left, base + 2.0, work.design.site)
         note = "Pink rings: stakes. Pink squares: ends of base line and edge lines."
         if labels.unnamed:
             note += f" No room for the names {', '.join(labels.unnamed)}: see the lateral table."
@@ -109,13 +100,16 @@ def _drawer(
     return draw
 
 
-def _part(work: CrewWork, ground: Polygon) -> _Part:
-    """The laterals that a sheet shows any of."""
-    lines = [shapely.linestrings(lateral.xy) for lateral in work.layout.laterals]
+def _part(design: Design, ground: Polygon) -> Design:
+    """The design with the laterals alone that a sheet shows any of."""
+    lines = [shapely.linestrings(lateral.xy) for lateral in design.layout.laterals]
     seen = np.asarray(shapely.intersects(ground, lines))
-    laterals = tuple(one for one, shown in zip(work.layout.laterals, seen, strict=True) if shown)
-    measured = tuple(one for one, shown in zip(work.measured.laterals, seen, strict=True) if shown)
-    return _Part(replace(work.layout, laterals=laterals), replace(work.measured, laterals=measured))
+    shown = [pair for pair, here in zip(design.laterals.values(), seen, strict=True) if here]
+    return replace(
+        design,
+        layout=replace(design.layout, laterals=tuple(lateral for lateral, _ in shown)),
+        measured=replace(design.measured, laterals=tuple(measure for _, measure in shown)),
+    )
 
 
 def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
@@ -147,8 +141,8 @@ def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
 
 def _name_beside(axes: Any, frame: MapFrame, work: CrewWork, end: Floats, name: str) -> None:
     """A control point's name where it covers no other text and, if it can, no line."""
-    lines = [frame.to_paper(lateral.xy) for lateral in work.layout.laterals]
-    edge = frame.to_paper(shapely.get_coordinates(work.site.bed.boundary.exterior))
+    lines = [frame.to_paper(lateral.xy) for lateral in work.design.layout.laterals]
+    edge = frame.to_paper(shapely.get_coordinates(work.design.site.bed.boundary.exterior))
     placer = Placer(frame.window.buffer(-2.0), [*lines, edge])
     for text in axes.texts:
         placer.take(_standing(text).box)
@@ -227,7 +221,7 @@ def _key_map(axes: Any, work: CrewWork, tiling: Tiling, tile: Tile) -> None:
             - frame.to_paper(np.array((frame.centre,)))[0]
         )
         cores.append(shapely.transform(one.core, lambda xy, by=shift: xy + by))
-    bed = frame.shape(work.site.bed.boundary)
+    bed = frame.shape(work.design.site.bed.boundary)
     x0, y0, x1, y1 = shapely.union_all([*cores, bed]).bounds
     factor = min(_KEY / (x1 - x0), height / (y1 - y0))
     left = frame.left + frame.width - _KEY

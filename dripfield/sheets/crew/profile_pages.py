@@ -29,7 +29,7 @@ def profile_pages(work: CrewWork, paper: Paper) -> list[Page]:
 
     All plots of laterals have the same height scale, so that a bump looks as large as it is.
     """
-    site, laterals = work.site, work.measured.laterals
+    site, laterals = work.design.site, work.design.measured.laterals
     _, _, width, height = body(paper)
     columns, rows = int(width // _CELL[0]), int((height - _NOTE_ROOM) // _CELL[1])
     reach = _reach(laterals, site.rules.level_tolerance)
@@ -43,7 +43,7 @@ def profile_pages(work: CrewWork, paper: Paper) -> list[Page]:
 
 
 def _slope_pages(work: CrewWork, paper: Paper) -> list[Page]:
-    site, surface = work.site, work.surface
+    site, surface = work.design.site, work.design.surface
     try:
         section = fall_section(site, surface)
     except DripfieldError:  # a level bed has no section down its slope
@@ -52,7 +52,7 @@ def _slope_pages(work: CrewWork, paper: Paper) -> list[Page]:
     def draw(axes: Any, rectangle: Rectangle) -> None:
         left, low, width, height = rectangle
         plot = _plot(axes, (left + 44.0, low + 34.0, width - 52.0, height - 60.0))
-        draw_slope_profile(plot, site, surface, work.layout, section)
+        draw_slope_profile(plot, site, surface, work.design.layout, section)
 
     return [Page("Section down the slope", paper, draw)]
 

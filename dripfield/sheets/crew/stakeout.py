@@ -37,7 +37,7 @@ def stakeout_points(work: CrewWork) -> list[MapPoint]:
     if mark is not None and mark.easting is not None and mark.northing is not None:
         points.append(MapPoint(mark.name, mark.easting, mark.northing, mark.elevation, "benchmark"))
         ends = [(end, use) for end, use in ends if end.name != mark.name]
-    ground = work.surface.elevation(np.array([end.xy for end, _ in ends]).reshape(-1, 2))
+    ground = work.design.surface.elevation(np.array([end.xy for end, _ in ends]).reshape(-1, 2))
     points += [
         MapPoint(end.name, end.easting, end.northing, float(z), use)
         for (end, use), z in zip(ends, ground, strict=True)
@@ -47,7 +47,7 @@ def stakeout_points(work: CrewWork) -> list[MapPoint]:
 
 def stakeout_features(work: CrewWork) -> Features:
     """Every lateral as the line through its stakes, and the stake-out points."""
-    unit, about = work.site.unit, work.site.file.site
+    unit, about = work.design.site.unit, work.design.site.file.site
     of_lateral: dict[str, list[Stake]] = {}
     for stake in work.stakes:
         of_lateral.setdefault(stake.lateral, []).append(stake)
@@ -66,7 +66,7 @@ def stakeout_features(work: CrewWork) -> Features:
         for row in work.laterals
     )
     return Features(
-        title=work.site.name,
+        title=work.design.site.name,
         unit=unit,
         crs=about.crs,
         lines=lines,

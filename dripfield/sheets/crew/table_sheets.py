@@ -21,7 +21,7 @@ _SMALL = 7.5  # type of the long tables [pt]
 
 def _length(key: str, work: CrewWork, *, bold: bool = False) -> Column:
     """A column of lengths in the site's unit, as a crew reads them."""
-    return figures(key, work.site.unit.places, unit=work.site.unit.short, bold=bold)
+    return figures(key, work.design.site.unit.places, unit=work.design.site.unit.short, bold=bold)
 
 
 def _inches(key: str, *, bold: bool = False) -> Column:
@@ -31,9 +31,9 @@ def _inches(key: str, *, bold: bool = False) -> Column:
 
 def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """The lateral table with boxes to tick."""
-    unit = work.site.unit
+    unit = work.design.site.unit
     inches = not unit.is_metric
-    emitters = work.site.file.emitters is not None
+    emitters = work.design.site.file.emitters is not None
     columns = [text("staked", align="center"), text("lateral", bold=True), _length("length", work)]
     columns += [_inches("length")] if inches else []
     columns += [_length("elevation", work), _length("drop", work)]
@@ -60,7 +60,7 @@ def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
         " S, leaves the spacing tolerance somewhere."
     ]
     if work.setups:
-        tolerance, first = work.site.rules.level_tolerance, work.setups[0]
+        tolerance, first = work.design.site.rules.level_tolerance, work.setups[0]
         notes.append(
             f"Rod: reading to look for, allowed ±{decimal(tolerance, unit)} {unit.short}, from"
             f" height of instrument {decimal(first.height, unit)} {unit.short} at set-up 1; see the"
@@ -72,7 +72,7 @@ def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
 
 def staking_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """Every stake with coordinates, elevation and rod."""
-    unit = work.site.unit
+    unit = work.design.site.unit
     columns = [
         figures("point", bold=True),
         text("lateral", most=20, once=True),
@@ -104,7 +104,7 @@ def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """Set-ups and the rod readings of every lateral; nothing without a benchmark."""
     if not work.setups:
         return []
-    unit = work.site.unit
+    unit = work.design.site.unit
     inches = not unit.is_metric
     columns = [
         figures("set-up", align="center"),
@@ -126,7 +126,7 @@ def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
         cells += [row.rod_low, row.rod_high] * (2 if inches else 1)
         rows.append([*cells, ""])
         groups.append(row.setup)
-    tolerance = decimal(work.site.rules.level_tolerance, unit)
+    tolerance = decimal(work.design.site.rules.level_tolerance, unit)
     given = work.settings.backsight is not None
     notes = [
         "Elevation of the mark + backsight read on it = height of instrument; height of instrument"
@@ -157,7 +157,7 @@ def flag_pages(work: CrewWork, paper: Paper) -> list[Page]:
 
 
 def _tape_notes(work: CrewWork, pulls: int, paints: int) -> list[str]:
-    flags, unit, short = work.flags, work.site.unit, work.site.unit.short
+    flags, unit, short = work.flags, work.design.site.unit, work.design.site.unit.short
     base = flags.base
     lines = [
         f"Total: {flags.flags} flags for {counted(pulls, 'straight pull')};"
@@ -191,11 +191,13 @@ def _tape_notes(work: CrewWork, pulls: int, paints: int) -> list[str]:
 
 def _tape(key: str, work: CrewWork, *, bold: bool = False) -> Column:
     """A column of distances to the tape's accuracy."""
-    return figures(key, tape_places(work.flags.accuracy), unit=work.site.unit.short, bold=bold)
+    return figures(
+        key, tape_places(work.flags.accuracy), unit=work.design.site.unit.short, bold=bold
+    )
 
 
 def _pull_table(work: CrewWork, pulls: list[LaidLateral], notes: list[str]) -> Table:
-    short = work.site.unit.short
+    short = work.design.site.unit.short
     columns = [text("set", align="center"), text("lateral", bold=True)]
     for flag in ("flag 1", "flag 2"):
         columns += [text(flag, unit="edge line"), _tape("at", work, bold=True)]
@@ -217,7 +219,7 @@ def _paint_table(work: CrewWork, paints: list[LaidLateral], notes: list[str]) ->
         text("lateral", bold=True, most=20, once=True),
         text("mark", align="right"),
         _tape("station", work),
-        text("offset", unit=work.site.unit.short, align="right"),
+        text("offset", unit=work.design.site.unit.short, align="right"),
         text("set", align="center"),
     ]
     marks = [(one.name, mark) for one in paints for mark in one.marks]

@@ -16,7 +16,7 @@ def tape_places(accuracy: float) -> int:
 def tape_words(work: CrewWork, distance: float, *, bare: bool = False) -> str:
     """A distance to the tape's accuracy; ``bare`` leaves the unit out."""
     text = f"{distance + 0.0:.{tape_places(work.flags.accuracy)}f}"
-    return text if bare else f"{text} {work.site.unit.short}"
+    return text if bare else f"{text} {work.design.site.unit.short}"
 
 
 def offset_words(work: CrewWork, offset: float, *, bare: bool = False) -> str:
@@ -30,7 +30,7 @@ def offset_words(work: CrewWork, offset: float, *, bare: bool = False) -> str:
 
 def setup_words(work: CrewWork) -> list[str]:
     """Each set-up in one sentence: its mark, beam and laterals, and how it is turned to."""
-    unit = work.site.unit
+    unit = work.design.site.unit
 
     def say(value: float) -> str:
         return f"{decimal(value, unit)} {unit.short}"

@@ -9,14 +9,11 @@ from pathlib import Path
 
 from dripfield.core.feet_inches import decimal
 from dripfield.core.words import counted
+from dripfield.design.model import Design
 from dripfield.files.register import Writer, write_outputs
-from dripfield.ground.tin import Surface
-from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
 from dripfield.sheets.crew.gather import CrewWork, gather
 from dripfield.sheets.crew.lateral_table import flags_file, lateral_file, rod_file
 from dripfield.sheets.kit.suspects import suspect_notes
-from dripfield.site.model import Site
 from dripfield.staking.settings import CrewSettings, crew_settings
 from dripfield.survey.doubt.blunders import Suspect
 
@@ -30,12 +27,7 @@ class WrittenSheets:
 
 
 def write_sheets(
-    folder: Path,
-    site: Site,
-    surface: Surface,
-    layout: Layout,
-    measured: Measured,
-    settings: CrewSettings | None = None,
+    folder: Path, design: Design, settings: CrewSettings | None = None
 ) -> WrittenSheets:
     """Write ``sheets.pdf``, ``phone.html``, the crew's tables and the stake-out files.
 
@@ -65,31 +57,29 @@ def write_sheets(
     from dripfield.sheets.kit.relief import show_relief
     from dripfield.sheets.staking.staking_dxf import write_staking
 
-    work = gather(site, surface, layout, measured, settings or crew_settings(site))
-    relief = show_relief(site, surface)
+    work = gather(design, settings or crew_settings(design.site))
+    relief = show_relief(design.ground, design.surface.surface)
     titles: list[str] = []
     shown = (relief.levels, relief.gaps, relief.suspects)
     tables = {
-        "lateral_table.csv": lateral_file(work.laterals, site.unit),
-        "flags.csv": flags_file(work.flags, site.unit),
+        "lateral_table.csv": lateral_file(work.laterals, design.site.unit),
+        "flags.csv": flags_file(work.flags, design.site.unit),
     }
     if work.setups:
-        tables["rod_readings.csv"] = rod_file(work.rods, work.setups, site.unit)
+        tables["rod_readings.csv"] = rod_file(work.rods, work.setups, design.site.unit)
     writers: dict[str, Writer] = {
         "sheets.pdf": lambda path: titles.extend(write_sheets_pdf(path, work, relief)),
         "phone.html": lambda path: write_phone_page(path, work),
         **{name: partial(write_csv, table=table) for name, table in tables.items()},
         **stakeout_writers(work),
-        "staking.dxf": lambda path: write_staking(
-            path, site, layout, measured, work.stakes, *shown
-        ),
+        "staking.dxf": lambda path: write_staking(path, design, work.stakes, *shown),
     }
     files = tuple(path.name for path in write_outputs("sheets", folder, writers))
     return WrittenSheets(files, tuple(_summary(work, titles, relief.suspects)))
 
 
 def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> list[str]:
-    flags, unit = work.flags, work.site.unit
+    flags, unit = work.flags, work.design.site.unit
     plan = next(title for title in titles if title.startswith("Plan"))
     lines = [
         f"{len(titles)} sheets on {work.settings.paper}; {plan.split(', part')[0].lower()}",
@@ -106,12 +96,12 @@ def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> 
             f" {decimal(first.backsight, unit)} {unit.short} on {first.mark}"
             f"{'' if work.settings.backsight is not None else ' (planned)'}"
         )
-    if not work.site.file.site.crs:
+    if not work.design.site.file.site.crs:
         lines.append("no crs in site.toml: no GeoJSON, KML or GPX")
-    missed = work.measured.missed_level + work.measured.missed_spacing
+    missed = work.design.measured.missed_level + work.design.measured.missed_spacing
     if missed:
         lines.append(
-            f"out of tolerance somewhere: {work.measured.missed_level} laterals in level,"
-            f" {work.measured.missed_spacing} in spacing"
+            f"out of tolerance somewhere: {work.design.measured.missed_level} laterals in level,"
+            f" {work.design.measured.missed_spacing} in spacing"
         )
     return [*lines, *suspect_notes(suspects)]

@@ -251,7 +251,8 @@ def write_facts(
         Of the type, :attr:`dripfield.sheets.kit.style.Paper.type_scale`.
     """
     left, low, right, top = room
-    for size in (_NOTE_SIZES[0] * type_scale, *_NOTE_SIZES):
+    sizes = {*_NOTE_SIZES, *(size * type_scale for size in _NOTE_SIZES)}
+    for size in sorted(sizes, reverse=True):
         lines = [line for fact in facts for line in wrap(fact, right - left, size, 6)]
         if top - 1.3 * size * len(lines) >= low:
             break

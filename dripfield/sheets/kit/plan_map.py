@@ -13,6 +13,7 @@ from shapely import MultiPolygon, Polygon
 from dripfield.core.arrays import Floats
 from dripfield.core.lines import line_length
 from dripfield.core.words import number
+from dripfield.design.model import Design
 from dripfield.ground.levels.lines import clip_lines
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
@@ -71,14 +72,7 @@ class MapLabels:
 
 
 def draw_map(
-    axes: Any,
-    frame: MapFrame,
-    site: Site,
-    relief: Relief,
-    layout: Layout,
-    measured: Measured,
-    *,
-    type_scale: float = 1.0,
+    axes: Any, frame: MapFrame, design: Design, relief: Relief, *, type_scale: float = 1.0
 ) -> MapLabels:
     """Draw the map.
 
@@ -97,20 +91,20 @@ def draw_map(
     MapLabels
     """
     pen = Pen(axes, frame, type_scale)
-    _draw_ground(pen, site, relief)
-    _draw_bed(pen, site, layout)
-    lines = [frame.to_paper(lateral.xy) for lateral in layout.laterals]
-    for line, measure in zip(lines, measured.laterals, strict=True):
+    _draw_ground(pen, design.site, relief)
+    _draw_bed(pen, design.site, design.layout)
+    lines = [frame.to_paper(lateral.xy) for lateral in design.layout.laterals]
+    for line, measure in zip(lines, design.measured.laterals, strict=True):
         _draw_lateral(pen, line, measure)
-    edge = shapely.get_coordinates(frame.shape(site.bed.boundary.exterior))
+    edge = shapely.get_coordinates(frame.shape(design.site.bed.boundary.exterior))
     placer = Placer(frame.window.buffer(-2.0), [*lines, edge])
-    for keepout in site.bed.keepouts:
+    for keepout in design.site.bed.keepouts:
         placer.take(frame.shape(keepout))
-    _label_areas(pen, placer, site, relief, layout)
+    _label_areas(pen, placer, design.site, relief, design.layout)
     bare = mark_suspects(pen, placer, relief.suspects, 6.5 * type_scale)
-    report = _label_laterals(pen, placer, site, lines, measured)
+    report = _label_laterals(pen, placer, design.site, lines, design.measured)
     _label_levels(pen, placer, relief)
-    _draw_falls(pen, placer, site, relief)
+    _draw_falls(pen, placer, design.site, relief)
     return replace(report, unnamed_shots=bare)
 
 
@@ -123,8 +117,11 @@ def _draw_ground(pen: Pen, site: Site, relief: Relief) -> None:
     for line in relief.levels:
         width, colour = (PENS["medium"], DIM) if line.major else (PENS["hair"], DIM)
         pen.line(frame.to_paper(line.xy), lw=width, color=colour, zorder=1.5)
-    shots = frame.to_paper(site.survey.xyz)
-    pen.line(shots, ls="none", marker="o", ms=1.4, mew=0, color=PALE, zorder=1.4)
+    if relief.shots is None:
+        return
+    pen.line(
+        frame.to_paper(relief.shots), ls="none", marker="o", ms=1.4, mew=0, color=PALE, zorder=1.4
+    )
 
 
 def _draw_bed(pen: Pen, site: Site, layout: Layout) -> None:

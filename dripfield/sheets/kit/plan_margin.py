@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
+from dripfield.core.cautions import cautions
+from dripfield.design.model import Design
 from dripfield.sheets.kit.furniture import (
     STRIP_HEIGHT,
     Block,
@@ -21,7 +21,7 @@ from dripfield.sheets.kit.furniture import (
 )
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.marks import FAULT_MARKS, missed_parts
-from dripfield.sheets.kit.notes import CAUTIONS, layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.plan_map import (
     FAULT_DASHES,
     GAP_HATCH,
@@ -32,7 +32,6 @@ from dripfield.sheets.kit.plan_map import (
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import DIM, INK, MARGIN, PALE, PENS, Paper
 from dripfield.sheets.kit.suspects import SUSPECT_MARK
-from dripfield.site.model import Site
 
 
 def strip_height(paper: Paper) -> float:
@@ -45,28 +44,22 @@ def title_height(paper: Paper) -> float:
     return 112.0 * paper.type_scale
 
 
-def draw_strip(
-    axes: Any,
-    frame: MapFrame,
-    paper: Paper,
-    site: Site,
-    relief: Relief,
-    layout: Layout,
-    measured: Measured,
-) -> None:
+def draw_strip(axes: Any, frame: MapFrame, paper: Paper, design: Design, relief: Relief) -> None:
     """North arrow, scale bar and legend in the strip under the map."""
     height = strip_height(paper)
     middle = frame.low - 0.5 * height
     north_arrow(axes, frame.left + 16.0, middle - 3.0, frame.turn)
-    right = scale_bar(axes, frame, paper, site.unit, frame.left + 44.0, middle - 0.5 * STRIP_HEIGHT)
-    entries = _legend_entries(site, relief, layout, measured)
+    right = scale_bar(
+        axes, frame, paper, design.site.unit, frame.left + 44.0, middle - 0.5 * STRIP_HEIGHT
+    )
+    entries = _legend_entries(design, relief)
     room = (right + 18.0, middle - 0.5 * height, paper.width - MARGIN, middle + 0.5 * height)
     legend(axes, entries, room, paper.type_scale)
 
 
-def _legend_entries(site: Site, relief: Relief, layout: Layout, measured: Measured) -> list[Entry]:
+def _legend_entries(design: Design, relief: Relief) -> list[Entry]:
     """Only what the map shows, laterals first."""
-    faults = {part.fault for one in measured.laterals for part in missed_parts(one)}
+    faults = {part.fault for one in design.measured.laterals for part in missed_parts(one)}
     entries: list[Entry] = [("lateral", stroke(lw=PENS["lateral"]))]
     for fault, dashes in FAULT_DASHES.items():
         if fault in faults:
@@ -78,13 +71,13 @@ def _legend_entries(site: Site, relief: Relief, layout: Layout, measured: Measur
             )
     entries.append(("bed", stroke(lw=PENS["bold"])))
     if relief.levels:
-        text = f"level line, every {relief.interval:g} {site.unit.short}"
+        text = f"level line, every {relief.interval:g} {design.site.unit.short}"
         entries.append((text, stroke(lw=PENS["hair"], color=DIM)))
-    if layout.seams:
+    if design.layout.seams:
         entries.append(("seam of panels", stroke(lw=PENS["medium"], ls=SEAM_DASHES)))
-    if site.bed.setbacks:
+    if design.site.bed.setbacks:
         entries.append(("setback", stroke(lw=0.7, ls=SETBACK_DASHES)))
-    if site.bed.keepouts:
+    if design.site.bed.keepouts:
         entries.append(("keepout", patch(INK, KEEPOUT_HATCH)))
     if relief.gaps is not None and not relief.gaps.is_empty:
         entries.append(("no survey", patch(DIM, GAP_HATCH)))
@@ -98,10 +91,8 @@ def _legend_entries(site: Site, relief: Relief, layout: Layout, measured: Measur
 def draw_title(
     axes: Any,
     rectangle: tuple[float, float, float, float],
-    site: Site,
+    design: Design,
     relief: Relief,
-    layout: Layout,
-    measured: Measured,
     *,
     extra: Sequence[str] = (),
     type_scale: float = 1.0,
@@ -121,11 +112,11 @@ def draw_title(
         Of the type, :attr:`dripfield.sheets.kit.style.Paper.type_scale`.
     """
     gap_area = 0.0 if relief.gaps is None else float(relief.gaps.area)
-    missed = [*missed_facts(site, layout, measured, gap_area, relief.suspects), *extra]
+    missed = [*missed_facts(design, gap_area), *extra]
     blocks = (
-        Block(0.27, "Plan of laterals", site_facts(site), site.name),
-        Block(0.25, "Layout", layout_facts(site, layout, measured)),
+        Block(0.27, "Plan of laterals", site_facts(design.site, design.ground), design.site.name),
+        Block(0.25, "Layout", layout_facts(design)),
         Block(0.24, "To know", missed),
-        Block(0.24, "Caution", CAUTIONS),
+        Block(0.24, "Caution", cautions("utilities", "wastewater")),
     )
     title_block(axes, rectangle, blocks, type_scale)

@@ -11,7 +11,7 @@ import shapely
 from shapely import Polygon
 
 from dripfield.core.words import first_few
-from dripfield.layout.model import Layout
+from dripfield.design.model import Design
 from dripfield.measures.field import Measured
 from dripfield.sheets.kit.blank import blank_sheet
 from dripfield.sheets.kit.furniture import box
@@ -73,14 +73,7 @@ class _Arrangement:
     frame: MapFrame
 
 
-def plan_figure(
-    site: Site,
-    relief: Relief,
-    layout: Layout,
-    measured: Measured,
-    *,
-    paper: Paper | None = None,
-) -> PlanSheet:
+def plan_figure(design: Design, relief: Relief, *, paper: Paper | None = None) -> PlanSheet:
     """Draw the plan.
 
     Parameters
@@ -99,20 +92,18 @@ def plan_figure(
     -------
     PlanSheet
     """
-    arrangement = _arrange(site, measured, paper)
+    arrangement = _arrange(design.site, design.measured, paper)
     sheet, frame, table = arrangement.paper, arrangement.frame, arrangement.table
     figure, axes = blank_sheet(sheet, DOTS_PER_INCH)
     with drawing_defaults():
-        labels = draw_map(axes, frame, site, relief, layout, measured, type_scale=sheet.type_scale)
-        draw_strip(axes, frame, sheet, site, relief, layout, measured)
+        labels = draw_map(axes, frame, design, relief, type_scale=sheet.type_scale)
+        draw_strip(axes, frame, sheet, design, relief)
         table.draw(axes, frame.left + frame.width + _GUTTER, frame.low + frame.height)
         draw_title(
             axes,
             (MARGIN, MARGIN, sheet.width - 2.0 * MARGIN, title_height(sheet)),
-            site,
+            design,
             relief,
-            layout,
-            measured,
             extra=_unplaced_note(labels),
             type_scale=sheet.type_scale,
         )

@@ -10,8 +10,8 @@ import shapely
 from shapely import LineString
 
 from dripfield.core.errors import DripfieldError
+from dripfield.core.height_field import HeightField
 from dripfield.core.words import number
-from dripfield.ground.height_field import Ground
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.kit.style import (
@@ -72,7 +72,7 @@ def draw_lateral_profile(axes: Any, site: Site, lateral: LateralMeasure) -> None
 def draw_level(axes: Any, site: Site, lateral: LateralMeasure, level: float) -> None:
     """Draw the ground along a lateral over the elevation set, which lies at ``level`` on the axes.
 
-    Ground outside the tolerance band is drawn heavy, with the wash of a missed part behind.
+    HeightField outside the tolerance band is drawn heavy, with the wash of a missed part behind.
     """
     unit, tolerance = site.unit, site.rules.level_tolerance
     station, ground = lateral.station, lateral.ground + (level - lateral.elevation)
@@ -111,7 +111,7 @@ def ground_name(site: Site) -> str:
 
 
 def slope_profile(
-    site: Site, ground: Ground, layout: Layout, line: LineString | None = None
+    site: Site, ground: HeightField, layout: Layout, line: LineString | None = None
 ) -> Figure:
     """Figure of the ground down the slope with every lateral that the section crosses."""
     with drawing_defaults():
@@ -121,7 +121,7 @@ def slope_profile(
 
 
 def draw_slope_profile(
-    axes: Any, site: Site, ground: Ground, layout: Layout, line: LineString | None = None
+    axes: Any, site: Site, ground: HeightField, layout: Layout, line: LineString | None = None
 ) -> None:
     """Draw the section down the slope.
 
@@ -129,7 +129,7 @@ def draw_slope_profile(
     ----------
     axes : matplotlib Axes
     site : Site
-    ground : Ground
+    ground : HeightField
     layout : Layout
     line : LineString, optional
         Section in plan, from its first point; otherwise :func:`fall_section`.
@@ -161,7 +161,7 @@ def draw_slope_profile(
     _name_crossings(axes, crossed, line.length)
 
 
-def fall_section(site: Site, ground: Ground) -> LineString:
+def fall_section(site: Site, ground: HeightField) -> LineString:
     """The straight section down the mean fall through the middle of the bed, upper end first.
 
     Raises

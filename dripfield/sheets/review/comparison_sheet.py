@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dripfield import __version__
 from dripfield.core.table import Cell, Figure, Table, figures, text
 from dripfield.core.units import Unit
+from dripfield.core.version import __version__
+from dripfield.design.model import Design
 from dripfield.layout.model import Layout
 from dripfield.review.laid.record_result import Record
 from dripfield.review.model.limits import Limits, Verdict
@@ -24,8 +25,7 @@ from dripfield.site.model import Site
 
 
 def comparison_sheet(
-    site: Site,
-    layout: Layout,
+    design: Design,
     comparison: Comparison,
     limits: Limits,
     files: tuple[tuple[str, str], ...],
@@ -50,7 +50,7 @@ def comparison_sheet(
     -------
     Sheet
     """
-    unit = site.unit
+    unit = design.site.unit
     is_no = comparison.is_no or (record is not None and record.is_no)
     unchecked = [*comparison.unchecked, *(record.unchecked if record is not None else ())]
     notes = [*comparison.notes, *(record.notes if record is not None else ())]
@@ -59,11 +59,11 @@ def comparison_sheet(
         tables.append(record_table(record, unit))
     return Sheet(
         title=title,
-        site=site.name,
+        site=design.site.name,
         facts=(
             f"{words[0]}: {comparison.plan.source.name}, {len(comparison.plan.runs)} runs; "
-            f"{words[1]}: {len(layout.laterals)} laterals by the {layout.method} method; "
-            f"lengths in {unit.label}",
+            f"{words[1]}: {len(design.layout.laterals)} laterals by the {design.layout.method} "
+            f"method; lengths in {unit.label}",
             limits_line(limits, unit),
         ),
         answer=_answer(comparison, is_no),
@@ -73,7 +73,7 @@ def comparison_sheet(
             _totals_table(comparison, words),
             _setback_table(comparison, unit),
         ),
-        overlay=_overlay(site, layout, comparison, words, record),
+        overlay=_overlay(design.site, design.layout, comparison, words, record),
         tables=tuple(tables),
         unchecked=Section("Could not be checked, and why", tuple(unchecked)),
         notes=Section("How it was done", tuple(notes)),

@@ -11,6 +11,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.core.table import Table
 from dripfield.core.units import Unit
 from dripfield.review.judge.revision import LAYOUT_FILES, Revision
@@ -22,10 +23,7 @@ STATEMENT = (
     "This sheet compares drawings, tables and shots as they were given. It does not approve a "
     "system: local code, the permit and licensed practice govern."
 )
-SAFETY = (
-    "Before digging have buried utilities located and marked (811 in the United States); private "
-    "lines are usually not marked. Wastewater and its soil carry disease."
-)
+SAFETY = " ".join(cautions("utilities", "wastewater"))
 
 
 @dataclass(frozen=True)
@@ -124,7 +122,7 @@ def revision_hashes(*sides: Revision) -> tuple[tuple[str, str], ...]:
     for side in sides:
         folder = side.name.resolve().name
         files = (
-            file_hashes(side.site)
+            file_hashes(side.design.site)
             if side.written is None
             else tuple((name, _sha256(side.written / name)) for name in LAYOUT_FILES)
         )

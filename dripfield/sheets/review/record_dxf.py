@@ -9,7 +9,7 @@ import numpy as np
 from shapely import Polygon
 
 from dripfield.core.arrays import Floats
-from dripfield.layout.model import Layout
+from dripfield.design.model import Design
 from dripfield.review.laid.record_result import Record
 from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
 from dripfield.sheets.kit.dxf_furniture import (
@@ -22,7 +22,6 @@ from dripfield.sheets.kit.dxf_table import draw_table
 from dripfield.sheets.kit.style import POINTS_PER_INCH, fitting_scale, usual_papers
 from dripfield.sheets.review.content import SAFETY, STATEMENT
 from dripfield.sheets.review.record_sheet import tie_table
-from dripfield.site.model import Site
 
 if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace
@@ -42,25 +41,25 @@ LAYERS = {
 _TABLE_ROWS = 60  # a longer table goes on in a further column
 
 
-def write_record_dxf(path: Path, site: Site, layout: Layout, record: Record) -> None:
+def write_record_dxf(path: Path, design: Design, record: Record) -> None:
     """Write the record drawing in the site's own coordinates and unit.
 
     Every entity of ``C-SSWR-RCRD`` is one lateral as laid: a 3D polyline through its shots where
     all of them have elevations, else a flat one. Tied points carry their number in the table.
     """
-    left, low, right, high = site.bed.boundary.bounds
-    paper = usual_papers(site.unit)[1]
+    left, low, right, high = design.site.bed.boundary.bounds
+    paper = usual_papers(design.site.unit)[1]
     room = (0.6 * paper.width, 0.75 * paper.height)
-    scale = fitting_scale(site.unit, (right - left, high - low), room)
+    scale = fitting_scale(design.site.unit, (right - left, high - low), room)
     inch = scale.per_point * POINTS_PER_INCH
     # names stand between laterals, so they may not be taller than the room there
-    text = min(0.08 * inch, 0.4 * site.rules.spacing)
-    document = new_drawing(site.unit, LAYERS, inch, paper)
+    text = min(0.08 * inch, 0.4 * design.site.rules.spacing)
+    document = new_drawing(design.site.unit, LAYERS, inch, paper)
     space = document.modelspace()
-    _ring(space, site.bed.boundary, "C-SSWR-BNDY")
-    for keepout in site.bed.keepouts:
+    _ring(space, design.site.bed.boundary, "C-SSWR-BNDY")
+    for keepout in design.site.bed.keepouts:
         _ring(space, keepout, "C-SSWR-KEEP")
-    for lateral in layout.laterals:
+    for lateral in design.layout.laterals:
         space.add_lwpolyline(
             lateral.xy.tolist(),
             dxfattribs={"layer": "C-SSWR-LATL", "elevation": lateral.elevation},
@@ -78,19 +77,21 @@ def write_record_dxf(path: Path, site: Site, layout: Layout, record: Record) -> 
         label = one.name if one.description is None else f"{one.name}: {one.description}"
         _text(space, label, (at[0] + 1.6 * text, at[1]), text, "V-CTRL-PNTS")
         right = max(right, at[0] + (len(label) + 4.0) * text)
-    table = tie_table(record, site.unit)
+    table = tie_table(record, design.site.unit)
     if table is not None:
         draw_table(space, table, (right + 0.8 * inch, high), text, rows=_TABLE_ROWS)
     notes = [
-        f"Units: {site.unit.label}. Solid: as laid, through the shots. Dashed: as designed.",
+        f"Units: {design.site.unit.label}. Solid: as laid, through the shots. Dashed: as designed.",
         *record.notes,
         *(f"Not checked: {line}" for line in record.unchecked),
         STATEMENT,
         SAFETY,
     ]
-    title_block(document, (left, high + 0.4 * inch), f"{site.name}: record drawing", notes, text)
+    title_block(
+        document, (left, high + 0.4 * inch), f"{design.site.name}: record drawing", notes, text
+    )
     north_arrow(document, (left, low - 1.1 * inch), 0.6 * inch)
-    scale_bar(document, (left + 0.8 * inch, low - 0.9 * inch), site.unit, scale, paper, text)
+    scale_bar(document, (left + 0.8 * inch, low - 0.9 * inch), design.site.unit, scale, paper, text)
     save_drawing(document, path)
 
 

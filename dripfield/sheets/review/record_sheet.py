@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
-from dripfield import __version__
 from dripfield.core.table import Cell, Table, figures, text
 from dripfield.core.units import Unit
+from dripfield.core.version import __version__
 from dripfield.core.words import first_few, number_range
-from dripfield.layout.model import Layout
+from dripfield.design.model import Design
 from dripfield.review.judge.setbacks import requirements
 from dripfield.review.laid.record_result import Record, RecordLine
 from dripfield.review.model.limits import Limits, Verdict
@@ -27,20 +27,16 @@ _WORDS = {Verdict.MISSING: "not shot", Verdict.NOT_ON_PLAN: "not in the design"}
 
 
 def record_sheet(
-    site: Site,
-    layout: Layout,
-    record: Record,
-    limits: Limits,
-    files: tuple[tuple[str, str], ...],
+    design: Design, record: Record, limits: Limits, files: tuple[tuple[str, str], ...]
 ) -> Sheet:
     """Gather the record sheet: answer, map with ties, tables."""
-    unit = site.unit
+    unit = design.site.unit
     return Sheet(
         title="Record drawing: what was laid, with ties",
-        site=site.name,
+        site=design.site.name,
         facts=(
-            f"shots: {record.source.source.name}; design: {len(layout.laterals)} laterals by the "
-            f"{layout.method} method; lengths in {unit.label}",
+            f"shots: {record.source.source.name}; design: {len(design.layout.laterals)} laterals "
+            f"by the {design.layout.method} method; lengths in {unit.label}",
             limits_line(limits, unit),
         ),
         answer=_answer(record),
@@ -55,11 +51,11 @@ def record_sheet(
         is_no=record.is_no,
         summary=(_reference_table(record, unit),),
         overlay=Overlay(
-            bed=site.bed.boundary,
-            designed=tuple(DrawnLine("", one.xy) for one in layout.laterals),
+            bed=design.site.bed.boundary,
+            designed=tuple(DrawnLine("", one.xy) for one in design.layout.laterals),
             laid=laid_lines(record),
-            keepouts=site.bed.keepouts,
-            features=setback_features(site),
+            keepouts=design.site.bed.keepouts,
+            features=setback_features(design.site),
             marks=tuple(
                 (one.name, np.array((one.easting, one.northing))) for one in record.references
             ),

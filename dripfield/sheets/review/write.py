@@ -5,9 +5,9 @@ from __future__ import annotations
 from functools import partial
 from pathlib import Path
 
+from dripfield.design.model import Design
 from dripfield.files.csv import write_csv
 from dripfield.files.register import Writer, write_outputs
-from dripfield.layout.model import Layout
 from dripfield.review.laid.record_result import Record
 from dripfield.review.model.result import Comparison
 from dripfield.sheets.review.content import Sheet
@@ -59,18 +59,14 @@ def write_comparison(
     return write_outputs("compare", folder, writers)
 
 
-def write_record(
-    folder: Path, site: Site, layout: Layout, record: Record, sheet: Sheet
-) -> list[Path]:
+def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> list[Path]:
     """Write the tables of a record, its drawing, its sheet and its page.
 
     Parameters
     ----------
     folder : Path
         Exists.
-    site : Site
-    layout : Layout
-        The design.
+    design : Design
     record : Record
     sheet : Sheet
         What is said of it.
@@ -79,6 +75,7 @@ def write_record(
     -------
     list of Path
     """
+    site = design.site
     tables = {
         "record.csv": record_file(record, site.unit),
         "record_points.csv": record_points_file(record, site.unit),
@@ -86,7 +83,7 @@ def write_record(
     }
     writers: dict[str, Writer] = {
         **{name: partial(write_csv, table=table) for name, table in tables.items()},
-        "record.dxf": lambda path: write_record_dxf(path, site, layout, record),
+        "record.dxf": lambda path: write_record_dxf(path, design, record),
         "record.pdf": lambda path: write_document(path, site, sheet),
         "record.png": lambda path: write_picture(path, site, sheet),
         "record.html": lambda path: write_page(path, site, sheet),

@@ -13,14 +13,13 @@ from shapely import MultiPolygon, Point, Polygon, box
 
 from dripfield.core.arrays import Floats
 from dripfield.core.lines import stations_along
+from dripfield.design.model import Design
 from dripfield.layout.model import Layout
-from dripfield.measures.field import Measured
 from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
 from dripfield.sheets.kit.dxf_entities import on, polyline, rings_of, text_at
 from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS
 from dripfield.sheets.kit.marks import missed_parts
 from dripfield.sheets.staking.staking_margin import StakingSheet, draw_margin
-from dripfield.site.model import Site
 from dripfield.staking.stakes import Stake
 from dripfield.survey.doubt.blunders import Suspect
 
@@ -53,9 +52,7 @@ APPLICATION = "DRIPFIELD"  # owner of the extended data of a lateral
 
 def write_staking(
     path: Path,
-    site: Site,
-    layout: Layout,
-    measured: Measured,
+    design: Design,
     stakes: Sequence[Stake],
     levels: Sequence[LevelLine] = (),
     gaps: Polygon | MultiPolygon | None = None,
@@ -83,16 +80,16 @@ def write_staking(
     lateral: a polyline at its elevation, with its name, panel, elevation and length as extended
     data. Text is sized for a plot on the unit's large sheet.
     """
-    sheet = StakingSheet(site)
-    document = new_drawing(site.unit, LAYERS, sheet.units_per_inch, sheet.paper)
+    sheet = StakingSheet(design.site, design.ground)
+    document = new_drawing(design.site.unit, LAYERS, sheet.units_per_inch, sheet.paper)
     document.appids.add(APPLICATION)
     space = document.modelspace()
     _draw_ground(space, sheet, levels, gaps)
     _draw_suspects(space, sheet, suspects)
-    _draw_bed(space, sheet, layout)
-    _draw_laterals(space, sheet, layout, measured, stakes)
+    _draw_bed(space, sheet, design.layout)
+    _draw_laterals(space, sheet, design, stakes)
     _draw_stakes(document, sheet, stakes)
-    draw_margin(document, sheet, layout, measured, suspects)
+    draw_margin(document, sheet, design)
     _frame(document, sheet)
     save_drawing(document, path)
 
@@ -121,7 +118,7 @@ def _draw_ground(
     levels: Sequence[LevelLine],
     gaps: Polygon | MultiPolygon | None,
 ) -> None:
-    for point in sheet.site.survey.xyz.tolist():
+    for point in sheet.ground.read.xyz.tolist():
         space.add_point(point, dxfattribs=on("V-NODE-SPOT"))
     for line in levels:
         layer = "V-TOPO-MAJR" if line.major else "V-TOPO-MINR"
@@ -171,17 +168,13 @@ def _draw_bed(space: Modelspace, sheet: StakingSheet, layout: Layout) -> None:
 
 
 def _draw_laterals(
-    space: Modelspace,
-    sheet: StakingSheet,
-    layout: Layout,
-    measured: Measured,
-    stakes: Sequence[Stake],
+    space: Modelspace, sheet: StakingSheet, design: Design, stakes: Sequence[Stake]
 ) -> None:
     height = sheet.small
     stations: dict[str, list[float]] = {}
     for stake in stakes:
         stations.setdefault(stake.lateral, []).append(stake.station)
-    for lateral, measure in zip(layout.laterals, measured.laterals, strict=True):
+    for lateral, measure in design.laterals.values():
         entity = polyline(space, lateral.xy, "C-SSWR-LATL", elevation=lateral.elevation)
         entity.set_xdata(  # type: ignore[attr-defined]
             APPLICATION,
@@ -201,8 +194,8 @@ def _draw_laterals(
         )
         for part in missed_parts(measure):
             polyline(space, part.xy, "C-SSWR-MISS", elevation=lateral.elevation)
-    if len(layout.panels) > 1:
-        for name, area in layout.panels.items():
+    if len(design.layout.panels) > 1:
+        for name, area in design.layout.panels.items():
             if not area.is_empty:
                 head = (area.centroid.x, area.bounds[3] + 1.2 * sheet.text)
                 text_at(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,15 +16,14 @@ from shapely import Polygon
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
-from dripfield.ground.build import shots_used, survey_surface
-from dripfield.ground.coverage import Coverage, coverage
-from dripfield.ground.tin import Surface
+from dripfield.ground.build import survey_surface
+from dripfield.ground.ground import Ground
+from dripfield.ground.triangles.tin import Surface
 from dripfield.ground.trust import Trust, trust
 from dripfield.site.model import Site
 from dripfield.site.schema.survey import Exclusion
-from dripfield.survey.doubt.blunders import Suspect, suspects
+from dripfield.survey.doubt.blunders import Suspect
 from dripfield.survey.doubt.exclude import without_excluded
-from dripfield.survey.shots import Survey
 
 
 @dataclass(frozen=True)
@@ -32,14 +32,8 @@ class SurveyReport:
 
     Attributes
     ----------
-    site : Site
-    survey : Survey
-        The shots used: exclusions applied, duplicates averaged.
-    surface : Surface
-    coverage : Coverage
+    ground : Ground
     trust : Trust
-    suspects : list of Suspect
-        Their numbers count the shots used.
     without_suspects : Trust or None
         What the survey would be good for without them; None where there are none, or too few other
         shots.
@@ -54,12 +48,8 @@ class SurveyReport:
         clockwise from grid north (NaN where flat).
     """
 
-    site: Site
-    survey: Survey
-    surface: Surface
-    coverage: Coverage
+    ground: Ground
     trust: Trust
-    suspects: list[Suspect]
     without_suspects: Trust | None
     points_in_bed: int
     median_spacing: float
@@ -68,33 +58,26 @@ class SurveyReport:
     slope: float
     aspect: float
 
+    @property
+    def site(self) -> Site:
+        """The site surveyed."""
+        return self.ground.site
 
-def survey_report(site: Site) -> SurveyReport:
-    """Check a site's survey.
 
-    Raises
-    ------
-    InputError
-        As :func:`dripfield.ground.build.build_surface`.
-    """
-    survey = shots_used(site)
-    surface = survey_surface(survey, site.unit)
+def survey_report(ground: Ground) -> SurveyReport:
+    """Check the survey that a ground stands on."""
+    site, survey, surface = ground.site, ground.shots, ground.surface
     bed = site.bed.boundary
-    read = without_excluded(site.survey, site.file.survey.exclude).xyz[:, :2]
+    read = without_excluded(ground.read, site.file.survey.exclude).xyz[:, :2]
     inside = shapely.intersects_xy(bed, survey.xyz[:, :2])
     spacing = _median_spacing(survey.xyz[:, :2], inside)
     low, high = _range(surface, bed)
     slope, aspect = _fall(surface, bed)
     tolerance = site.rules.level_tolerance
-    doubted = suspects(survey, site.unit)
     return SurveyReport(
-        site=site,
-        survey=survey,
-        surface=surface,
-        coverage=coverage(surface, bed, site.rules.coverage_multiple),
+        ground=ground,
         trust=trust(surface, bed, spacing, tolerance),
-        suspects=doubted,
-        without_suspects=_without(survey, doubted, bed, tolerance, site.unit),
+        without_suspects=_without(ground, tolerance),
         points_in_bed=int(shapely.intersects_xy(bed, read).sum()),
         median_spacing=spacing,
         low=low,
@@ -104,22 +87,21 @@ def survey_report(site: Site) -> SurveyReport:
     )
 
 
-def _without(
-    survey: Survey, doubted: list[Suspect], bed: Polygon, tolerance: float, unit: Unit
-) -> Trust | None:
+def _without(ground: Ground, tolerance: float) -> Trust | None:
     """What the shots that are not doubted would hold."""
+    survey, doubted, bed = ground.shots, ground.suspects, ground.site.bed.boundary
     if not doubted or survey.faces is not None:
         return None
     rest = without_excluded(survey, [Exclusion(point=p, reason="doubted") for p in _names(doubted)])
     try:
-        surface = survey_surface(rest, unit)
+        surface = survey_surface(rest, ground.site.unit)
     except InputError:
         return None
     inside = shapely.intersects_xy(bed, rest.xyz[:, :2])
     return trust(surface, bed, _median_spacing(rest.xyz[:, :2], inside), tolerance)
 
 
-def _names(doubted: list[Suspect]) -> list[str]:
+def _names(doubted: Sequence[Suspect]) -> list[str]:
     return list(dict.fromkeys(one.point for one in doubted))
 
 
@@ -161,7 +143,7 @@ def verdict(report: SurveyReport) -> str:
     said = _verdict(report.trust, report.site.unit)
     if report.without_suspects is None:
         return said
-    count = len(report.suspects)
+    count = len(report.ground.suspects)
     shots = "the suspect shot" if count == 1 else f"the {count} suspect shots"
     rest = _verdict(report.without_suspects, report.site.unit)
     return f"{said} Without {shots}, {rest[0].lower()}{rest[1:]}"
@@ -198,10 +180,10 @@ def figures(report: SurveyReport) -> list[tuple[str, str]]:
         return f"{value:.{places}f} {short}"
 
     aspect = "" if math.isnan(report.aspect) else f", falling toward {report.aspect:.0f}°"
-    gaps = report.coverage.outside_area + report.coverage.sparse_area
-    share = gaps / report.coverage.bed_area
+    gaps = report.ground.coverage.outside_area + report.ground.coverage.sparse_area
+    share = gaps / report.ground.coverage.bed_area
     return [
-        ("Shots used", f"{len(report.survey.xyz)}, {report.points_in_bed} in the bed"),
+        ("Shots used", f"{len(report.ground.shots.xyz)}, {report.points_in_bed} in the bed"),
         ("Median spacing", length(report.median_spacing)),
         ("Elevations in the bed", f"{length(report.low)} to {length(report.high)}"),
         ("Slope", f"{report.slope:.1%}{aspect}"),
@@ -226,12 +208,12 @@ def report_data(report: SurveyReport) -> dict[str, Any]:
     def position(x: float, y: float) -> dict[str, float | None]:
         return {"northing": tidy(y), "easting": tidy(x)}
 
-    gaps = [("outside", gap) for gap in report.coverage.outside]
-    gaps += [("sparse", gap) for gap in report.coverage.sparse]
+    gaps = [("outside", gap) for gap in report.ground.coverage.outside]
+    gaps += [("sparse", gap) for gap in report.ground.coverage.sparse]
     return {
         "site": report.site.name,
         "unit": unit.value,
-        "points": len(report.survey.xyz),
+        "points": len(report.ground.shots.xyz),
         "points_in_bed": report.points_in_bed,
         "median_spacing": tidy(report.median_spacing),
         "elevation_min": tidy(report.low),
@@ -251,7 +233,7 @@ def report_data(report: SurveyReport) -> dict[str, Any]:
             None if report.without_suspects is None else report.without_suspects.hold
         ),
         "verdict": verdict(report),
-        "suspect_points": [one.point for one in report.suspects],
+        "suspect_points": [one.point for one in report.ground.suspects],
         "suspects": [
             {
                 "point": one.point,
@@ -259,7 +241,7 @@ def report_data(report: SurveyReport) -> dict[str, Any]:
                 "residual": tidy(one.residual),
                 "reason": one.reason,
             }
-            for one in report.suspects
+            for one in report.ground.suspects
         ],
         "coverage_gaps": [
             {
@@ -269,16 +251,17 @@ def report_data(report: SurveyReport) -> dict[str, Any]:
             }
             for kind, gap in gaps
         ],
-        "coverage_reach": tidy(report.coverage.reach),
+        "coverage_reach": tidy(report.ground.coverage.reach),
         "more_shots": [position(x, y) for x, y in more_shots(report)],
-        "notes": list(report.survey.notes),
+        "notes": list(report.ground.shots.notes),
     }
 
 
 def more_shots(report: SurveyReport) -> Floats:
     """Where to take more shots (k, 2): the middle of each gap, then where the error is worst."""
     gaps = sorted(
-        (*report.coverage.outside, *report.coverage.sparse), key=lambda gap: -float(gap.area)
+        (*report.ground.coverage.outside, *report.ground.coverage.sparse),
+        key=lambda gap: -float(gap.area),
     )
     middles = [shapely.get_coordinates(gap.representative_point())[0] for gap in gaps]
     return np.vstack((np.array(middles).reshape(-1, 2), report.trust.more_shots))

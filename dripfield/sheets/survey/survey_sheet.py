@@ -58,7 +58,7 @@ def survey_figure(report: SurveyReport) -> Figure:
         Sized to the paper: saved without trimming it is true to scale.
     """
     sheet = map_sheet(report.site, _ground(report))
-    relief = show_relief(report.site, report.surface)
+    relief = show_relief(report.ground, report.ground.surface)
     with drawing_defaults():
         _draw_map(sheet.axes, sheet.frame, report, relief)
         _draw_key(sheet, report, relief.interval)
@@ -76,26 +76,26 @@ def _ground(report: SurveyReport) -> Polygon:
     bed = report.site.bed.boundary
     west, south, east, north = bed.bounds
     near = bed.buffer(_SURROUND * max(east - west, north - south))
-    shots = shapely.points(report.survey.xyz[:, :2])
+    shots = shapely.points(report.ground.shots.xyz[:, :2])
     shown = shots[shapely.intersects(near, shots)]
     return shapely.convex_hull(shapely.union_all([bed, *shown]))
 
 
 def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport, relief: Relief) -> None:
     pen = Pen(axes, frame)
-    for gap in (*report.coverage.outside, *report.coverage.sparse):
+    for gap in (*report.ground.coverage.outside, *report.ground.coverage.sparse):
         pen.area(frame.shape(gap), fc="none", ec=DIM, hatch=GAP_HATCH, lw=PENS["thin"], zorder=1)
     shown = clip_lines(relief.levels, frame.ground)
     for line in shown:
         width = PENS["medium"] if line.major else PENS["hair"]
         pen.line(frame.to_paper(line.xy), lw=width, color=DIM, zorder=1.5)
-    for start, end in report.surface.vertices[report.surface.breaks]:
+    for start, end in report.ground.surface.vertices[report.ground.surface.breaks]:
         pen.line(frame.to_paper(np.vstack((start, end))), lw=PENS["medium"], zorder=2)
     pen.area(frame.shape(report.site.bed.boundary), fc="none", ec=INK, lw=PENS["bold"], zorder=3)
     _draw_shots(pen, report)
     edge = shapely.get_coordinates(frame.shape(report.site.bed.boundary))
     placer = Placer(frame.window.buffer(-2.0), [edge])
-    mark_suspects(pen, placer, report.suspects, 8.0)
+    mark_suspects(pen, placer, report.ground.suspects, 8.0)
     _mark_more(pen, placer, more_shots(report))
     for line in shown:
         if line.major:
@@ -105,7 +105,7 @@ def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport, relief: Relief) 
 
 def _draw_shots(pen: Pen, report: SurveyReport) -> None:
     """Filled where a shot stands above the surface of the others, open where below."""
-    shots = pen.frame.to_paper(report.surface.vertices)
+    shots = pen.frame.to_paper(report.ground.surface.vertices)
     residual = report.trust.residuals
     known = np.isfinite(residual)
     size = np.where(known, np.abs(residual), 0.0) / report.trust.tolerance * _AT_TOLERANCE
@@ -163,7 +163,7 @@ def _draw_words(axes: Any, paper: Paper, report: SurveyReport) -> None:
         write_text(axes, left, y, line, 14.0, bold=True)
     y -= 12.0
     write_text(axes, left, y, "Survey check", 8.0)
-    for fact in site_facts(report.site):
+    for fact in site_facts(report.ground.site, report.ground):
         y -= 9.5
         write_text(axes, left, y, shorten(fact, PANEL, 7.0), 7.0)
     y -= 6.0
@@ -186,14 +186,14 @@ def _draw_words(axes: Any, paper: Paper, report: SurveyReport) -> None:
 def _lists(report: SurveyReport) -> list[tuple[str, list[str]]]:
     """The suspects, the places for more shots and the notes, each with its heading."""
     unit = report.site.unit
-    suspects = [f"{points}: {reason}" for points, reason in doubts(report.suspects)]
+    suspects = [f"{points}: {reason}" for points, reason in doubts(report.ground.suspects)]
     places = [
         f"+{i}  N {number(north, 1)}  E {number(east, 1)}"
         for i, (east, north) in enumerate(more_shots(report), start=1)
     ]
-    reach = f"{report.coverage.reach:.0f} {unit.short}"
-    notes = [*report.survey.notes]
-    if report.coverage.sparse or report.coverage.outside:
+    reach = f"{report.ground.coverage.reach:.0f} {unit.short}"
+    notes = [*report.ground.shots.notes]
+    if report.ground.coverage.sparse or report.ground.coverage.outside:
         notes.insert(0, f"Hatched: outside the survey, or over {reach} from any shot")
     lists = [
         ("Suspect shots, kept unless excluded in site.toml", suspects or ["none"]),

@@ -15,9 +15,6 @@ Depth = Annotated[float, Meta(ge=0)]
 Positive = Annotated[float, Meta(gt=0)]
 Percent = Annotated[float, Meta(ge=0, le=100)]
 Grade = Literal["fit", "follow", "ground", "plane"]
-WarningName = Literal[
-    "cover depth", "fine aggregate", "bed fill", "separation", "sand depth", "deep excavation"
-]
 
 
 class CoverLayer(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -103,8 +100,6 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
         Allowed departure of a shot from the design, and the share of shots that must be within.
     stake_spacing
         Grid of grade stakes.
-    warnings_off
-        Checks that are not to warn.
     """
 
     strip: Depth | None = None
@@ -135,7 +130,6 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     rake_tolerance: Positive | None = None
     rake_share: Annotated[float, Meta(gt=0, le=1)] = 1.0
     stake_spacing: Positive | None = None
-    warnings_off: list[WarningName] = []
 
     @property
     def cover_depth(self) -> float:

@@ -20,6 +20,7 @@ import numpy as np
 from dripfield.core.arrays import Bools, Floats, Ints
 from dripfield.core.units import Unit
 from dripfield.survey.doubt.local_fit import LEAST_SHOTS, residual_matrix, robust_deviation
+from dripfield.survey.doubt.no_reading import MARKS
 from dripfield.survey.shots import Survey
 
 _CLEAR = 6.0  # standard errors by which a single shot must stand off
@@ -29,7 +30,6 @@ _WINDOW = 600  # shots searched for runs at once; a longer file overlaps windows
 _LOCAL = 40  # neighbours whose residuals say how rough the ground is here
 _FEW = 3  # single shots that together explain more than a run does are believed before it
 _MOST_FOUND = 50
-_NO_READING = (0.0, -99.0, -999.0, -9999.0, -99999.0, 9999.0, 99999.0)
 _FAR = 3.0  # times the spread of the middle half, beyond which a value lies apart
 
 
@@ -126,7 +126,7 @@ def _no_readings(survey: Survey) -> dict[int, str]:
     z = survey.xyz[:, 2]
     if len(z) < 4:
         return {}
-    doubted = np.isin(z, _NO_READING) & _apart(z)
+    doubted = np.isin(z, MARKS) & _apart(z)
     return {int(i): f"elevation {z[i]:g} looks like no reading" for i in np.flatnonzero(doubted)}
 
 

@@ -12,8 +12,8 @@ from dripfield.core.errors import input_error
 from dripfield.core.words import counted
 from dripfield.survey.shots import Survey
 
-MARKS = (0.0, -9999.0, 9999.0, -99999.0, 99999.0, -999999.0, -32768.0)
-"""Values commonly written for a missing elevation (common practice, no source)."""
+MARKS = (0.0, -99.0, -999.0, -9999.0, 9999.0, -99999.0, 99999.0, -999999.0, -32768.0)
+"""Values commonly written for a missing elevation (common practice, no source); the only list."""
 
 
 def settle_no_readings(survey: Survey, choice: Literal["skip", "keep"] | None) -> Survey:

@@ -16,10 +16,10 @@ from dripfield.formats.table import (
     ROLES,
     Chunk,
     Table,
+    check_unit,
     is_number,
     plain_name,
     split_first,
-    unit_in_name,
 )
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.read.notebook import is_level_book
@@ -35,12 +35,6 @@ _LETTERS = {
     "D": "description",
 }
 _LARGE, _HEAD = 5_000_000, 100_000  # bytes of a file looked at first, and of what is looked at
-_EITHER_FOOT = ("ft", "feet", "foot")
-_UNIT_NAMES = {
-    Unit.METRE: ("m", "metre", "metres", "meter", "meters"),
-    Unit.FOOT: (*_EITHER_FOOT, "ift", "intft", "ftint", "internationalfeet"),
-    Unit.SURVEY_FOOT: (*_EITHER_FOOT, "usft", "ftus", "sft", "ussurveyft", "ussurveyfeet"),
-}
 _PLACES = ("easting", "northing", "elevation")
 Columns = dict[str, int]
 """Column of each role: point, northing, easting, elevation, description."""
@@ -295,25 +289,6 @@ def _named_columns(table: Table, options: SurveyTable, unit: Unit) -> Columns | 
                 row=table.first_row,
             )
     return columns
-
-
-def check_unit(table: Table, name: str, unit: Unit) -> None:
-    """Refuse a column named in another unit than the site's: metres, or the other kind of foot.
-
-    Raises
-    ------
-    InputError
-        The column names another unit.
-    """
-    written = (unit_in_name(name) or "").lower().replace(".", "").replace(" ", "")
-    named = {unit for unit, names in _UNIT_NAMES.items() if written in names}
-    if named and unit not in named:
-        raise input_error(
-            f"the column '{name}' is in {unit_in_name(name)} and the site in {unit.label}",
-            "convert the file, or correct units under [site] in site.toml",
-            file=table.path,
-            row=table.first_row,
-        )
 
 
 def _ordered_columns(order: str) -> Columns:

@@ -72,7 +72,7 @@ def test_left_and_right_are_as_seen_looking_down_the_slope(plane: Any, benched: 
 def test_arcs_are_painted_where_stakes_stand(cone: Any, benched: Any) -> None:
     work = benched(cone)
     assert work.flags.flags == 0
-    assert work.flags.paint == pytest.approx(work.measured.tubing, rel=1e-6)
+    assert work.flags.paint == pytest.approx(work.design.measured.tubing, rel=1e-6)
     stakes = [s for s in work.stakes if s.lateral == "L01"]
     marks = work.flags.laterals[0].marks
     values = np.array([(mark.station, mark.offset) for mark in marks])
@@ -160,7 +160,7 @@ def test_flags_as_csv(plane: Any, cone: Any, benched: Any, tmp_path: Path) -> No
     """Hand-derived for the plane: L03's flags stand 4 ft down both edge lines."""
 
     def written(work: Any) -> list[dict[str, str]]:
-        write_csv(tmp_path / "flags.csv", flags_file(work.flags, work.site.unit))
+        write_csv(tmp_path / "flags.csv", flags_file(work.flags, work.design.site.unit))
         with (tmp_path / "flags.csv").open(encoding="utf-8", newline="") as stream:
             return list(csv.DictReader(stream))
 
@@ -191,7 +191,7 @@ def test_named_base_line(plane: Any, benched: Any) -> None:
 
 def test_base_line_keeps_clear_of_keepouts(awkward: Any) -> None:
     marks = np.vstack([lateral.xy for lateral in awkward.layout.laterals])
-    base = base_line(awkward.site, marks)
+    base = base_line(awkward.ground, marks)
     sight = LineString((base.start.xy, base.end.xy))
     assert not any(sight.crosses(keepout) for keepout in awkward.site.bed.keepouts)
     assert {base.start.name, base.end.name} <= {one.name for one in bed_corners(awkward.site)}

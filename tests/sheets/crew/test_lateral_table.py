@@ -24,12 +24,12 @@ def read(path: Path) -> list[dict[str, str]]:
 
 
 def laterals_csv(work: Any, folder: Path) -> list[dict[str, str]]:
-    write_csv(folder / "lateral_table.csv", lateral_file(work.laterals, work.site.unit))
+    write_csv(folder / "lateral_table.csv", lateral_file(work.laterals, work.design.site.unit))
     return read(folder / "lateral_table.csv")
 
 
 def rods_csv(work: Any, folder: Path) -> list[dict[str, str]]:
-    write_csv(folder / "rod_readings.csv", rod_file(work.rods, work.setups, work.site.unit))
+    write_csv(folder / "rod_readings.csv", rod_file(work.rods, work.setups, work.design.site.unit))
     return read(folder / "rod_readings.csv")
 
 
@@ -75,7 +75,7 @@ def test_every_lateral_and_stake_has_its_reading(
     work = benched(awkward)
     rows = rods_csv(work, tmp_path)
     whole = [row["lateral"] for row in rows if not row["point"]]
-    assert whole == [lateral.name for lateral in work.layout.laterals]
+    assert whole == [lateral.name for lateral in work.design.layout.laterals]
     assert [row["point"] for row in rows if row["point"]] == [str(s.point) for s in work.stakes]
     for row in rows:
         assert 0.0 <= float(row["rod"]) <= 13.0
@@ -160,7 +160,7 @@ def test_no_lateral_at_all(plane: Any) -> None:
 
     empty = replace(plane.layout, laterals=())
     with pytest.raises(InputError) as caught:
-        gather(plane.site, plane.surface, empty, plane.measured, crew_settings(plane.site))
+        gather(replace(plane, layout=empty), crew_settings(plane.site))
     assert str(caught.value) == (
         "site.toml, [layout]: no lateral fits this bed, so there is nothing to stake; run"
         " dripfield layout and read its notes, then change [layout] or the bed"

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from dripfield.ground.tin import Surface
+from dripfield.ground.triangles.tin import Surface
 from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import draw_sheet
 from dripfield.sheets.kit.style import PAPERS, drawing_defaults
@@ -20,7 +20,7 @@ def drawn(work, paper=LETTER):
     pages = profile_pages(work, paper)
     with drawing_defaults():
         return [
-            (page.title, draw_sheet(page, work.site, i, len(pages)))
+            (page.title, draw_sheet(page, work.design.site, i, len(pages)))
             for i, page in enumerate(pages, 1)
         ]
 
@@ -64,7 +64,7 @@ def test_titles_give_the_range_that_a_plot_may_not_reach(crew_work, plane):
     first, *others = plane.measured.laterals
     low = replace(first, elevation=first.elevation - 0.8, level_ok=False)
     work = crew_work(plane)
-    work = replace(work, measured=replace(work.measured, laterals=(low, *others)))
+    work = replace(work, measured=replace(work.design.measured, laterals=(low, *others)))
     _, figure = drawn(work)[1]
     words = [text.get_text() for text in figure.axes[0].texts]
     elevation = f"{low.elevation:.2f}"

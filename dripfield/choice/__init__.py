@@ -1,1 +1,0 @@
-"""Candidate layouts and which of them to take."""

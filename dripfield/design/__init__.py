@@ -1,0 +1,1 @@
+"""A site laid out: candidates, the choice among them by measurement, the design."""

@@ -1,0 +1,161 @@
+"""Candidate layouts of one area by any of the methods."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from dripfield.core.arrays import Floats
+from dripfield.core.errors import input_error
+from dripfield.core.height_field import HeightField
+from dripfield.layout.balanced.balanced import Balanced
+from dripfield.layout.lines.frame import fit_frame, points_inside
+from dripfield.layout.lines.laying import lay
+from dripfield.layout.lines.terrain import Terrain, grid_over, sample_terrain
+from dripfield.layout.lines.tracing import with_rim
+from dripfield.layout.methods.contour import contour_lines, plan_spacing
+from dripfield.layout.methods.offset import offset_lines
+from dripfield.layout.methods.straight import straight_lines
+from dripfield.layout.model import Layout
+from dripfield.site.model import LayoutRules
+
+PLAIN = ("straight", "offset", "contour")
+"""Methods of one family of lines, the easiest to stake first."""
+
+_GRID_STEP = 0.5  # of the spacing, between nodes at which the ground is sampled
+_BETWEEN_SHOTS = 3.0  # of what a shot may be moved: how far lines may leave the triangles between
+_BEHIND = 0.05  # of the bed: one field so far behind several leaves no hope for a plain method
+_NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
+
+
+def candidates(
+    ground: HeightField,
+    area: BaseGeometry,
+    rules: LayoutRules,
+    method: str | None = None,
+    surveyed: HeightField | None = None,
+) -> Candidates:
+    """Lay out an area: one layout, or for ``balanced`` several to choose from.
+
+    Parameters
+    ----------
+    ground : HeightField
+        Elevations, known all over the area.
+    area : Polygon or MultiPolygon
+        Where a lateral may lie [site coordinates].
+    rules : LayoutRules
+    method : str, optional
+        In place of the rules' own.
+    surveyed : HeightField, optional
+        The ground as surveyed, when ``ground`` is smoothed.
+
+    Returns
+    -------
+    Candidates
+        Made one by one as they are asked for.
+
+    Raises
+    ------
+    InputError
+        If the ground is flat and the method needs a contour direction, or the spacing is too small
+        for the bed to be drawn.
+    """
+    method = method or rules.method
+    frame = fit_frame(ground, area, rules.bearing if method == "straight" else None)
+    local = frame.geometry_to_local(area)
+    left, top, right, bottom = local.bounds
+    step = _GRID_STEP * rules.spacing
+    if (right - left) * (bottom - top) / step**2 > _NODES:
+        raise input_error(
+            f"{rules.spacing:g} is too small for a bed {right - left:.0f} by {bottom - top:.0f}",
+            "check the unit: spacing is in the site's own",
+            file="site.toml",
+            field="[layout] spacing",
+        )
+    grid = grid_over(local, step, 4.0 * rules.spacing)
+    most = _BETWEEN_SHOTS * rules.smoothing
+    terrain = sample_terrain(ground, frame, grid, surveyed, most)
+    return Candidates(method, terrain, local, area, rules)
+
+
+class Candidates:
+    """Layouts of one area, made one by one.
+
+    Iterating gives the one layout of a plain method; for ``balanced`` the plain methods, the
+    easiest to stake first, then layouts of different numbers of panels, the most promising first.
+    Plain methods that curve are left out where even one stripe field, which bends more freely than
+    any of their lines, would serve far less than several.
+    """
+
+    def __init__(
+        self,
+        method: str,
+        terrain: Terrain,
+        local: BaseGeometry,
+        area: BaseGeometry,
+        rules: LayoutRules,
+    ) -> None:
+        self._method, self._rules = method, rules
+        self._terrain, self._local, self._area = terrain, local, area
+        self._balanced: Balanced | None = None
+
+    def __iter__(self) -> Iterator[Layout]:
+        rules = self._rules
+        if self._method != "balanced":
+            yield self._plain(self._method)
+            return
+        self._balanced = balanced = Balanced(self._terrain, self._local, self._area, rules)
+        if rules.panels in (None, 1):
+            yield self._plain(PLAIN[0])
+            served = balanced.whole.served
+            if served > 1.0 - _BEHIND or served > balanced.divisions[0].served - _BEHIND:
+                for method in PLAIN[1:]:
+                    yield self._plain(method)
+        yield from balanced.layouts()
+
+    def finer(self, layout: Layout) -> Iterator[Layout]:
+        """Layouts of as many panels as one of these, their seams moved; none for a plain one."""
+        if self._balanced is not None:
+            yield from self._balanced.finer(layout)
+
+    def others(self, most: int) -> Iterator[Layout]:
+        """For ``balanced`` a layout for each number of panels, up to a number, that none was made
+        of yet."""
+        if self._balanced is not None and not self._rules.panels:
+            yield from self._balanced.others(most)
+
+    def _plain(self, method: str) -> Layout:
+        """A layout by one family of lines."""
+        lines = lines_by(method, self._terrain, self._local, self._rules)
+        laid = lay([lines], self._terrain, self._rules)
+        return Layout(
+            method=method,
+            laterals=laid.laterals,
+            area=self._area,
+            panels={"A": self._area},
+            dropped_count=laid.dropped_count,
+            dropped_length=laid.dropped_length,
+        )
+
+
+def lines_by(method: str, terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> list[Floats]:
+    """Lines of one of the plain methods, clipped to the area (local coordinates)."""
+    rim = with_rim(area, rules.spacing)
+    along_slope = rules.spacing_measured == "slope"
+    if method == "contour":
+        return contour_lines(
+            terrain,
+            rim,
+            rules.spacing,
+            rules.spacing_tolerance,
+            rules.min_length,
+            rules.bend_radius,
+            along_slope,
+        )
+    places = points_inside(area)
+    spacing = float(np.median(plan_spacing(terrain, places, rules.spacing, along_slope)))
+    if method == "straight":
+        return straight_lines(rim, spacing, rules.min_length)
+    return offset_lines(terrain, rim, spacing, rules.min_length, rules.bend_radius)

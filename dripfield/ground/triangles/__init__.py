@@ -1,0 +1,1 @@
+"""Triangles over points: locating, breaklines as edges, voids cut out."""
