@@ -35,8 +35,7 @@ def write_sheets(
     ----------
     folder : Path
         Exists; files of these names are replaced.
-    site, surface, layout, measured
-        ``measured`` is of that layout on that surface.
+    design : Design
     settings : CrewSettings, optional
         Those of the site unless given.
 

@@ -81,7 +81,8 @@ def draw_map(
     axes : matplotlib Axes
         In points of the sheet, equal both ways.
     frame : MapFrame
-    site, relief, layout, measured
+    design : Design
+    relief : Relief
         In the site's own coordinates.
     type_scale : float
         Of the type, :attr:`dripfield.sheets.kit.style.Paper.type_scale`.

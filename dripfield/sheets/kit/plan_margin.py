@@ -105,7 +105,8 @@ def draw_title(
         In points.
     rectangle : (left, low, width, height)
         [pt]
-    site, relief, layout, measured
+    design : Design
+    relief : Relief
     extra : sequence of str
         Further notes, after what is missed.
     type_scale : float

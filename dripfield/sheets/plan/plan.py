@@ -78,12 +78,9 @@ def plan_figure(design: Design, relief: Relief, *, paper: Paper | None = None) -
 
     Parameters
     ----------
-    site : Site
+    design : Design
     relief : Relief
         :func:`dripfield.sheets.kit.relief.show_relief` makes it.
-    layout : Layout
-    measured : Measured
-        Of that layout, lateral by lateral.
     paper : Paper, optional
         Used as it is. Otherwise the smaller of the unit's two usual sheets, upright or lying, on
         which laterals stand far enough apart to be labelled and the table has room.

@@ -38,7 +38,9 @@ def comparison_sheet(
 
     Parameters
     ----------
-    site, layout, comparison, limits
+    design : Design
+    comparison : Comparison
+    limits : Limits
     files : tuple of (name, SHA-256)
     title : str
     words : (str, str)

@@ -64,8 +64,7 @@ def write_staking(
     ----------
     path : Path
         The DXF file (format of 2010, ASCII, UTF-8).
-    site, layout, measured
-        The measures are those of the layout, lateral by lateral.
+    design : Design
     stakes : sequence of Stake
     levels : sequence of LevelLine
         Level lines of the ground.
