@@ -43,4 +43,4 @@ def lay_out(
     surface = laying_surface(site, ground.surface)
     with one_thread():
         layout = choose_layout(site, surface, method, compare)
-    return design_of(site, ground, surface, layout)
+    return design_of(ground, surface, layout)

@@ -73,7 +73,9 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
     from dripfield.staking.stakes import first_point_number, stakes
 
     relief = show_relief(design.ground, design.surface.surface)
-    placed = stakes(design.layout, design.site.rules, first=first_point_number(design.ground.read))
+    placed = stakes(
+        design.layout, design.site.settings, first=first_point_number(design.ground.read)
+    )
     tables = (
         laterals_file(design.measured, design.site.unit),
         stakes_file(placed, design.site.unit),

@@ -99,7 +99,7 @@ def design(site_folder: Path) -> Design:
     area = box(2010, 5010, 2080, 5040)
     layout = Layout(method="contour", laterals=(), area=area)
     ground = found_of(build_ground(read_site(site_folder)))
-    return Design(ground.site, ground, LayingSurface(ground.surface), layout, measured)
+    return Design(ground, LayingSurface(ground.surface), layout, measured)
 
 
 def found_of(ground: Ground, gaps: tuple[Polygon, ...] = (), suspects=()) -> Ground:
@@ -154,7 +154,6 @@ def test_everything_a_layout_can_have(design: Design, capsys: pytest.CaptureFixt
     suspect = Suspect(4, "17", 6, (2040.0, 5020.0), 1.2, "stands 1.20 ft above the others")
     full = replace(
         design,
-        site=site,
         ground=found_of(replace(design.ground, site=site, read=survey), (gap,), (suspect,)),
         layout=replace(
             design.layout,

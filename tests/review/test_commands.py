@@ -286,7 +286,7 @@ def test_a_written_layout_against_its_site(
     world = plane(name="site")
     Path("laid").mkdir()
     write_csv(Path("laid/laterals.csv"), laterals_file(world.measured, world.site.unit))
-    placed = stakes(world.layout, world.site.rules)
+    placed = stakes(world.layout, world.site.settings)
     write_csv(Path("laid/stakes.csv"), stakes_file(placed, world.site.unit))
     assert command("compare", "laid", "site", "--out", "out").code == 0
     assert {row["verdict"] for row in rows(Path("out/comparison.csv"))} == {"conforms"}

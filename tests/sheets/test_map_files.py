@@ -23,7 +23,7 @@ CRS = "EPSG:6559"
 @pytest.fixture(scope="module")
 def features(hand: Any) -> Features:
     field = hand.plane(crs=CRS, origin=(4_900_000.0, 700_000.0))
-    return layout_features(field, stakes(field.layout, field.site.rules))
+    return layout_features(field, stakes(field.layout, field.site.settings))
 
 
 def table(path: Path, layer: str | None = None) -> tuple[dict[str, np.ndarray], list[Any], str]:

@@ -284,7 +284,7 @@ def test_sheet_says_what_is_missed_and_cautions(awkward, awkward_sheet):
 
 def test_ground_without_survey_is_hatched_and_named(hand, plane):
     beyond = Bed(box(0.0, 0.0, 130.0, 20.0))  # 42 ft past the survey's edge at 88 ft
-    field = replace(plane, site=replace(plane.site, bed=beyond))
+    field = replace(plane, ground=replace(plane.ground, site=replace(plane.site, bed=beyond)))
     sheet = draw(field)
     axes = sheet.figure.axes[0]
     assert "no survey" in [text.get_text() for text in axes.texts]
@@ -361,7 +361,7 @@ def test_a_site_without_a_lateral_has_a_plan(plane, tmp_path):
     from dripfield.measures import measure_layout
 
     layout = replace(plane.layout, laterals=())
-    measured = measure_layout(layout, plane.surface, plane.site.rules, plane.site.bed)
+    measured = measure_layout(layout, plane.surface, plane.site.settings, plane.site.bed)
     sheet = draw(replace(plane, layout=layout, measured=measured))
     assert "No lateral is laid." in [text.get_text() for text in sheet.figure.axes[0].texts]
 

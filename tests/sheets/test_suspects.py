@@ -106,12 +106,10 @@ def test_words_group_shots_of_one_reason():
 
 
 def test_facts_begin_with_a_capital_and_end_with_a_stop(plane):
-    facts = missed_facts(
-        plane.site,
-        replace(plane.layout, notes=("laid by hand", "As is.")),
-        plane.measured,
-        suspects=made_up("a"),
-    )
+    ground = replace(plane.ground)
+    ground.__dict__["suspects"] = made_up("a")
+    noted = replace(plane.layout, notes=("laid by hand", "As is."))
+    facts = missed_facts(replace(plane, ground=ground, layout=noted))
     assert facts[-3:] == [
         "1 suspect shot, kept unless site.toml excludes it: P0 a.",
         "Laid by hand.",

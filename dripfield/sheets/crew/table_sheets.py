@@ -60,7 +60,7 @@ def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
         " S, leaves the spacing tolerance somewhere."
     ]
     if work.setups:
-        tolerance, first = work.design.site.rules.level_tolerance, work.setups[0]
+        tolerance, first = work.design.site.settings.level_tolerance, work.setups[0]
         notes.append(
             f"Rod: reading to look for, allowed ±{decimal(tolerance, unit)} {unit.short}, from"
             f" height of instrument {decimal(first.height, unit)} {unit.short} at set-up 1; see the"
@@ -126,7 +126,7 @@ def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
         cells += [row.rod_low, row.rod_high] * (2 if inches else 1)
         rows.append([*cells, ""])
         groups.append(row.setup)
-    tolerance = decimal(work.design.site.rules.level_tolerance, unit)
+    tolerance = decimal(work.design.site.settings.level_tolerance, unit)
     given = work.settings.backsight is not None
     notes = [
         "Elevation of the mark + backsight read on it = height of instrument; height of instrument"

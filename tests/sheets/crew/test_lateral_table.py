@@ -14,7 +14,8 @@ from dripfield.core.feet_inches import feet_inches
 from dripfield.core.units import Unit
 from dripfield.files.csv import write_csv
 from dripfield.sheets.crew.lateral_table import lateral_file, rod_file
-from dripfield.site.schema.crew import Benchmark, CrewTable, EmitterTable
+from dripfield.site.schema.crew import Benchmark, CrewTable
+from dripfield.site.schema.zones import EmitterTable
 from dripfield.staking.settings import crew_settings
 
 
@@ -144,7 +145,7 @@ def test_backsight_without_a_benchmark(plane: Any, crew_work: Any) -> None:
 @pytest.mark.parametrize("reading", [-0.5, 13.01, float("nan"), float("inf")])
 def test_backsight_that_is_not_on_the_rod(plane: Any, benched: Any, reading: float) -> None:
     mark = Benchmark(name="BM 1", elevation=103.2)
-    site = benched(plane, benchmark=mark).site
+    site = benched(plane, benchmark=mark).design.site
     with pytest.raises(InputError) as caught:
         crew_settings(site, backsight=reading)
     assert str(caught.value) == (
