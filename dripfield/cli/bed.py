@@ -33,12 +33,9 @@ if TYPE_CHECKING:
 def command(site_folder: Path, out: Path, strict: bool) -> None:
     """Work out volumes, section and grade stakes of the bed in folder SITE.
 
-    SITE says how the bed is built in [bed.section]. Writes volumes.csv, section.png, section.pdf,
-    section.dxf, depth_map.png, rake.csv, rake.pdf, bed.json, toe.csv (stakes of toe and shoulder),
-    finished.dxf and finished.xml (the finished grade as a surface) and earth.csv into DIR and
-    prints the volumes. Rules of the sets that the site names, and what it asks of its own bed, are
-    held against the design; with --strict any that is not met, or not proven, ends the command
-    with 3.
+    SITE says how the bed is built in [bed.section]. Writes FILES, and prints the volumes.
+    Rules of the sets that the site names, and what it asks of its own bed, are held against the
+    design; with --strict any that is not met, or not proven, ends the command with 3.
     """
     from dripfield.core.output import check_output
     from dripfield.ground.ground import build_ground

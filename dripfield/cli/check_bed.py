@@ -56,9 +56,11 @@ def command(
 ) -> None:
     """Check shots on the bed in folder SITE against its design.
 
-    Writes bed_check.csv, bed_check.png, rake_zones.csv, laterals_as_raked.csv and verdict.json into
-    DIR. The answer is pass, fail or not proven (too little was shot to say, and where to shoot
-    more); exits with 4 unless it is pass.
+    Writes FILES.
+
+    The answer is pass, fail or not proven (too little was shot to say, and where to shoot more).
+
+    Exits with 4 unless the answer is pass.
     """
     from dripfield.bed.check import check_bed, read_shots, with_laterals
     from dripfield.bed.check_verdict import judge

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.errors import input_error
 from dripfield.core.height_field import HeightField
+from dripfield.core.words import counted
 from dripfield.design.candidates import PLAIN, candidates
 from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Layout, PanelOption
@@ -261,7 +262,7 @@ def _notes_on(choice: Choice, settings: LayoutSettings) -> tuple[str, ...]:
     tried = choice.options[-1].panels
     if choice.settled and tried < settings.max_panels:
         return (
-            f"tried with up to {tried} panel{'s' if tried > 1 else ''}: none more could gain the "
+            f"tried with up to {counted(tried, 'panel')}: none more could gain the "
             f"{settings.panel_gain:g} of merit that panel_gain asks of each",
         )
 
@@ -273,7 +274,7 @@ def _notes_on(choice: Choice, settings: LayoutSettings) -> tuple[str, ...]:
     if worth(most) <= worth(laid) + _UNSURE:
         return ()
     return (
-        f"{most.panels} panel{'s' if most.panels > 1 else ''} would reach a merit of "
+        f"{counted(most.panels, 'panel')} would reach a merit of "
         f"{most.merit:.3f} against {laid.merit:.3f}: panels = {most.panels} under [layout] takes "
         "that",
     )

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length, stations_along
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import evened, split
 from dripfield.layout.model import Lateral
@@ -28,11 +29,6 @@ class Laid:
     panels: tuple[int, ...]
     dropped_count: int
     dropped_length: float
-
-
-def length_of(line: Floats) -> float:
-    """Plan length of a polyline (k, 2)."""
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
 
 
 def set_elevation(z: Floats, tolerance: float) -> float:
@@ -61,12 +57,12 @@ def set_elevation(z: Floats, tolerance: float) -> float:
 
 def cut_to_length(line: Floats, longest: float, gap: float) -> list[Floats]:
     """Cut a line into equal parts no longer than allowed, ends a gap apart (0: no limit)."""
-    total = length_of(line)
+    total = line_length(line)
     if longest <= 0.0 or total <= longest:
         return [line]
     count = int(np.ceil((total + gap) / (longest + gap)))
     part = (total - (count - 1) * gap) / count
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
+    station = stations_along(line)
     pieces = []
     for i in range(count):
         start = i * (part + gap)
@@ -105,7 +101,7 @@ def lay(
                 panel_of.append(panel)
     pieces, owner = uncrossed(pieces, gap)
     panel_of = [panel_of[k] for k in owner]
-    lengths = [length_of(piece) for piece in pieces]
+    lengths = [line_length(piece) for piece in pieces]
     dropped = [
         length for length in lengths if _SLIVER * settings.spacing <= length < settings.min_length
     ]
@@ -206,7 +202,7 @@ def opened(line: Floats, gap: float) -> Floats:
     """A line that runs into its own start, ended a gap before it; other lines as they are."""
     if len(line) < 4 or np.hypot(*(line[0] - line[-1])) > 1e-9 * gap:
         return line
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
+    station = stations_along(line)
     stop = station[-1] - gap
     if stop <= 0.0:
         return line[:2]

@@ -17,10 +17,10 @@ from dripfield.core.verdict import Verdict
 from dripfield.layout.model import Layout
 from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.kit.blank import map_sheet
+from dripfield.sheets.kit.furniture import STRIP_HEIGHT, legend, patch, stroke
 from dripfield.sheets.kit.labels import Label, Placer
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.plan_map import Pen
-from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
@@ -30,7 +30,6 @@ from dripfield.sheets.kit.style import (
     WASH,
     save_figure,
     text_width,
-    write_text,
 )
 from dripfield.site.model import Site
 
@@ -53,7 +52,7 @@ def write_check_map(
     layout : Layout, optional
         Laterals that would not lie level are drawn.
     """
-    figure, axes, frame, paper, _ = map_sheet(site, check.area)
+    figure, axes, frame, paper, key_left = map_sheet(site, check.area)
     pen = Pen(axes, frame)
     pen.area(frame.shape(check.area), fc="none", ec=INK, lw=PENS["medium"], zorder=3)
     pen.area(frame.shape(site.bed.boundary), fc="none", ec=INK, lw=PENS["bold"], zorder=3)
@@ -68,7 +67,7 @@ def write_check_map(
     _draw_shots(pen, placer, frame, check, site.unit)
     _name_zones(pen, placer, frame, check)
     _draw_wanted(pen, frame, verdict)
-    _legend(axes, frame, site.unit)
+    _legend(axes, frame, site.unit, key_left + 18.0)
     write_panel(
         axes,
         paper,
@@ -253,28 +252,15 @@ def _name_zones(pen: Pen, placer: Placer, frame: MapFrame, check: BedCheck) -> N
         pen.words(placer.first(places), over=7.0)
 
 
-def _legend(axes: Any, frame: MapFrame, unit: Unit) -> None:
-    what = "millimetres" if unit.is_metric else "hundredths of a foot"
-    marks = (
-        (f"high, {what}", {"marker": "o", "ms": 3.0, "mfc": INK}),
-        (f"low, {what}", {"marker": "o", "ms": 3.0, "mfc": PAPER_WHITE}),
-        ("out of tolerance", {"marker": "s", "ms": 4.0, "mfc": PAPER_WHITE}),
-        ("shoot here too", {"marker": "+", "ms": 5.0}),
+def _legend(axes: Any, frame: MapFrame, unit: Unit, left: float) -> None:
+    what = "in mm" if unit.is_metric else "in 0.01 ft"
+    look: dict[str, Any] = {"ls": "none", "mec": INK, "mew": 0.6}
+    entries = (
+        (f"high, {what}", stroke(marker="o", ms=3.0, mfc=INK, **look)),
+        (f"low, {what}", stroke(marker="o", ms=3.0, mfc=PAPER_WHITE, **look)),
+        ("out of tolerance", stroke(marker="s", ms=4.0, mfc=PAPER_WHITE, **look)),
+        ("shoot here too", stroke(marker="+", ms=5.0, **look)),
+        ("zone to rake off", patch(DIM, HIGH_HATCH)),
+        ("zone to fill", patch(DIM, face=WASH)),
     )
-    for number, (text, look) in enumerate(marks):
-        left = frame.left + (345.0 if number < 3 else 219.0)
-        y = frame.low - 12.0 - min(number, 2) * 0.27 * STRIP_HEIGHT
-        axes.plot((left,), (y,), ls="none", mec=INK, mew=0.6, **look)
-        write_text(axes, left + (7.0 if number < 3 else 11.0), y - 2.3, text, 8.0)
-    from matplotlib.patches import Rectangle
-
-    patches: tuple[tuple[str, dict[str, Any]], ...] = (
-        ("zone to rake off", {"hatch": HIGH_HATCH, "fc": PAPER_WHITE}),
-        ("zone to fill", {"fc": WASH}),
-    )
-    for number, (text, look) in enumerate(patches):
-        y = frame.low - 12.0 - number * 0.27 * STRIP_HEIGHT
-        patch = Rectangle((frame.left + 212.0, y - 3.0), width=14.0, height=6.0)
-        patch.set(edgecolor=DIM, linewidth=0.5, **look)
-        axes.add_patch(patch)
-        write_text(axes, frame.left + 230.0, y - 2.3, text, 8.0)
+    legend(axes, entries, (left, frame.low - STRIP_HEIGHT, frame.left + frame.width, frame.low))

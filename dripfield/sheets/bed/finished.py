@@ -10,8 +10,9 @@ import numpy as np
 from dripfield.bed.balance import BalanceRow
 from dripfield.bed.materials import STRIPPED
 from dripfield.bed.toe import GradeLine
+from dripfield.core.table import Table, figures, text
 from dripfield.core.units import Unit
-from dripfield.files.csv import COORDINATE_PLACES, STAKE_COLUMNS, number, write_csv
+from dripfield.core.words import COORDINATE_PLACES
 from dripfield.ground.triangles.tin import Surface
 from dripfield.sheets.kit.dxf_document import GREY, Layer, new_drawing, save_drawing
 
@@ -22,17 +23,18 @@ FINISHED_LAYERS = {
 }
 _LINE_LAYERS = {"toe": "C-TOPO-TOE", "shoulder": "C-TOPO-SHLD"}
 _LETTERS = {"toe": "T", "shoulder": "S"}
-EARTH_COLUMNS = (
-    *("material", "wanted", "from_site", "rest", "rest_is", "waste", "to_order", "loose"),
-    *("truck_loads", "tonnes", "unit"),
-)
 
 
-def write_toe(path: Path, lines: Sequence[GradeLine], unit: Unit) -> None:
-    """Write ``toe.csv``: toe stakes T1 …, then shoulder stakes S1 …, in order along each line.
+def toe_file(lines: Sequence[GradeLine], unit: Unit) -> Table:
+    """``toe.csv``: toe stakes T1 …, then shoulder stakes S1 …, in order along each line.
 
     The description names the line and, where there are several rings of it, the ring.
     """
+    columns = (
+        *(text("point"), figures("northing", COORDINATE_PLACES)),
+        *(figures("easting", COORDINATE_PLACES), figures("elevation", unit.places + 1)),
+        text("description"),
+    )
     rows = []
     count = dict.fromkeys(_LETTERS, 0)
     for line in lines:
@@ -40,16 +42,8 @@ def write_toe(path: Path, lines: Sequence[GradeLine], unit: Unit) -> None:
         description = line.kind if rings == 1 else f"{line.kind} ring {line.ring}"
         for x, y, z in line.xyz.tolist():
             count[line.kind] += 1
-            rows.append(
-                (
-                    f"{_LETTERS[line.kind]}{count[line.kind]}",
-                    number(y, COORDINATE_PLACES),
-                    number(x, COORDINATE_PLACES),
-                    number(z, unit.places + 1),
-                    description,
-                )
-            )
-    write_csv(path, STAKE_COLUMNS, rows)
+            rows.append((f"{_LETTERS[line.kind]}{count[line.kind]}", y, x, z, description))
+    return Table(columns, rows, "Toe and shoulder")
 
 
 def write_finished_dxf(
@@ -81,27 +75,22 @@ def write_finished_dxf(
     save_drawing(document, path)
 
 
-def write_earth(path: Path, balance: Sequence[BalanceRow], unit: Unit) -> None:
-    """Write ``earth.csv``: what is stripped and used again, what is brought and taken away.
+def earth_file(balance: Sequence[BalanceRow], unit: Unit) -> Table:
+    """``earth.csv``: what is stripped and used again, what is brought and taken away.
 
     Volumes of stripped soil are in the bank, of other materials in place, but for ``loose``.
     """
-    rows = []
-    for row in balance:
-        loose = "" if row.loose is None else number(row.loose, 2)
-        tonnes = "" if row.tonnes is None else number(row.tonnes, 2)
-        volumes = (row.wanted, row.from_site, row.rest)
-        rows.append(
-            (
-                row.material,
-                *(number(volume, 2) for volume in volumes),
-                "to take away" if row.material == STRIPPED else "to bring",
-                number(row.waste, 2),
-                number(row.to_order, 2),
-                loose,
-                "" if row.loads is None else str(row.loads),
-                tonnes,
-                f"{unit.value}3",
-            )
+    columns = (
+        *(text("material"), figures("wanted", 2), figures("from_site", 2), figures("rest", 2)),
+        *(text("rest_is"), figures("waste", 2), figures("to_order", 2), figures("loose", 2)),
+        *(figures("truck_loads", 0), figures("tonnes", 2), text("unit")),
+    )
+    rows = [
+        (
+            *(row.material, row.wanted, row.from_site, row.rest),
+            "to take away" if row.material == STRIPPED else "to bring",
+            *(row.waste, row.to_order, row.loose, row.loads, row.tonnes, f"{unit.value}3"),
         )
-    write_csv(path, EARTH_COLUMNS, rows)
+        for row in balance
+    ]
+    return Table(columns, rows, "Earth balance")

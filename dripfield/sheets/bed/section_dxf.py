@@ -7,7 +7,6 @@ exaggeration, along y. Dimensions show true lengths.
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -35,6 +34,7 @@ from dripfield.sheets.bed.section_words import (
     widest,
 )
 from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
+from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS, TITLE, title_block
 from dripfield.sheets.kit.style import POINTS_PER_INCH, round_length, usual_papers
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ LAYERS = {
     "C-SECT-GRID": Layer("elevations and distances", width=13, colour=GREY),
     "C-ANNO-TEXT": Layer("names of layers, slopes"),
     "C-ANNO-DIMS": Layer("dimensions", width=18),
-    "C-ANNO-TTLB": Layer("title, scale, caution"),
+    TITLE: FURNITURE_LAYERS[TITLE],
 }
 _LEVEL_LAYERS = {
     "ground": "V-SECT-GRND",
@@ -92,7 +92,15 @@ def write_section_dxf(path: Path, design: BedDesign, sections: Sequence[Section]
         view = _View(space, design, section, drawn, levels, per_inch, top)
         view.draw()
         top = view.bottom - 6.0 * _TEXT * per_inch
-    _title(space, design, drawn, per_inch, top)
+    facts = (
+        f"{drawn.words(unit)}; elevations and lengths in {unit.label}",
+        "Dimensions show true lengths.",
+        *cautions("utilities", "excavation"),
+    )
+    text = _TEXT * per_inch
+    title_block(
+        document, (0.0, top - 12.0 * text), f"{design.site.name}: section of the bed", facts, text
+    )
     extents = bbox.extents(space, fast=True)
     space.reset_extents(extents.extmin, extents.extmax)
     middle = extents.center.vec2
@@ -125,22 +133,6 @@ def _dimension_style(
     style.dxf.dimtad = 1 if name == _STYLE else 0  # text over the line, or in it
     style.dxf.dimtfill = 1  # on the drawing's background, over hatching
     style.dxf.dimtih = style.dxf.dimtoh = 0 if name == _STYLE else 1  # depths read upright
-
-
-def _title(space: Modelspace, design: BedDesign, drawn: Drawn, per_inch: float, top: float) -> None:
-    unit = design.site.unit
-    lines = (
-        f"{design.site.name}: section of the bed",
-        f"{drawn.words(unit)}; elevations and lengths in {unit.label}",
-        "Dimensions show true lengths.",
-        *textwrap.wrap(" ".join(cautions("utilities", "excavation")), 110),
-    )
-    for number, line in enumerate(lines):
-        height = _TEXT * per_inch * (1.5 if number == 0 else 1.0)
-        text = space.add_text(
-            drawing_text(line), height=height, dxfattribs={"layer": "C-ANNO-TTLB"}
-        )
-        text.set_placement((0.0, top - 2.0 * _TEXT * per_inch * number))
 
 
 class _View:

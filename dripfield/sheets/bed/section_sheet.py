@@ -27,6 +27,7 @@ from dripfield.sheets.bed.section_words import (
     widest,
 )
 from dripfield.sheets.kit.blank import blank_sheet
+from dripfield.sheets.kit.furniture import caution_line
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
@@ -41,7 +42,6 @@ from dripfield.sheets.kit.style import (
     save_figure,
     text_width,
     usual_papers,
-    wrap,
     write_text,
 )
 
@@ -144,10 +144,8 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
     for number, section in enumerate(sections):
         low = top - _TITLE - (number + 1) * block
         _Panel(axes, design, section, drawn, levels, (MARGIN, low), block, room).draw()
-    words = " ".join(cautions("utilities", "excavation"))
-    lines = wrap(words, paper.width - 2.0 * MARGIN, _CAUTION, 5)
-    for line, text in enumerate(reversed(lines)):
-        write_text(axes, MARGIN, MARGIN + 1.25 * _CAUTION * line, text, _CAUTION)
+    foot = (MARGIN, MARGIN, paper.width - MARGIN, MARGIN + _FOOT)
+    caution_line(axes, cautions("utilities", "excavation"), foot, _CAUTION, INK)
     return figure
 
 
