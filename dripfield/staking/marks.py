@@ -1,0 +1,242 @@
+"""Which places of a line are marked: close where it bends, far apart where it is straight.
+
+The fewest marks, or the cheapest to set, such that the tube bent through them keeps to the line.
+Between two marks the tube is all but the cubic that has the line's own directions there, so a
+shortest path over such cubics finds the marks; then the tube itself is held to the line, places
+where it strays are marked closer, and marks that it does not need are taken out again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from dripfield.arrays import Bools, Floats, Ints
+from dripfield.staking.tube import Tube, second_derivatives
+
+_LOOKS = (np.arange(7) + 0.5) / 7.0  # where between two marks the tube is compared with the line
+_ROUNDS = 8
+_TIGHTER = 0.6
+_UNEVEN = 0.05  # of a mark: most that an even run of marks is worth
+
+
+@dataclass(frozen=True)
+class DesignLine:
+    """A designed line with distances along it.
+
+    Attributes
+    ----------
+    xy : (k, 2) float array
+        Vertices, no two neighbours at one place [site unit].
+    along : (k,) float array
+        Distance of the vertices from the start [site unit].
+    """
+
+    xy: Floats
+    along: Floats
+
+    @classmethod
+    def of(cls, xy: Floats) -> DesignLine:
+        """The line through vertices (k, 2), repeated ones left out."""
+        size = np.hypot(*np.diff(xy, axis=0).T)
+        kept = np.concatenate(([True], size > 1e-9))
+        return cls(xy[kept], np.concatenate(([0.0], np.cumsum(size[kept[1:]]))))
+
+    @property
+    def length(self) -> float:
+        """[site unit]"""
+        return float(self.along[-1])
+
+    def at(self, station: Floats) -> Floats:
+        """Places (k, 2) at distances (k,) along it."""
+        return np.stack([np.interp(station, self.along, self.xy[:, i]) for i in (0, 1)], axis=-1)
+
+    def tangent(self, station: Floats, reach: float) -> Floats:
+        """Unit directions (k, 2) over ``reach`` either way."""
+        ahead = self.at(np.minimum(station + reach, self.length))
+        back = self.at(np.maximum(station - reach, 0.0))
+        way = ahead - back
+        return np.asarray(way / np.hypot(*way.T)[:, None])
+
+    def divided(self, step: float) -> Floats:
+        """Even distances (k,) along it, at most ``step`` apart, both ends included; at least 3."""
+        return np.linspace(0.0, self.length, max(3, int(np.ceil(self.length / step)) + 1))
+
+
+def choose_marks(
+    line: DesignLine, station: Floats, cost: Floats, tolerance: float, longest: float
+) -> Ints:
+    """Choose the cheapest marks of one line.
+
+    Parameters
+    ----------
+    line : DesignLine
+    station : (m,) float array
+        Places that may be marked, rising; the first and the last are the line's ends [site unit].
+    cost : (m,) float array
+        What a mark costs there; 1 is usual.
+    tolerance : float
+        Greatest distance between the line and the tube bent through the marks [site unit].
+    longest : float
+        Greatest distance along the line between marks [site unit].
+
+    Returns
+    -------
+    (n,) int array
+        Numbers of the places chosen, rising, both ends among them.
+    """
+    places = line.at(station)
+    m = len(station)
+    local = np.full(m, tolerance)
+    error, pairs = _cubic_errors(line, station, places, longest)
+    chosen = np.array([0, m - 1], dtype=np.int64)
+    for _ in range(_ROUNDS):
+        i, j = pairs
+        allowed = (error <= np.minimum(local[i], local[j])) | (j == i + 1)
+        chosen = _cheapest(pairs, allowed, station, cost, longest)
+        stray = tube_errors(line, station[chosen], places[chosen]) > tolerance
+        if not stray.any():
+            break
+        for low, high in zip(chosen[:-1][stray], chosen[1:][stray], strict=True):
+            local[low : high + 1] *= _TIGHTER
+    else:
+        chosen = _closer(line, station, places, chosen, tolerance)
+    return _pruned(line, station, places, cost, chosen, tolerance, longest)
+
+
+def tube_errors(line: DesignLine, station: Floats, marks: Floats) -> Floats:
+    """How far the tube strays from the line between each two marks, (n - 1,) [site unit].
+
+    Parameters
+    ----------
+    line : DesignLine
+    station : (n,) float array
+        Of the marks, along the line [site unit].
+    marks : (n, 2) float array
+        Where they stand.
+    """
+    near = marks - marks[0]
+    chord = np.hypot(*np.diff(near, axis=0).T)
+    bend = second_derivatives(near, chord)
+    b = _LOOKS[None, :, None]
+    a = 1.0 - b
+    size = (chord**2 / 6.0)[:, None, None]
+    tube = (
+        a * near[:-1, None]
+        + b * near[1:, None]
+        + size * ((a**3 - a) * bend[:-1, None] + (b**3 - b) * bend[1:, None])
+    )
+    looked = station[:-1, None] + np.diff(station)[:, None] * _LOOKS
+    return np.asarray(_aside(line, looked, tube + marks[0]).max(axis=1))
+
+
+def tube_distance(line: DesignLine, tube: Tube) -> float:
+    """Greatest distance between the line and the tube, looked for from both [site unit]."""
+    drawn = shapely.linestrings(line.xy - line.xy[0])
+    bent = shapely.linestrings(tube.line(line.length / 400.0) - line.xy[0])
+    return float(
+        max(
+            shapely.distance(shapely.points(shapely.get_coordinates(one)), other).max()
+            for one, other in ((drawn, bent), (bent, drawn))
+        )
+    )
+
+
+def _aside(line: DesignLine, station: Floats, places: Floats) -> Floats:
+    """Distances (…,) of places (…, 2) from the line's points at ``station`` (…,), square to it."""
+    flat = station.ravel()
+    own = line.at(flat)
+    along = line.tangent(flat, 1e-3 * line.length)
+    away = places.reshape(-1, 2) - own
+    return np.abs(along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0]).reshape(station.shape)
+
+
+def _cubic_errors(
+    line: DesignLine, station: Floats, places: Floats, longest: float
+) -> tuple[Floats, tuple[Ints, Ints]]:
+    """For every two places near enough, how far the cubic between them strays from the line."""
+    m = len(station)
+    reach = np.searchsorted(station, station + longest * (1.0 + 1e-9), side="right") - 1
+    reach = np.maximum(reach, np.minimum(np.arange(m) + 1, m - 1))
+    count = reach - np.arange(m)
+    i = np.repeat(np.arange(m), count)
+    j = i + 1 + np.arange(len(i)) - np.repeat(np.cumsum(count) - count, count)
+    step = places[j] - places[i]
+    h = np.hypot(*step.T)[:, None]
+    along = line.tangent(station, 0.5 * line.length / (m - 1))
+    stretch = (station[j] - station[i])[:, None] / h
+    begin, end = along[i] * stretch, along[j] * stretch
+    free = (1.5 * step / h, 0.5)  # the direction at a free end follows from the other end's
+    at_start, at_end = (i == 0)[:, None], (j == m - 1)[:, None]
+    begin = np.where(at_start & at_end, step / h, np.where(at_start, free[0] - 0.5 * end, begin))
+    end = np.where(at_start & at_end, step / h, np.where(at_end, free[0] - 0.5 * begin, end))
+    t = _LOOKS[None, :, None]
+    cubic = (
+        places[i][:, None]
+        + (3.0 * t**2 - 2.0 * t**3) * step[:, None]
+        + (t**3 - 2.0 * t**2 + t) * (h * begin)[:, None]
+        + (t**3 - t**2) * (h * end)[:, None]
+    )
+    looked = station[i][:, None] + (station[j] - station[i])[:, None] * _LOOKS
+    return _aside(line, looked, cubic).max(axis=1), (i, j)
+
+
+def _cheapest(
+    pairs: tuple[Ints, Ints], allowed: Bools, station: Floats, cost: Floats, longest: float
+) -> Ints:
+    """The cheapest path from first to last place; among equals the more even one."""
+    m = len(station)
+    i, j = pairs[0][allowed], pairs[1][allowed]
+    price = cost[j] + _UNEVEN * ((station[j] - station[i]) / longest) ** 2
+    first = np.searchsorted(i, np.arange(m + 1))
+    best = np.full(m, np.inf)
+    best[-1] = 0.0
+    follow = np.full(m, m - 1)
+    for k in range(m - 2, -1, -1):
+        part = slice(first[k], first[k + 1])
+        total = best[j[part]] + price[part]
+        least = int(np.argmin(total))
+        best[k], follow[k] = total[least], j[part][least]
+    chosen = [0]
+    while chosen[-1] != m - 1:
+        chosen.append(int(follow[chosen[-1]]))
+    return np.array(chosen, dtype=np.int64)
+
+
+def _closer(
+    line: DesignLine, station: Floats, places: Floats, chosen: Ints, tolerance: float
+) -> Ints:
+    """Marks added half way wherever the tube strays, as long as there are places for them."""
+    while True:
+        stray = tube_errors(line, station[chosen], places[chosen]) > tolerance
+        middle = (chosen[:-1] + chosen[1:])[stray] // 2
+        more = np.union1d(chosen, middle)
+        if len(more) == len(chosen):
+            return chosen
+        chosen = more
+
+
+def _pruned(
+    line: DesignLine,
+    station: Floats,
+    places: Floats,
+    cost: Floats,
+    chosen: Ints,
+    tolerance: float,
+    longest: float,
+) -> Ints:
+    """The marks without those that the tube keeps to the line without, dearest first."""
+    strayed = bool((tube_errors(line, station[chosen], places[chosen]) > tolerance).any())
+    if strayed or len(chosen) < 3:
+        return chosen
+    room = station[chosen[2:]] - station[chosen[:-2]]
+    order = chosen[1:-1][np.lexsort((room, -cost[chosen[1:-1]]))]
+    for mark in order[np.isin(order, chosen[1:-1][room <= longest])]:
+        fewer = chosen[chosen != mark]
+        if np.diff(station[fewer]).max() > longest * (1.0 + 1e-9):
+            continue
+        if tube_errors(line, station[fewer], places[fewer]).max() <= tolerance:
+            chosen = fewer
+    return chosen

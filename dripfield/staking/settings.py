@@ -1,0 +1,74 @@
+"""Settings of the field method, with every default filled in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from dripfield.staking.model import Tool
+
+if TYPE_CHECKING:
+    from dripfield.site.model import Site
+
+TUBE = 0.025
+"""Of the spacing: how far the tube through the marks may stray from a lateral. Half of the twentieth
+that stakes are held to, the rest being for what is rounded and for what the crew adds."""
+
+LONGEST = 10.0
+"""Spacings between marks where a line is straight (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class FieldSettings:
+    """How marks are chosen and set; lengths in the site's unit.
+
+    Attributes
+    ----------
+    tool : "instrument" or "tape"
+        What sets the guide lines and the marks that no stick reaches.
+    gauged : bool
+        Whether a stick sets all other marks.
+    tolerance : float
+        Greatest distance between a lateral and the tube bent through its marks.
+    longest : float
+        Greatest distance between marks of a lateral.
+    first : int
+        Number of the first mark.
+    tape : float
+        Longest tape.
+    rod_length : float
+    backsight : float or None
+        Reading on the benchmark from the first set-up; None: set-ups are planned.
+    base_line : two names or None
+        None: chosen.
+    """
+
+    tool: Tool = "instrument"
+    gauged: bool = True
+    tolerance: float = 0.05
+    longest: float = 20.0
+    first: int = 1001
+    tape: float = 200.0
+    rod_length: float = 13.0
+    backsight: float | None = None
+    base_line: tuple[str, str] | None = None
+
+
+def field_settings(site: Site) -> FieldSettings:
+    """The settings of a site.
+
+    Rod, backsight and base line are those of ``[crew]``; a tape of 200 ft (60 m) and a rod of 13 ft
+    (4 m) are common practice, no source. Marks are numbered from the first round thousand, plus
+    one, above every numbered shot.
+    """
+    unit, crew = site.unit, site.file.crew
+    numbers = [int(name) for name in site.survey.names if name.isascii() and name.isdigit()]
+    return FieldSettings(
+        tolerance=TUBE * site.rules.spacing,
+        longest=LONGEST * site.rules.spacing,
+        first=max(numbers, default=0) // 1000 * 1000 + 1001,
+        tape=unit.default(200.0, 60.0),
+        rod_length=unit.default(13.0, 4.0) if crew.rod_length is None else crew.rod_length,
+        backsight=crew.backsight,
+        base_line=crew.base_line,
+    )
