@@ -20,6 +20,7 @@ _LOOKS = (np.arange(7) + 0.5) / 7.0  # where between two marks the tube is compa
 _ROUNDS = 8
 _TIGHTER = 0.6
 _UNEVEN = 0.05  # of a mark: most that an even run of marks is worth
+_CLOSE = 0.5  # of a mark: what it costs that marks stand at half the least distance wanted
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,12 @@ class DesignLine:
 
 
 def choose_marks(
-    line: DesignLine, station: Floats, cost: Floats, tolerance: float, longest: float
+    line: DesignLine,
+    station: Floats,
+    cost: Floats,
+    tolerance: float,
+    longest: float,
+    least: float = 0.0,
 ) -> Ints:
     """Choose the cheapest marks of one line.
 
@@ -81,6 +87,9 @@ def choose_marks(
         Greatest distance between the line and the tube bent through the marks [site unit].
     longest : float
         Greatest distance along the line between marks [site unit].
+    least : float
+        Distance under which marks stand too close: what is off at one of them turns the tube the
+        more, the nearer the next [site unit]. Closer marks are dear, not forbidden.
 
     Returns
     -------
@@ -95,7 +104,7 @@ def choose_marks(
     for _ in range(_ROUNDS):
         i, j = pairs
         allowed = (error <= np.minimum(local[i], local[j])) | (j == i + 1)
-        chosen = _cheapest(pairs, allowed, station, cost, longest)
+        chosen = _cheapest(pairs, allowed, station, cost, longest, least)
         stray = tube_errors(line, station[chosen], places[chosen]) > tolerance
         if not stray.any():
             break
@@ -184,12 +193,19 @@ def _cubic_errors(
 
 
 def _cheapest(
-    pairs: tuple[Ints, Ints], allowed: Bools, station: Floats, cost: Floats, longest: float
+    pairs: tuple[Ints, Ints],
+    allowed: Bools,
+    station: Floats,
+    cost: Floats,
+    longest: float,
+    least: float,
 ) -> Ints:
     """The cheapest path from first to last place; among equals the more even one."""
     m = len(station)
     i, j = pairs[0][allowed], pairs[1][allowed]
-    price = cost[j] + _UNEVEN * ((station[j] - station[i]) / longest) ** 2
+    step = station[j] - station[i]
+    price = cost[j] + _UNEVEN * (step / longest) ** 2
+    price += _CLOSE * np.maximum(least / np.maximum(step, 1e-9) - 1.0, 0.0)
     first = np.searchsorted(i, np.arange(m + 1))
     best = np.full(m, np.inf)
     best[-1] = 0.0

@@ -40,6 +40,7 @@ _MERGE = 0.15  # spacings: a place nearer than this to one abreast of a mark is 
 _ABREAST = 1.0  # costs of a mark: abreast of a neighbour's mark,
 _GAUGED = 1.25  # gauged between two of them,
 _BY_TOOL = 1.8  # beyond the stick
+_LEAST = 1.75  # spacings: marks do not stand closer where they need not
 _PLACES = 4  # decimals of written coordinates
 
 
@@ -169,7 +170,12 @@ class _Work:
         near = self._useful(line, lateral, near)
         station, cost = self._places(line, near)
         chosen = choose_marks(
-            line, station, cost, self.settings.tolerance, self.settings.longest
+            line,
+            station,
+            cost,
+            self.settings.tolerance,
+            self.settings.longest,
+            _LEAST * self.spacing,
         )
         station = station[chosen]
         rows = self._rows(line, lateral, station, near)
