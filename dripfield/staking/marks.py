@@ -17,6 +17,8 @@ from dripfield.arrays import Bools, Floats, Ints
 from dripfield.staking.tube import Tube, second_derivatives
 
 _LOOKS = (np.arange(7) + 0.5) / 7.0  # where between two marks the tube is compared with the line
+_EVEN = 1.0  # of the reach that a line's bend allows on the whole: longest step anywhere on it
+_SHORTEST = 0.4  # of the longest step allowed: what that is never less than
 _ROUNDS = 8
 _TIGHTER = 0.6
 _UNEVEN = 0.05  # of a mark: most that an even run of marks is worth
@@ -100,6 +102,10 @@ def choose_marks(
     m = len(station)
     local = np.full(m, tolerance)
     error, pairs = _cubic_errors(line, station, places, longest)
+    longest = _even_step(error, pairs, station, tolerance, longest)
+    keep = station[pairs[1]] - station[pairs[0]] <= longest * (1.0 + 1e-9)
+    keep |= pairs[1] == pairs[0] + 1
+    error, pairs = error[keep], (pairs[0][keep], pairs[1][keep])
     chosen = np.array([0, m - 1], dtype=np.int64)
     for _ in range(_ROUNDS):
         i, j = pairs
@@ -113,6 +119,48 @@ def choose_marks(
     else:
         chosen = _closer(line, station, places, chosen, tolerance)
     return _pruned(line, station, places, cost, chosen, tolerance, longest)
+
+
+def fitted(line: DesignLine, station: Floats) -> Floats:
+    """Marks moved a little off the line so that the tube through them follows it best.
+
+    Parameters
+    ----------
+    line : DesignLine
+    station : (n,) float array
+        Where the marks stand along it [site unit].
+
+    Returns
+    -------
+    (n, 2) float array
+        The marks moved square to the line such that the tube's distances from it have the least
+        sum of squares; the lengths of the chords are taken as they are.
+    """
+    marks = line.at(station)
+    near = marks - marks[0]
+    chord = np.hypot(*np.diff(near, axis=0).T)
+    each = (np.eye(len(station)), near)
+    values = np.concatenate(each, axis=1)
+    bend = second_derivatives(values, chord)
+    b = np.append(_LOOKS, 1.0)[None, :, None]
+    a = 1.0 - b
+    size = (chord**2 / 6.0)[:, None, None]
+    tube = (
+        a * values[:-1, None]
+        + b * values[1:, None]
+        + size * ((a**3 - a) * bend[:-1, None] + (b**3 - b) * bend[1:, None])
+    ).reshape(-1, values.shape[1])
+    tube = np.vstack((values[:1], tube))
+    looked = (station[:-1, None] + np.diff(station)[:, None] * b[0, :, 0]).ravel()
+    looked = np.append(station[0], looked)
+    along = line.tangent(looked, 1e-3 * line.length)
+    square = np.column_stack((-along[:, 1], along[:, 0]))
+    off = ((tube[:, -2:] + marks[0] - line.at(looked)) * square).sum(axis=1)
+    own = line.tangent(station, 1e-3 * line.length)
+    own = np.column_stack((-own[:, 1], own[:, 0]))
+    moved = tube[:, :-2] * (square @ own.T)
+    step, *_ = np.linalg.lstsq(moved, -off, rcond=None)
+    return np.asarray(marks + step[:, None] * own)
 
 
 def tube_errors(line: DesignLine, station: Floats, marks: Floats) -> Floats:
@@ -190,6 +238,24 @@ def _cubic_errors(
     )
     looked = station[i][:, None] + (station[j] - station[i])[:, None] * _LOOKS
     return _aside(line, looked, cubic).max(axis=1), (i, j)
+
+
+def _even_step(
+    error: Floats, pairs: tuple[Ints, Ints], station: Floats, tolerance: float, longest: float
+) -> float:
+    """The longest step on a line: no more than its bend allows over most of its length.
+
+    A tube that is held far apart between stretches where it is held close copies little of what
+    the line beside it does there, and the distance between the two suffers.
+    """
+    i, j = pairs
+    held = error <= tolerance
+    reach = np.zeros(len(station))
+    np.maximum.at(reach, i[held], (station[j] - station[i])[held])
+    inner = reach[: np.searchsorted(station, station[-1] - longest)]
+    if not len(inner):
+        return longest
+    return float(np.clip(_EVEN * np.median(inner), _SHORTEST * longest, longest))
 
 
 def _cheapest(

@@ -21,7 +21,7 @@ import numpy as np
 
 from dripfield.arrays import Bools, Floats, Ints
 from dripfield.staking.gauge import REACH, Gauging, gauge_from, neighbours_within
-from dripfield.staking.marks import DesignLine, choose_marks
+from dripfield.staking.marks import DesignLine, choose_marks, fitted
 from dripfield.staking.model import FieldMark, FieldPlan, FindablePoint, Tool
 from dripfield.staking.order import reach_of, setting_order
 from dripfield.staking.points import base_line_ends, findable_points, permanent_pair
@@ -41,6 +41,7 @@ _ABREAST = 1.0  # costs of a mark: abreast of a neighbour's mark,
 _GAUGED = 1.25  # gauged between two of them,
 _BY_TOOL = 1.8  # beyond the stick
 _LEAST = 1.75  # spacings: marks do not stand closer where they need not
+FIT = 1
 _PLACES = 4  # decimals of written coordinates
 
 
@@ -235,7 +236,7 @@ class _Work:
         self, line: DesignLine, lateral: Lateral, station: Floats, near: Sequence[_Set]
     ) -> list[FieldMark]:
         """The marks at distances along the line with the figures that set them."""
-        places = line.at(station)
+        places = fitted(line, station) if FIT else line.at(station)
         height = self.ground.elevation(places)
         rows = [
             FieldMark(
@@ -254,7 +255,10 @@ class _Work:
         ]
         waiting = np.ones(len(rows), dtype=np.bool_)
         for other in near:
-            found = self._gauging(line, station, other)
+            along = line.tangent(station, 0.25 * self.spacing)
+            found = gauge_from(
+                other.tube, places, along, self.spacing, self.site.bed.keepouts
+            )
             self._gauge(rows, np.flatnonzero(found.ok & waiting), found, other)
             waiting &= ~found.ok
         if self.settings.tool == "tape":
