@@ -17,8 +17,7 @@ from dripfield.arrays import Bools, Floats, Ints
 from dripfield.staking.tube import Tube, second_derivatives
 
 _LOOKS = (np.arange(7) + 0.5) / 7.0  # where between two marks the tube is compared with the line
-_EVEN = 1.0  # of the reach that a line's bend allows on the whole: longest step anywhere on it
-_SHORTEST = 0.4  # of the longest step allowed: what that is never less than
+_BENT = 0.5  # of the longest step: longest on a line that bends anywhere but at its ends
 _ROUNDS = 8
 _TIGHTER = 0.6
 _UNEVEN = 0.05  # of a mark: most that an even run of marks is worth
@@ -243,7 +242,7 @@ def _cubic_errors(
 def _even_step(
     error: Floats, pairs: tuple[Ints, Ints], station: Floats, tolerance: float, longest: float
 ) -> float:
-    """The longest step on a line: no more than its bend allows over most of its length.
+    """The longest step on a line: half of what is allowed unless the line is straight.
 
     A tube that is held far apart between stretches where it is held close copies little of what
     the line beside it does there, and the distance between the two suffers.
@@ -253,9 +252,9 @@ def _even_step(
     reach = np.zeros(len(station))
     np.maximum.at(reach, i[held], (station[j] - station[i])[held])
     inner = reach[: np.searchsorted(station, station[-1] - longest)]
-    if not len(inner):
-        return longest
-    return float(np.clip(_EVEN * np.median(inner), _SHORTEST * longest, longest))
+    step = (station[-1] - station[0]) / (len(station) - 1)
+    straight = not len(inner) or bool((inner >= longest - 2.0 * step).mean() > 0.95)
+    return longest if straight else _BENT * longest
 
 
 def _cheapest(

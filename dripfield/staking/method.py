@@ -42,6 +42,8 @@ _GAUGED = 1.25  # gauged between two of them,
 _BY_TOOL = 1.8  # beyond the stick
 _LEAST = 1.75  # spacings: marks do not stand closer where they need not
 FIT = 1
+FOLLOW = 0.5
+_MOST_FOLLOWED = 0.015
 _PLACES = 4  # decimals of written coordinates
 
 
@@ -51,6 +53,7 @@ class _Set:
 
     lateral: Lateral
     tube: Tube
+    drawn: Tube
     rows: tuple[FieldMark, ...]
 
 
@@ -169,6 +172,7 @@ class _Work:
         line, lateral = self.lines[number], self.layout.laterals[number]
         near = [self.set[i] for i in beside if i in self.set] if self.settings.gauged else []
         near = self._useful(line, lateral, near)
+        line = self._followed(line, near)
         station, cost = self._places(line, near)
         chosen = choose_marks(
             line,
@@ -181,7 +185,8 @@ class _Work:
         station = station[chosen]
         rows = self._rows(line, lateral, station, near)
         tube = Tube(np.array([(row.easting, row.northing) for row in rows]))
-        return _Set(lateral, tube, tuple(rows))
+        drawn = Tube(self.lines[number].at(self.lines[number].divided(self.spacing)))
+        return _Set(lateral, tube, drawn, tuple(rows))
 
     def _gauging(self, line: DesignLine, station: Floats, other: _Set) -> Gauging:
         return gauge_from(
@@ -191,6 +196,27 @@ class _Work:
             self.spacing,
             self.site.bed.keepouts,
         )
+
+    def _followed(self, line: DesignLine, near: Sequence[_Set]) -> DesignLine:
+        """The line moved part of the way that the tubes beside it stray from their own lines."""
+        if not near or FOLLOW == 0.0:
+            return line
+        station = line.divided(0.25 * self.spacing)
+        places, along = line.at(station), line.tangent(station, 0.25 * self.spacing)
+        shift = np.full(len(station), np.nan)
+        for other in near:
+            bent = gauge_from(other.tube, places, along, self.spacing)
+            drawn = gauge_from(other.drawn, places, along, self.spacing)
+            way = np.sign((other.tube.tangent(bent.station) * along).sum(axis=1))
+            own = np.isnan(shift) & bent.ok & drawn.ok
+            shift[own] = (way * (drawn.offset - bent.offset))[own]
+        known = np.isfinite(shift)
+        if not known.any():
+            return line
+        most = _MOST_FOLLOWED * self.spacing
+        moved = np.interp(station, station[known], np.clip(FOLLOW * shift[known], -most, most))
+        normal = np.column_stack((-along[:, 1], along[:, 0]))
+        return DesignLine.of(places + moved[:, None] * normal)
 
     def _useful(self, line: DesignLine, lateral: Lateral, near: Sequence[_Set]) -> list[_Set]:
         """Lines that some of this one can be gauged from: of its own panel first, most first."""

@@ -59,7 +59,7 @@ def test_error_ellipse_is_what_wrong_distances_give(angle: float) -> None:
 
 
 def test_no_tape_is_pulled_across_a_keepout_where_another_will_do() -> None:
-    wall = box(30.0, -1.0, 34.0, 30.0)
+    wall = box(30.0, -1.0, 34.0, 45.0)
     (tie,) = best_ties(["m"], np.array([(60.0, 20.0)]), CORNERS, 200.0, [wall])
     assert tie is not None
     assert {tie.point_1, tie.point_2} == {"B", "C"}
