@@ -136,9 +136,7 @@ def choose_method(
     best = max(way.as_laid.kept for way in ways)
     holds = best >= kept
     least = kept if holds else best - NEAR_BEST
-    chosen = min(
-        (way for way in ways if way.as_laid.kept >= least), key=lambda way: way.minutes
-    )
+    chosen = min((way for way in ways if way.as_laid.kept >= least), key=lambda way: way.minutes)
     return Choice(chosen, ways, _reason(chosen, ways, kept, holds), holds)
 
 

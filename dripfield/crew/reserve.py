@@ -124,7 +124,5 @@ def reserve_cost(
     for one in (site, tight):
         layout = lay_out(one)
         plan = mark(site, layout)
-        laid.append(
-            simulate(plan, site, layout, ground, errors=errors, crews=crews, seed=seed)
-        )
+        laid.append(simulate(plan, site, layout, ground, errors=errors, crews=crews, seed=seed))
     return ReserveCost(reserve, laid[0], laid[1])

@@ -64,9 +64,7 @@ def gauge_from(
     ok &= np.abs((feet.tangent * tangents).sum(axis=1)) >= _SLANT
     if len(keepouts) and ok.any():
         held = np.flatnonzero(ok)
-        sticks = shapely.linestrings(
-            np.stack((tube.at(feet.station[held]), places[held]), axis=1)
-        )
+        sticks = shapely.linestrings(np.stack((tube.at(feet.station[held]), places[held]), axis=1))
         for keepout in keepouts:
             ok[held[shapely.intersects(sticks, keepout)]] = False
     return Gauging(feet.station, feet.offset, ok)

@@ -40,9 +40,9 @@ _MERGE = 0.15  # spacings: a place nearer than this to one abreast of a mark is 
 _ABREAST = 1.0  # costs of a mark: abreast of a neighbour's mark,
 _GAUGED = 1.25  # gauged between two of them,
 _BY_TOOL = 1.8  # beyond the stick
-_LEAST = 1.75  # spacings: marks do not stand closer where they need not
-FIT = 1
-FOLLOW = 0.5
+_LEAST = 2.0  # spacings: marks do not stand closer where they need not
+
+FOLLOW = 0.8
 _MOST_FOLLOWED = 0.015
 _PLACES = 4  # decimals of written coordinates
 
@@ -125,9 +125,7 @@ def alternatives(
 class _Work:
     """One layout on its way to marks."""
 
-    def __init__(
-        self, site: Site, layout: Layout, ground: Ground, settings: FieldSettings
-    ) -> None:
+    def __init__(self, site: Site, layout: Layout, ground: Ground, settings: FieldSettings) -> None:
         self.site, self.layout, self.ground, self.settings = site, layout, ground, settings
         self.spacing = site.rules.spacing
         self.lines = [DesignLine.of(lateral.xy) for lateral in layout.laterals]
@@ -150,7 +148,9 @@ class _Work:
         rows = [
             replace(row, order=k, mark=next(numbers[row.lateral])) for k, row in enumerate(marks, 1)
         ]
-        return self._finished(with_rods(rows, self.site, settings), [laterals[i].name for i in guides])
+        return self._finished(
+            with_rods(rows, self.site, settings), [laterals[i].name for i in guides]
+        )
 
     def _order(self, beside: Sequence[Ints]) -> tuple[list[int], list[int]]:
         """Panel by panel, in the layout's order of panels."""
@@ -262,7 +262,7 @@ class _Work:
         self, line: DesignLine, lateral: Lateral, station: Floats, near: Sequence[_Set]
     ) -> list[FieldMark]:
         """The marks at distances along the line with the figures that set them."""
-        places = fitted(line, station) if FIT else line.at(station)
+        places = fitted(line, station)
         height = self.ground.elevation(places)
         rows = [
             FieldMark(
@@ -282,9 +282,7 @@ class _Work:
         waiting = np.ones(len(rows), dtype=np.bool_)
         for other in near:
             along = line.tangent(station, 0.25 * self.spacing)
-            found = gauge_from(
-                other.tube, places, along, self.spacing, self.site.bed.keepouts
-            )
+            found = gauge_from(other.tube, places, along, self.spacing, self.site.bed.keepouts)
             self._gauge(rows, np.flatnonzero(found.ok & waiting), found, other)
             waiting &= ~found.ok
         if self.settings.tool == "tape":
@@ -379,7 +377,9 @@ class _Work:
                 "along the slope."
             )
         if len(pair) < 2:
-            have = "no permanent point" if not pair else f"only one permanent point, {pair[0].name},"
+            have = (
+                "no permanent point" if not pair else f"only one permanent point, {pair[0].name},"
+            )
             notes.append(
                 f"There is {have} with coordinates to tie the corners to: give the benchmark a "
                 "northing and an easting and describe a second shot in the survey as control."
@@ -414,6 +414,8 @@ def _with_base(
 ) -> tuple[FindablePoint, ...]:
     """The points, those at the ends of the base line described as such."""
     return tuple(
-        replace(p, description=f"{p.description}, end of base line") if base and p.name in base else p
+        replace(p, description=f"{p.description}, end of base line")
+        if base and p.name in base
+        else p
         for p in points
     )

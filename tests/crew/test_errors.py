@@ -73,13 +73,21 @@ def test_an_instrument_is_off_as_much_in_either_coordinate() -> None:
 def test_a_swing_tie_scatters_over_its_ellipse(height: float) -> None:
     """Two tapes that cross at the angle g: sigma / (sqrt 2 sin g/2) and sigma / (sqrt 2 cos g/2)."""
     points = tuple(
-        FindablePoint(name, x, 0.0, 0.0, "bed corner", "") for name, x in (("A", -25.0), ("B", 25.0))
+        FindablePoint(name, x, 0.0, 0.0, "bed corner", "")
+        for name, x in (("A", -25.0), ("B", 25.0))
     )
     r = float(np.hypot(25.0, height))
     rows = [
         mark(
-            k + 1, "L0", 0.0, height,
-            method="tape", point_1="A", distance_1=r, point_2="B", distance_2=r,
+            k + 1,
+            "L0",
+            0.0,
+            height,
+            method="tape",
+            point_1="A",
+            distance_1=r,
+            point_2="B",
+            distance_2=r,
         )
         for k in range(2)
     ]

@@ -57,9 +57,7 @@ def test_shares_of_laterals_add_up_to_the_whole() -> None:
     assert [one.name for one in got.laterals] == [one.name for one in layout.laterals]
     lengths = np.array([np.hypot(*np.diff(one.xy, axis=0).T).sum() for one in layout.laterals])
     designed = np.array([one.share_designed for one in got.laterals])
-    assert (designed * lengths).sum() / lengths.sum() == pytest.approx(
-        got.share_designed, abs=1e-3
-    )
+    assert (designed * lengths).sum() / lengths.sum() == pytest.approx(got.share_designed, abs=1e-3)
     assert got.kept == pytest.approx(got.merit / got.merit_designed)
 
 
@@ -92,8 +90,12 @@ def test_the_quickest_that_keeps_enough_is_chosen() -> None:
 def test_a_reserve_costs_design_merit_and_is_judged_by_the_whole_tolerances() -> None:
     site, _, ground = made("nose")
     got = reserve_cost(
-        0.2, site, ground, lambda one: lay_out(one, ground),
-        lambda one, layout: field_method(one, layout, ground), crews=3,
+        0.2,
+        site,
+        ground,
+        lambda one: lay_out(one, ground),
+        lambda one, layout: field_method(one, layout, ground),
+        crews=3,
     )
     tight = replace(site, rules=reserved_rules(site.rules, 0.2))
     direct = measure_layout(lay_out(tight, ground), ground, site.rules, site.bed).merit

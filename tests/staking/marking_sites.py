@@ -43,9 +43,7 @@ def made(name: str, units: str = "ft") -> tuple[Site, Layout, Surface]:
         survey=SurveyTable(points="survey.csv"),
         bed=BedTable(boundary="bed.csv"),
         layout=LayoutTable(spacing=2.0),
-        benchmark=Benchmark(
-            name="BM", elevation=104.0, northing=NORTH + 60.0, easting=EAST - 10.0
-        ),
+        benchmark=Benchmark(name="BM", elevation=104.0, northing=NORTH + 60.0, easting=EAST - 10.0),
     )
     rock = Polygon([(EAST + a, NORTH + b) for a, b in ((34, 20), (44, 22), (42, 30), (35, 28))])
     bed = Bed(box(EAST, NORTH, EAST + 80.0, NORTH + 50.0), (rock,) if name == "rock" else ())

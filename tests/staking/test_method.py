@@ -57,8 +57,7 @@ def test_every_row_gives_its_coordinates(case) -> None:
     site, layout, ground = case
     for plan in alternatives(site, layout, ground).values():
         points = {
-            name: np.array((float(e), float(n)))
-            for name, n, e, _, _ in point_rows(plan, Unit.FOOT)
+            name: np.array((float(e), float(n))) for name, n, e, _, _ in point_rows(plan, Unit.FOOT)
         }
         stood: dict[str, list[np.ndarray]] = {}
         splines: dict[str, Spline] = {}
@@ -120,7 +119,9 @@ def test_one_guide_a_panel_and_few_marks_by_instrument(case) -> None:
     panel = {lateral.name: lateral.panel for lateral in layout.laterals}
     assert sorted(panel[name] for name in plan.guides) == sorted(set(panel.values()))
     assert plan.by_hand <= 0.20
-    length = {lat.name: float(np.hypot(*np.diff(lat.xy, axis=0).T).sum()) for lat in layout.laterals}
+    length = {
+        lat.name: float(np.hypot(*np.diff(lat.xy, axis=0).T).sum()) for lat in layout.laterals
+    }
     for name in plan.guides:
         longest = max(length[other] for other in length if panel[other] == panel[name])
         assert length[name] >= 0.7 * longest

@@ -46,8 +46,9 @@ def test_distances_and_angle_are_those_of_the_coordinates() -> None:
 def test_error_ellipse_is_what_wrong_distances_give(angle: float) -> None:
     """Covariance of 200,000 crossings with a standard error of 0.05 ft a tape."""
     half = np.radians(angle / 2.0)
-    a, b = 50.0 * np.array((-np.sin(half), -np.cos(half))), 50.0 * np.array(
-        (np.sin(half), -np.cos(half))
+    a, b = (
+        50.0 * np.array((-np.sin(half), -np.cos(half))),
+        50.0 * np.array((np.sin(half), -np.cos(half))),
     )
     draw = np.random.default_rng(1)
     n = 200_000
