@@ -17,6 +17,8 @@ from dripfield.arrays import Bools, Floats, Ints
 from dripfield.staking.tube import Tube, second_derivatives
 
 _LOOKS = (np.arange(7) + 0.5) / 7.0  # where between two marks the tube is compared with the line
+_NEVER = 0.4  # of the least distance wanted: marks stand closer only where the tube is far off
+_GRAVE = 1.8  # tolerances: a tube so far off is held by marks however close
 _BENT = 0.5  # of the longest step: longest on a line that bends anywhere but at its ends
 _ROUNDS = 8
 _TIGHTER = 0.6
@@ -105,10 +107,16 @@ def choose_marks(
     keep = station[pairs[1]] - station[pairs[0]] <= longest * (1.0 + 1e-9)
     keep |= pairs[1] == pairs[0] + 1
     error, pairs = error[keep], (pairs[0][keep], pairs[1][keep])
+    step = station[pairs[1]] - station[pairs[0]]
+    close = step < min(_NEVER * least, 0.5 * line.length)
+    # one of these leads on from every place, however the line bends
+    short = ~close & (step <= 2.0 * _NEVER * least + 2.0 * line.length / m) | (least == 0.0) & (
+        pairs[1] == pairs[0] + 1
+    )
     chosen = np.array([0, m - 1], dtype=np.int64)
     for _ in range(_ROUNDS):
         i, j = pairs
-        allowed = (error <= np.minimum(local[i], local[j])) | (j == i + 1)
+        allowed = (error <= np.minimum(local[i], local[j])) & ~close | short
         chosen = _cheapest(pairs, allowed, station, cost, longest, least)
         stray = tube_errors(line, station[chosen], places[chosen]) > tolerance
         if not stray.any():
@@ -116,7 +124,7 @@ def choose_marks(
         for low, high in zip(chosen[:-1][stray], chosen[1:][stray], strict=True):
             local[low : high + 1] *= _TIGHTER
     else:
-        chosen = _closer(line, station, places, chosen, tolerance)
+        chosen = _closer(line, station, places, chosen, _GRAVE * tolerance)
     return _pruned(line, station, places, cost, chosen, tolerance, longest)
 
 
@@ -277,6 +285,8 @@ def _cheapest(
     follow = np.full(m, m - 1)
     for k in range(m - 2, -1, -1):
         part = slice(first[k], first[k + 1])
+        if part.start == part.stop:
+            continue
         total = best[j[part]] + price[part]
         least = int(np.argmin(total))
         best[k], follow[k] = total[least], j[part][least]

@@ -27,6 +27,7 @@ from dripfield.staking.order import reach_of, setting_order
 from dripfield.staking.points import base_line_ends, findable_points, permanent_pair
 from dripfield.staking.rods import with_rods
 from dripfield.staking.settings import FieldSettings, field_settings
+from dripfield.staking.spread import COPIES, Copies, carried, spread
 from dripfield.staking.ties import best_ties, check_lengths, crossing
 from dripfield.staking.tube import Tube
 
@@ -44,6 +45,7 @@ _LEAST = 2.0  # spacings: marks do not stand closer where they need not
 
 FOLLOW = 0.8
 _MOST_FOLLOWED = 0.015
+SPREAD = 0.06
 _PLACES = 4  # decimals of written coordinates
 
 
@@ -55,6 +57,7 @@ class _Set:
     tube: Tube
     drawn: Tube
     rows: tuple[FieldMark, ...]
+    copies: Copies
 
 
 def field_method(
@@ -132,6 +135,7 @@ class _Work:
         self.points = findable_points(site, ground)
         self.set: dict[int, _Set] = {}
         self.unreached: list[str] = []
+        self.renewed: list[str] = []
 
     def plan(self) -> FieldPlan:
         """Set every line in turn."""
@@ -170,8 +174,24 @@ class _Work:
     def _set_line(self, number: int, beside: Ints) -> _Set:
         """Mark one line from those that are set."""
         line, lateral = self.lines[number], self.layout.laterals[number]
-        near = [self.set[i] for i in beside if i in self.set] if self.settings.gauged else []
-        near = self._useful(line, lateral, near)
+        near = [
+            self.set[i]
+            for i in beside
+            if self.settings.gauged
+            and i in self.set
+            and self.set[i].lateral.panel == lateral.panel
+        ]
+        near = self._useful(line, near)
+        done = self._marked(number, near)
+        if near and spread(done.tube, done.copies) > SPREAD * self.spacing:
+            self.renewed.append(lateral.name)
+            done = self._marked(number, [])
+        return done
+
+    def _marked(self, number: int, near: Sequence[_Set]) -> _Set:
+        """Marks of one line, gauged from lines that are set."""
+        line, lateral = self.lines[number], self.layout.laterals[number]
+        drawn = Tube(line.at(line.divided(self.spacing)))
         line = self._followed(line, near)
         station, cost = self._places(line, near)
         chosen = choose_marks(
@@ -182,11 +202,12 @@ class _Work:
             self.settings.longest,
             _LEAST * self.spacing,
         )
-        station = station[chosen]
-        rows = self._rows(line, lateral, station, near)
+        rows = self._rows(line, lateral, station[chosen], near)
         tube = Tube(np.array([(row.easting, row.northing) for row in rows]))
-        drawn = Tube(self.lines[number].at(self.lines[number].divided(self.spacing)))
-        return _Set(lateral, tube, drawn, tuple(rows))
+        draw = np.random.default_rng(number).normal(size=(COPIES, len(rows), 3))
+        before = {other.lateral.name: other.copies for other in near}
+        copies = carried(rows, before, self.spacing, draw)
+        return _Set(lateral, tube, drawn, tuple(rows), copies)
 
     def _gauging(self, line: DesignLine, station: Floats, other: _Set) -> Gauging:
         return gauge_from(
@@ -218,16 +239,14 @@ class _Work:
         normal = np.column_stack((-along[:, 1], along[:, 0]))
         return DesignLine.of(places + moved[:, None] * normal)
 
-    def _useful(self, line: DesignLine, lateral: Lateral, near: Sequence[_Set]) -> list[_Set]:
-        """Lines that some of this one can be gauged from: of its own panel first, most first."""
+    def _useful(self, line: DesignLine, near: Sequence[_Set]) -> list[_Set]:
+        """Lines that some of this one can be gauged from: most first."""
         grid = line.divided(self.spacing)
         reached = [int(self._gauging(line, grid, other).ok.sum()) for other in near]
         rank = sorted(
-            (other.lateral.panel != lateral.panel, -count, k)
-            for k, (other, count) in enumerate(zip(near, reached, strict=True))
-            if count
+            (-count, k) for k, count in enumerate(reached) if count
         )
-        return [near[k] for _, _, k in rank]
+        return [near[k] for _, k in rank]
 
     def _places(self, line: DesignLine, near: Sequence[_Set]) -> tuple[Floats, Floats]:
         """Where marks may stand along the line, and what a mark costs there."""
