@@ -55,7 +55,7 @@ def bent_through(marks: Floats, step: float) -> Floats:
     low, high = curvature[:, owner], curvature[:, owner + 1]
     first = leg[:, owner] / size - size * (2.0 * low + high) / 6.0
     bent: Floats = near[:, owner] + u * (first + u * (0.5 * low + u * (high - low) / (6.0 * size)))
-    return bent + origin
+    return np.asarray(bent + origin)
 
 
 def along(bent: Floats, station: Floats) -> tuple[Floats, Floats]:

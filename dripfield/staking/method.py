@@ -14,7 +14,7 @@ the distance between them alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,13 +22,15 @@ import numpy as np
 from dripfield.arrays import Bools, Floats, Ints
 from dripfield.staking.gauge import REACH, Gauging, gauge_from, neighbours_within
 from dripfield.staking.marks import DesignLine, choose_marks, fitted
-from dripfield.staking.model import FieldMark, FieldPlan, FindablePoint, Tool
+from dripfield.staking.model import FieldMark, FieldPlan, FindablePoint
 from dripfield.staking.order import reach_of, setting_order
 from dripfield.staking.points import base_line_ends, findable_points, permanent_pair
+from dripfield.staking.printing import COORDINATE_PLACES, gauged_marks, taped_mark
 from dripfield.staking.rods import with_rods
+from dripfield.staking.set_line import SetLine, followed, grid_of, places_to_mark, useful
 from dripfield.staking.settings import FieldSettings, field_settings
 from dripfield.staking.spread import COPIES, Copies, carried, spread
-from dripfield.staking.ties import best_ties, check_lengths, crossing
+from dripfield.staking.ties import best_ties, check_lengths
 from dripfield.staking.tube import Tube
 
 if TYPE_CHECKING:
@@ -36,28 +38,11 @@ if TYPE_CHECKING:
     from dripfield.site.model import Site
     from dripfield.surface.ground import Ground
 
-_STEP = 0.5  # spacings between the places that may be marked
-_MERGE = 0.15  # spacings: a place nearer than this to one abreast of a mark is left out
-_ABREAST = 1.0  # costs of a mark: abreast of a neighbour's mark,
-_GAUGED = 1.25  # gauged between two of them,
-_BY_TOOL = 1.8  # beyond the stick
-_LEAST = 2.0  # spacings: marks do not stand closer where they need not
+LEAST = 2.0
+"""Spacings: marks do not stand closer where they need not."""
 
-FOLLOW = 0.8
-_MOST_FOLLOWED = 0.015
-SPREAD = 0.06
-_PLACES = 4  # decimals of written coordinates
-
-
-@dataclass(frozen=True)
-class _Set:
-    """A line whose marks are set."""
-
-    lateral: Lateral
-    tube: Tube
-    drawn: Tube
-    rows: tuple[FieldMark, ...]
-    copies: Copies
+SPREAD = 0.15
+"""Spacings: a line whose marks may have wandered farther than this is set by the tool."""
 
 
 def field_method(
@@ -133,7 +118,7 @@ class _Work:
         self.spacing = site.rules.spacing
         self.lines = [DesignLine.of(lateral.xy) for lateral in layout.laterals]
         self.points = findable_points(site, ground)
-        self.set: dict[int, _Set] = {}
+        self.set: dict[int, SetLine] = {}
         self.unreached: list[str] = []
         self.renewed: list[str] = []
 
@@ -141,7 +126,9 @@ class _Work:
         """Set every line in turn."""
         laterals, settings = self.layout.laterals, self.settings
         beside = neighbours_within([line.xy for line in self.lines], REACH * self.spacing)
-        order, guides = self._order(beside) if settings.gauged else (range(len(self.lines)), [])
+        order, guides = list(range(len(self.lines))), list[int]()
+        if settings.gauged:
+            order, guides = self._order(beside)
         for number in order:
             self.set[number] = self._set_line(number, beside[number])
         marks = [row for number in order for row in self.set[number].rows]
@@ -150,11 +137,11 @@ class _Work:
             lateral.name: iter(range(first[i], first[i + 1])) for i, lateral in enumerate(laterals)
         }
         rows = [
-            replace(row, order=k, mark=next(numbers[row.lateral])) for k, row in enumerate(marks, 1)
+            replace(row, order=k, mark=int(next(numbers[row.lateral])))
+            for k, row in enumerate(marks, 1)
         ]
-        return self._finished(
-            with_rods(rows, self.site, settings), [laterals[i].name for i in guides]
-        )
+        read = with_rods(rows, self.site, settings)
+        return self._finished(read, [laterals[i].name for i in guides])
 
     def _order(self, beside: Sequence[Ints]) -> tuple[list[int], list[int]]:
         """Panel by panel, in the layout's order of panels."""
@@ -171,118 +158,56 @@ class _Work:
             guides += own_guides
         return order, guides
 
-    def _set_line(self, number: int, beside: Ints) -> _Set:
-        """Mark one line from those that are set."""
-        line, lateral = self.lines[number], self.layout.laterals[number]
-        near = [
-            self.set[i]
-            for i in beside
-            if self.settings.gauged
-            and i in self.set
-            and self.set[i].lateral.panel == lateral.panel
-        ]
-        near = self._useful(line, near)
+    def _set_line(self, number: int, beside: Ints) -> SetLine:
+        """Mark one line from those of its panel that are set, or by the tool alone.
+
+        Another panel hangs on a guide of its own: what is gauged across a seam would bring the
+        wanderings of one chain into the other.
+        """
+        panel = self.layout.laterals[number].panel
+        near = [self.set[i] for i in beside if i in self.set and self.settings.gauged]
+        near = [other for other in near if other.lateral.panel == panel]
+        near = useful(self.lines[number], near, self.spacing)
         done = self._marked(number, near)
         if near and spread(done.tube, done.copies) > SPREAD * self.spacing:
-            self.renewed.append(lateral.name)
+            self.renewed.append(self.layout.laterals[number].name)
             done = self._marked(number, [])
         return done
 
-    def _marked(self, number: int, near: Sequence[_Set]) -> _Set:
+    def _marked(self, number: int, near: Sequence[SetLine]) -> SetLine:
         """Marks of one line, gauged from lines that are set."""
         line, lateral = self.lines[number], self.layout.laterals[number]
         drawn = Tube(line.at(line.divided(self.spacing)))
-        line = self._followed(line, near)
-        station, cost = self._places(line, near)
+        line = followed(line, near, self.spacing)
+        grid = grid_of(line, self.spacing)
+        along = line.tangent(grid, 0.25 * self.spacing)
+        gauged = [self._gauging(line.at(grid), along, other).ok for other in near]
+        station, cost = places_to_mark(line, near, gauged, self.spacing)
         chosen = choose_marks(
             line,
             station,
             cost,
             self.settings.tolerance,
             self.settings.longest,
-            _LEAST * self.spacing,
+            LEAST * self.spacing,
         )
         rows = self._rows(line, lateral, station[chosen], near)
         tube = Tube(np.array([(row.easting, row.northing) for row in rows]))
-        draw = np.random.default_rng(number).normal(size=(COPIES, len(rows), 3))
-        before = {other.lateral.name: other.copies for other in near}
-        copies = carried(rows, before, self.spacing, draw)
-        return _Set(lateral, tube, drawn, tuple(rows), copies)
+        copies: Copies = ()
+        if self.settings.gauged:
+            draw = np.random.default_rng(number).normal(size=(COPIES, len(rows), 3))
+            before = {other.lateral.name: other.copies for other in near}
+            copies = carried(rows, before, self.spacing, draw)
+        return SetLine(lateral, tube, drawn, tuple(rows), copies)
 
-    def _gauging(self, line: DesignLine, station: Floats, other: _Set) -> Gauging:
-        return gauge_from(
-            other.tube,
-            line.at(station),
-            line.tangent(station, 0.25 * self.spacing),
-            self.spacing,
-            self.site.bed.keepouts,
-        )
-
-    def _followed(self, line: DesignLine, near: Sequence[_Set]) -> DesignLine:
-        """The line moved part of the way that the tubes beside it stray from their own lines."""
-        if not near or FOLLOW == 0.0:
-            return line
-        station = line.divided(0.25 * self.spacing)
-        places, along = line.at(station), line.tangent(station, 0.25 * self.spacing)
-        shift = np.full(len(station), np.nan)
-        for other in near:
-            bent = gauge_from(other.tube, places, along, self.spacing)
-            drawn = gauge_from(other.drawn, places, along, self.spacing)
-            way = np.sign((other.tube.tangent(bent.station) * along).sum(axis=1))
-            own = np.isnan(shift) & bent.ok & drawn.ok
-            shift[own] = (way * (drawn.offset - bent.offset))[own]
-        known = np.isfinite(shift)
-        if not known.any():
-            return line
-        most = _MOST_FOLLOWED * self.spacing
-        moved = np.interp(station, station[known], np.clip(FOLLOW * shift[known], -most, most))
-        normal = np.column_stack((-along[:, 1], along[:, 0]))
-        return DesignLine.of(places + moved[:, None] * normal)
-
-    def _useful(self, line: DesignLine, near: Sequence[_Set]) -> list[_Set]:
-        """Lines that some of this one can be gauged from: most first."""
-        grid = line.divided(self.spacing)
-        reached = [int(self._gauging(line, grid, other).ok.sum()) for other in near]
-        rank = sorted(
-            (-count, k) for k, count in enumerate(reached) if count
-        )
-        return [near[k] for _, k in rank]
-
-    def _places(self, line: DesignLine, near: Sequence[_Set]) -> tuple[Floats, Floats]:
-        """Where marks may stand along the line, and what a mark costs there."""
-        grid = line.divided(_STEP * self.spacing)
-        cost = np.full(len(grid), _BY_TOOL if near else 1.0)
-        abreast = np.array([])
-        open_ = np.ones(len(grid), dtype=np.bool_)
-        for other in near:
-            found = self._gauging(line, grid, other)
-            taken = found.ok & open_
-            if taken.any():
-                abreast = np.append(abreast, _abreast(grid, found.station, taken, other))
-            cost[taken] = _GAUGED
-            open_ &= ~found.ok
-        abreast = abreast[(abreast > 0.0) & (abreast < line.length)]
-        far = np.ones(len(grid), dtype=np.bool_)
-        if len(abreast):
-            far = np.abs(grid[:, None] - abreast).min(axis=1) > _MERGE * self.spacing
-        far[[0, -1]] = True
-        station = np.concatenate((grid[far], abreast))
-        price = np.concatenate((cost[far], np.full(len(abreast), _ABREAST)))
-        rank = np.argsort(station, kind="stable")
-        station, price = station[rank], price[rank]
-        apart = np.diff(station, prepend=-np.inf) > 0.02 * self.spacing
-        apart[-1] = True
-        if len(station) > 2 and station[-1] - station[-2] <= 0.02 * self.spacing:
-            apart[-2] = False
-        apart[0] = True
-        return station[apart], price[apart]
+    def _gauging(self, places: Floats, along: Floats, other: SetLine) -> Gauging:
+        return gauge_from(other.tube, places, along, self.spacing, self.site.bed.keepouts)
 
     def _rows(
-        self, line: DesignLine, lateral: Lateral, station: Floats, near: Sequence[_Set]
+        self, line: DesignLine, lateral: Lateral, station: Floats, near: Sequence[SetLine]
     ) -> list[FieldMark]:
         """The marks at distances along the line with the figures that set them."""
         places = fitted(line, station)
-        height = self.ground.elevation(places)
         rows = [
             FieldMark(
                 order=0,
@@ -290,78 +215,45 @@ class _Work:
                 lateral=lateral.name,
                 panel=lateral.panel,
                 method="instrument",
-                easting=round(float(x), _PLACES),
-                northing=round(float(y), _PLACES),
-                elevation=float(z),
+                easting=round(float(x), COORDINATE_PLACES),
+                northing=round(float(y), COORDINATE_PLACES),
+                elevation=float("nan"),
                 set_elevation=lateral.elevation,
                 station=float(s),
             )
-            for s, (x, y), z in zip(station, places, height, strict=True)
+            for s, (x, y) in zip(station, places, strict=True)
         ]
         waiting = np.ones(len(rows), dtype=np.bool_)
+        along = line.tangent(station, 0.25 * self.spacing)
         for other in near:
-            along = line.tangent(station, 0.25 * self.spacing)
-            found = gauge_from(other.tube, places, along, self.spacing, self.site.bed.keepouts)
-            self._gauge(rows, np.flatnonzero(found.ok & waiting), found, other)
+            found = self._gauging(places, along, other)
+            which = np.flatnonzero(found.ok & waiting)
+            done = gauged_marks(
+                rows, which, found, other.lateral.name, other.tube, self.site.unit.places
+            )
+            rows = [done.get(k, row) for k, row in enumerate(rows)]
             waiting &= ~found.ok
         if self.settings.tool == "tape":
-            self._tape(rows, waiting)
-        return rows
+            rows = self._taped(rows, waiting)
+        height = self.ground.elevation(np.array([(row.easting, row.northing) for row in rows]))
+        return [replace(row, elevation=float(z)) for row, z in zip(rows, height, strict=True)]
 
-    def _gauge(self, rows: list[FieldMark], which: Ints, found: Gauging, other: _Set) -> None:
-        """Round the stick's figures as they are printed and put the marks where they lead."""
-        if not len(which):
-            return
-        places = self.site.unit.places
-        most = np.floor(other.tube.length * 10.0**places) / 10.0**places
-        station = np.clip(np.round(found.station[which], places), 0.0, most)
-        gap = np.round(np.abs(found.offset[which]), places)
-        left = np.sign(found.offset[which])
-        xy = np.round(other.tube.beside(station, left * gap), _PLACES)
-        for k, s, g, way, (x, y) in zip(which, station, gap, left, xy, strict=True):
-            rows[k] = replace(
-                rows[k],
-                method="gauge",
-                above=other.lateral.name,
-                above_station=float(s),
-                gap=float(g),
-                side="downhill" if way > 0.0 else "uphill",
-                easting=float(x),
-                northing=float(y),
-            )
-
-    def _tape(self, rows: list[FieldMark], which: Bools) -> None:
-        """Tie marks by two tapes, rounded as printed."""
+    def _taped(self, rows: Sequence[FieldMark], which: Bools) -> list[FieldMark]:
+        """The marks with those that no stick reaches tied by two tapes."""
+        done = list(rows)
         numbers = np.flatnonzero(which)
-        if not len(numbers):
-            return
-        xy = np.array([(rows[k].easting, rows[k].northing) for k in numbers])
-        names = [rows[k].lateral for k in numbers]
+        xy = np.array([(rows[k].easting, rows[k].northing) for k in numbers.tolist()]).reshape(
+            -1, 2
+        )
+        names = [rows[k].lateral for k in numbers.tolist()]
         ties = best_ties(names, xy, self.points, self.settings.tape, self.site.bed.keepouts)
         known = {p.name: p.xy for p in self.points}
-        for k, place, tie in zip(numbers, xy, ties, strict=True):
+        for k, tie in zip(numbers.tolist(), ties, strict=True):
             if tie is None:
                 self.unreached.append(rows[k].lateral)
-                continue
-            r1 = round(tie.distance_1, self.site.unit.places)
-            r2 = round(tie.distance_2, self.site.unit.places)
-            at = crossing(
-                known[tie.point_1][None],
-                np.array([r1]),
-                known[tie.point_2][None],
-                np.array([r2]),
-                place[None],
-            )[0]
-            rows[k] = replace(
-                rows[k],
-                method="tape",
-                point_1=tie.point_1,
-                distance_1=r1,
-                point_2=tie.point_2,
-                distance_2=r2,
-                easting=round(float(at[0]), _PLACES),
-                northing=round(float(at[1]), _PLACES),
-            )
+            else:
+                done[k] = taped_mark(rows[k], tie, known, self.site.unit.places)
+        return done
 
     def _finished(self, rows: Sequence[FieldMark], guides: Sequence[str]) -> FieldPlan:
         settings, points = self.settings, self.points
@@ -403,6 +295,11 @@ class _Work:
                 f"There is {have} with coordinates to tie the corners to: give the benchmark a "
                 "northing and an easting and describe a second shot in the survey as control."
             )
+        if self.renewed:
+            notes.append(
+                "Gauged from line to line the marks would wander too far by "
+                f"{', '.join(self.renewed)}: set by {self.settings.tool} once more."
+            )
         if self.unreached:
             names = ", ".join(dict.fromkeys(self.unreached))
             notes.append(
@@ -411,30 +308,12 @@ class _Work:
         return tuple(notes)
 
 
-def _abreast(grid: Floats, found: Floats, taken: Bools, other: _Set) -> Floats:
-    """Distances along a line that lie abreast of another line's marks, where it is gauged from it.
-
-    Each run of gauged places is taken by itself; within one the foot moves along steadily.
-    """
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], taken, [False])).astype(np.int8)))
-    places = []
-    for low, high in edges.reshape(-1, 2):
-        foot, own = found[low:high], grid[low:high]
-        if len(foot) > 1 and foot[0] > foot[-1]:
-            foot, own = foot[::-1], own[::-1]
-        marks = other.tube.mark_stations
-        marks = marks[(marks >= foot[0]) & (marks <= foot[-1])]
-        places.append(np.interp(marks, foot, own))
-    return np.concatenate(places)
-
-
 def _with_base(
     points: Sequence[FindablePoint], base: tuple[str, str] | None
 ) -> tuple[FindablePoint, ...]:
     """The points, those at the ends of the base line described as such."""
+    ends = base or ()
     return tuple(
-        replace(p, description=f"{p.description}, end of base line")
-        if base and p.name in base
-        else p
+        replace(p, description=f"{p.description}, end of base line") if p.name in ends else p
         for p in points
     )

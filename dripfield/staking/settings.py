@@ -11,8 +11,9 @@ if TYPE_CHECKING:
     from dripfield.site.model import Site
 
 TUBE = 0.025
-"""Of the spacing: how far the tube through the marks may stray from a lateral. Half of the twentieth
-that stakes are held to, the rest being for what is rounded and for what the crew adds."""
+"""Of the spacing: how far the tube through the marks may stray from a lateral.
+
+Half of the twentieth that stakes are held to; the rest is for what is rounded and followed."""
 
 LONGEST = 10.0
 """Spacings between marks where a line is straight (common practice, no source)."""

@@ -39,21 +39,25 @@ def carried(
         Normal deviates.
     """
     printed = np.array([(row.easting, row.northing) for row in rows])
+    station = np.array([row.above_station for row in rows])
+    gap = np.array([row.gap for row in rows])
+    side = np.array([1.0 if row.side == "downhill" else -1.0 for row in rows])
+    by_line: dict[str, list[int]] = {}
+    for i, row in enumerate(rows):
+        if row.method == "gauge":
+            by_line.setdefault(row.above, []).append(i)
     done = []
     for k in range(COPIES):
         places = printed + _TOOL * spacing * draw[k, :, :2]
-        for i, row in enumerate(rows):
-            if row.method != "gauge":
-                continue
-            other = copies[row.above][k]
-            station = row.above_station + _STATION * spacing * draw[k, i, 0]
-            station = np.clip(np.array([station]), 0.0, other.length)
-            along = other.tangent(station)[0]
-            left = np.array((-along[1], along[0]))
-            held = row.gap + _GAUGE * spacing * draw[k, i, 1]
-            held = held if row.side == "downhill" else -held
-            turn = np.radians(_SQUARE) * draw[k, i, 2]
-            places[i] = other.at(station)[0] + held * (np.cos(turn) * left + np.sin(turn) * along)
+        for name, which in by_line.items():
+            other, own = copies[name][k], draw[k, which]
+            at = np.clip(station[which] + _STATION * spacing * own[:, 0], 0.0, other.length)
+            along = other.tangent(at)
+            left = np.column_stack((-along[:, 1], along[:, 0]))
+            held = side[which] * (gap[which] + _GAUGE * spacing * own[:, 1])
+            turn = np.radians(_SQUARE) * own[:, 2]
+            stick = np.cos(turn)[:, None] * left + np.sin(turn)[:, None] * along
+            places[which] = other.at(at) + held[:, None] * stick
         done.append(Tube(places))
     return tuple(done)
 

@@ -79,7 +79,7 @@ class Tube:
 
     def at(self, station: Floats) -> Floats:
         """Places (k, 2) at distances (k,) along the tube [site unit]."""
-        return self._place(self._parameter(station)) + self._origin
+        return np.asarray(self._place(self._parameter(station)) + self._origin)
 
     def tangent(self, station: Floats) -> Floats:
         """Unit directions (k, 2) at distances (k,) along the tube."""
@@ -121,7 +121,7 @@ class Tube:
     def line(self, step: float) -> Floats:
         """Places (k, 2) along the tube, at most ``step`` apart, marks among them [site unit]."""
         pieces = np.maximum(1, np.ceil(self._chord / step)).astype(np.int64)
-        return self._place(_divided(self._knots, pieces)) + self._origin
+        return np.asarray(self._place(_divided(self._knots, pieces)) + self._origin)
 
     def _parameter(self, station: Floats) -> Floats:
         return np.interp(station, self._along, self._fine)

@@ -71,7 +71,7 @@ def test_an_instrument_is_off_as_much_in_either_coordinate() -> None:
 
 @pytest.mark.parametrize("height", [10.0, 25.0, 60.0])
 def test_a_swing_tie_scatters_over_its_ellipse(height: float) -> None:
-    """Two tapes that cross at the angle g: sigma / (sqrt 2 sin g/2) and sigma / (sqrt 2 cos g/2)."""
+    """Semi-axes sigma / (sqrt 2 sin g/2) and sigma / (sqrt 2 cos g/2), g the angle of crossing."""
     points = tuple(
         FindablePoint(name, x, 0.0, 0.0, "bed corner", "")
         for name, x in (("A", -25.0), ("B", 25.0))

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from marking_sites import EAST, NORTH, made
 from scipy.interpolate import CubicSpline
 from scipy.optimize import minimize_scalar
 
@@ -15,7 +16,6 @@ from dripfield.staking.method import alternatives, field_method
 from dripfield.staking.model import FieldPlan
 from dripfield.staking.settings import field_settings
 from dripfield.units import Unit
-from marking_sites import EAST, NORTH, made
 
 SITES = ["nose", "rock", "plane"]
 
