@@ -21,7 +21,7 @@ import numpy as np
 
 from dripfield.arrays import Bools, Floats, Ints
 from dripfield.staking.gauge import REACH, Gauging, gauge_from, neighbours_within
-from dripfield.staking.marks import DesignLine, choose_marks, fitted
+from dripfield.staking.marks import DesignLine, choose_marks, fitted, tube_distance
 from dripfield.staking.model import FieldMark, FieldPlan, FindablePoint
 from dripfield.staking.order import reach_of, setting_order
 from dripfield.staking.points import base_line_ends, findable_points, permanent_pair
@@ -38,11 +38,17 @@ if TYPE_CHECKING:
     from dripfield.site.model import Site
     from dripfield.surface.ground import Ground
 
+STRAY = 0.046
+"""Spacings: most that the tube through the printed marks may stray from a lateral."""
+
 LEAST = 2.0
 """Spacings: marks do not stand closer where they need not."""
 
 SPREAD = 0.15
 """Spacings: a line whose marks may have wandered farther than this is set by the tool."""
+
+_TRIES = ((1.0, True, LEAST), (0.7, False, LEAST), (0.6, False, 0.5 * LEAST), (0.5, False, 0.0))
+# of the tolerance, whether neighbours are followed, least step
 
 
 def field_method(
@@ -168,17 +174,33 @@ class _Work:
         near = [self.set[i] for i in beside if i in self.set and self.settings.gauged]
         near = [other for other in near if other.lateral.panel == panel]
         near = useful(self.lines[number], near, self.spacing)
-        done = self._marked(number, near)
+        done = self._kept_near(number, near)
         if near and spread(done.tube, done.copies) > SPREAD * self.spacing:
             self.renewed.append(self.layout.laterals[number].name)
-            done = self._marked(number, [])
+            done = self._kept_near(number, [])
         return done
 
-    def _marked(self, number: int, near: Sequence[SetLine]) -> SetLine:
+    def _kept_near(self, number: int, near: Sequence[SetLine]) -> SetLine:
+        """Marks of one line whose tube keeps to it: closer ones where the first do not do."""
+        best: tuple[float, SetLine] | None = None
+        for tighter, follow, least in _TRIES:
+            done = self._marked(number, near, tighter, follow, least)
+            stray = tube_distance(self.lines[number], done.tube)
+            if best is None or stray < best[0]:
+                best = stray, done
+            if stray <= STRAY * self.spacing:
+                break
+        assert best is not None
+        return best[1]
+
+    def _marked(
+        self, number: int, near: Sequence[SetLine], tighter: float, follow: bool, least: float
+    ) -> SetLine:
         """Marks of one line, gauged from lines that are set."""
         line, lateral = self.lines[number], self.layout.laterals[number]
         drawn = Tube(line.at(line.divided(self.spacing)))
-        line = followed(line, near, self.spacing)
+        if follow:
+            line = followed(line, near, self.spacing)
         grid = grid_of(line, self.spacing)
         along = line.tangent(grid, 0.25 * self.spacing)
         gauged = [self._gauging(line.at(grid), along, other).ok for other in near]
@@ -187,9 +209,9 @@ class _Work:
             line,
             station,
             cost,
-            self.settings.tolerance,
+            tighter * self.settings.tolerance,
             self.settings.longest,
-            LEAST * self.spacing,
+            least * self.spacing,
         )
         rows = self._rows(line, lateral, station[chosen], near)
         tube = Tube(np.array([(row.easting, row.northing) for row in rows]))

@@ -124,7 +124,7 @@ class Tube:
         return np.asarray(self._place(_divided(self._knots, pieces)) + self._origin)
 
     def _parameter(self, station: Floats) -> Floats:
-        return np.interp(station, self._along, self._fine)
+        return np.asarray(np.interp(station, self._along, self._fine))
 
     def _interval(self, t: Floats) -> tuple[Ints, Floats, Floats, Floats]:
         i = np.clip(np.searchsorted(self._knots, t, side="right") - 1, 0, len(self._chord) - 1)

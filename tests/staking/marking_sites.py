@@ -14,6 +14,8 @@ from dripfield.layout.model import Layout
 from dripfield.site.crew import Benchmark
 from dripfield.site.model import Bed, BedTable, LayoutTable, Site, SiteFile, SiteTable
 from dripfield.site.reader import layout_rules
+from dripfield.staking.method import alternatives, field_method
+from dripfield.staking.model import FieldPlan
 from dripfield.surface.tin import Surface
 from dripfield.survey.options import SurveyTable
 from dripfield.survey.shots import Survey
@@ -50,3 +52,15 @@ def made(name: str, units: str = "ft") -> tuple[Site, Layout, Surface]:
     site = Site(Path("."), file, unit, layout_rules(file.layout, unit), survey, bed)
     ground = Surface.from_points(shots)
     return site, lay_out(site, ground), ground
+
+
+@cache
+def planned(name: str) -> FieldPlan:
+    """The field plan of a site, guide lines by instrument."""
+    return field_method(*made(name))
+
+
+@cache
+def ways(name: str) -> dict[str, FieldPlan]:
+    """The plans of every way of working on a site."""
+    return alternatives(*made(name))

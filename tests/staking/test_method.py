@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from marking_sites import EAST, NORTH, made
+from marking_sites import EAST, NORTH, made, planned, ways
 from scipy.interpolate import CubicSpline
 from scipy.optimize import minimize_scalar
 
 from dripfield.staking.field import FIELD_COLUMNS, field_rows, point_rows, stake_rows
-from dripfield.staking.method import alternatives, field_method
+from dripfield.staking.method import field_method
 from dripfield.staking.model import FieldPlan
 from dripfield.staking.settings import field_settings
 from dripfield.units import Unit
@@ -22,7 +22,7 @@ SITES = ["nose", "rock", "plane"]
 
 @pytest.fixture(params=SITES)
 def case(request: pytest.FixtureRequest):
-    return made(request.param)
+    return (request.param, *made(request.param))
 
 
 def as_read(plan: FieldPlan) -> list[dict[str, str]]:
@@ -54,8 +54,8 @@ class Spline:
 
 
 def test_every_row_gives_its_coordinates(case) -> None:
-    site, layout, ground = case
-    for plan in alternatives(site, layout, ground).values():
+    name, _site, layout, _ground = case
+    for plan in ways(name).values():
         points = {
             name: np.array((float(e), float(n))) for name, n, e, _, _ in point_rows(plan, Unit.FOOT)
         }
@@ -79,7 +79,7 @@ def test_every_row_gives_its_coordinates(case) -> None:
 
 
 def test_a_line_is_whole_before_another_is_gauged_from_it(case) -> None:
-    plan = field_method(*case)
+    plan = planned(case[0])
     last = {row.lateral: row.order for row in plan.rows}
     assert all(last[row.above] < row.order for row in plan.rows if row.method == "gauge")
     assert [row.order for row in plan.rows] == list(range(1, len(plan.rows) + 1))
@@ -87,8 +87,8 @@ def test_a_line_is_whole_before_another_is_gauged_from_it(case) -> None:
 
 def test_the_sticks_side_is_where_the_mark_lies(case) -> None:
     """By the ground: a mark said to be downhill of a line lies lower than it does."""
-    site, layout, ground = case
-    plan = field_method(site, layout, ground)
+    name, _site, layout, _ground = case
+    plan = planned(name)
     height = {lateral.name: lateral.elevation for lateral in layout.laterals}
     gauged = [row for row in plan.rows if row.method == "gauge"]
     assert {row.side for row in gauged} <= {"downhill", "uphill"}
@@ -98,8 +98,8 @@ def test_the_sticks_side_is_where_the_mark_lies(case) -> None:
 
 
 def test_scipys_spline_through_the_stakes_stays_within_a_twentieth(case) -> None:
-    site, layout, ground = case
-    plan = field_method(site, layout, ground)
+    name, site, layout, _ground = case
+    plan = planned(name)
     by_name: dict[str, list[tuple[float, float]]] = {}
     numbers = []
     for number, northing, easting, _, text in stake_rows(plan, Unit.FOOT):
@@ -114,22 +114,22 @@ def test_scipys_spline_through_the_stakes_stays_within_a_twentieth(case) -> None
 
 
 def test_one_guide_a_panel_and_few_marks_by_instrument(case) -> None:
-    site, layout, ground = case
-    plan = field_method(site, layout, ground)
+    name, _site, layout, _ground = case
+    plan = planned(name)
     panel = {lateral.name: lateral.panel for lateral in layout.laterals}
     assert sorted(panel[name] for name in plan.guides) == sorted(set(panel.values()))
     assert plan.by_hand <= 0.20
     length = {
         lat.name: float(np.hypot(*np.diff(lat.xy, axis=0).T).sum()) for lat in layout.laterals
     }
-    for name in plan.guides:
-        longest = max(length[other] for other in length if panel[other] == panel[name])
-        assert length[name] >= 0.7 * longest
+    for guide in plan.guides:
+        longest = max(length[other] for other in length if panel[other] == panel[guide])
+        assert length[guide] >= 0.7 * longest
 
 
 def test_no_stick_is_held_across_a_keepout() -> None:
-    site, layout, ground = made("rock")
-    plan = field_method(site, layout, ground)
+    site, _layout, _ground = made("rock")
+    plan = planned("rock")
     (rock,) = site.bed.keepouts
     lines = {
         name: Spline(np.array([(row.easting, row.northing) for row in rows]))
@@ -149,7 +149,7 @@ def test_no_stick_is_held_across_a_keepout() -> None:
 
 def test_gaps_are_shortest_distances_to_the_tube(case) -> None:
     """The printed gap is the least distance to SciPy's spline near the printed station."""
-    plan = field_method(*case)
+    plan = planned(case[0])
     marks = {
         name: np.array([(row.easting, row.northing) for row in rows])
         for name, rows in plan.of_lateral().items()
@@ -169,7 +169,7 @@ def test_gaps_are_shortest_distances_to_the_tube(case) -> None:
 
 def test_rods_are_heights_of_instrument_less_elevations(case) -> None:
     """Levelling arithmetic, hand-derived: one height a set-up, readings on the rod."""
-    site, layout, ground = case
+    _name, site, layout, ground = case
     plan = field_method(site, layout, ground, replace(field_settings(site), backsight=5.0))
     heights: dict[int, set[float]] = {}
     for row in plan.rows:
@@ -180,8 +180,8 @@ def test_rods_are_heights_of_instrument_less_elevations(case) -> None:
 
 
 def test_points_and_ties_can_be_found_again(case) -> None:
-    site, layout, ground = case
-    plan = field_method(site, layout, ground)
+    name, site, _layout, _ground = case
+    plan = planned(name)
     known = {p.name: p for p in plan.points}
     kinds = [p.kind for p in plan.points]
     assert kinds.count("benchmark") == 1
@@ -207,7 +207,7 @@ def test_a_stick_is_level_where_spacing_is_along_the_slope() -> None:
     sloped = replace(site, rules=replace(site.rules, spacing_measured="slope"))
     notes = field_method(sloped, layout, ground).notes
     assert any("held level" in note for note in notes)
-    assert not any("held level" in note for note in field_method(site, layout, ground).notes)
+    assert not any("held level" in note for note in planned("plane").notes)
 
 
 def test_the_same_layout_gives_the_same_rows() -> None:
