@@ -15,6 +15,7 @@ REACH = 1.75
 """Longest stick in spacings: a line farther off is not the line beside."""
 
 _NEAREST = 0.2  # spacings: closer than this a stick says nothing of the side
+_PAST = 0.02  # spacings: a mark so little past the line's end is drawn in to it
 _SLANT = np.cos(np.radians(20.0))  # lines more aslant than this take an error of station for a gap
 
 
@@ -55,12 +56,13 @@ def gauge_from(
     Returns
     -------
     Gauging
-        A stick can be used where it meets the tube square between its first and last mark, is no
-        longer than ``REACH`` spacings, and the two lines run within 20 degrees of each other.
+        A stick can be used where it meets the tube square between its first and last mark, or
+        would but for a fiftieth of the spacing, is no longer than ``REACH`` spacings, and the two
+        lines run within 20 degrees of each other.
     """
     feet = tube.feet(places)
     size = np.abs(feet.offset)
-    ok = feet.inside & (size >= _NEAREST * spacing) & (size <= REACH * spacing)
+    ok = (feet.beyond <= _PAST * spacing) & (size >= _NEAREST * spacing) & (size <= REACH * spacing)
     ok &= np.abs((feet.tangent * tangents).sum(axis=1)) >= _SLANT
     if len(keepouts) and ok.any():
         held = np.flatnonzero(ok)

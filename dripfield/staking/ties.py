@@ -46,10 +46,14 @@ def crossing(point_1: Floats, r1: Floats, point_2: Floats, r2: Floats, near: Flo
 
     Parameters
     ----------
-    point_1, point_2 : (k, 2) float arrays
-        Centres [site unit].
-    r1, r2 : (k,) float arrays
-        Radii [site unit]; circles that just miss each other give the place midway between them.
+    point_1 : (k, 2) float array
+        Centres of the first circles [site unit].
+    r1 : (k,) float array
+        Their radii [site unit].
+    point_2 : (k, 2) float array
+        Centres of the second circles.
+    r2 : (k,) float array
+        Their radii. Circles that just miss each other give the place midway between them.
     near : (k, 2) float array
         About where the crossing is.
     """

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dripfield.arrays import Bools, Floats, Ints
+from dripfield.arrays import Floats, Ints
 
 _STEPS = 32  # of every chord: steps that the length along the tube is added up in
 _COARSE = 4  # steps between the places that the nearest point is first sought among
@@ -30,14 +30,15 @@ class Feet:
         Distance square to the tube, positive to the left of its direction [site unit].
     tangent : (k, 2) float array
         Unit direction of the tube there.
-    inside : (k,) bool array
-        Whether the square meets the tube between its first and last mark.
+    beyond : (k,) float array
+        How far along the tube's direction the place lies past its first or last mark; all but 0
+        where a square meets the tube between them [site unit].
     """
 
     station: Floats
     offset: Floats
     tangent: Floats
-    inside: Bools
+    beyond: Floats
 
 
 class Tube:
@@ -115,7 +116,7 @@ class Tube:
             station=np.interp(t, self._fine, self._along),
             offset=along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0],
             tangent=along,
-            inside=np.abs((away * along).sum(axis=1)) < 1e-6 * np.maximum(1.0, np.hypot(*away.T)),
+            beyond=np.abs((away * along).sum(axis=1)),
         )
 
     def line(self, step: float) -> Floats:
