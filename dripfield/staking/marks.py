@@ -180,6 +180,10 @@ def tube_errors(line: DesignLine, station: Floats, marks: Floats) -> Floats:
         Of the marks, along the line [site unit].
     marks : (n, 2) float array
         Where they stand.
+
+    Returns
+    -------
+    (n - 1,) float array
     """
     near = marks - marks[0]
     chord = np.hypot(*np.diff(near, axis=0).T)

@@ -44,6 +44,10 @@ def reach_of(lines: Sequence[DesignLine], beside: Sequence[Ints], spacing: float
         Numbers of the lines near each.
     spacing : float
         On-centre distance [site unit].
+
+    Returns
+    -------
+    Reach
     """
     stations = [line.divided(spacing) for line in lines]
     tubes = [Tube(line.at(at)) for line, at in zip(lines, stations, strict=True)]

@@ -76,6 +76,10 @@ def taped_mark(
         Findable points.
     places : int
         Decimals that a crew reads.
+
+    Returns
+    -------
+    FieldMark
     """
     r1, r2 = round(tie.distance_1, places), round(tie.distance_2, places)
     (at,) = crossing(

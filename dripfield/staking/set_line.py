@@ -66,6 +66,10 @@ def gauging(line: DesignLine, station: Floats, tube: Tube, spacing: float) -> Ga
     tube : Tube
     spacing : float
         On-centre distance [site unit].
+
+    Returns
+    -------
+    Gauging
     """
     return gauge_from(tube, line.at(station), line.tangent(station, _DIRECTION * spacing), spacing)
 
@@ -79,6 +83,10 @@ def useful(line: DesignLine, near: Sequence[SetLine], spacing: float) -> list[Se
     near : sequence of SetLine
     spacing : float
         On-centre distance [site unit].
+
+    Returns
+    -------
+    list of SetLine
     """
     grid = line.divided(spacing)
     reached = [int(gauging(line, grid, other.tube, spacing).ok.sum()) for other in near]
@@ -98,6 +106,10 @@ def followed(line: DesignLine, near: Sequence[SetLine], spacing: float) -> Desig
         What it is gauged from, in order of preference.
     spacing : float
         On-centre distance [site unit].
+
+    Returns
+    -------
+    DesignLine
     """
     if not near:
         return line

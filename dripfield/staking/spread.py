@@ -37,6 +37,10 @@ def carried(
         On-centre distance [site unit].
     draw : (COPIES, len(rows), 3) float array
         Normal deviates.
+
+    Returns
+    -------
+    tuple of Tube
     """
     printed = np.array([(row.easting, row.northing) for row in rows])
     station = np.array([row.above_station for row in rows])
@@ -71,6 +75,10 @@ def spread(tube: Tube, copies: Copies) -> float:
         Through the printed marks.
     copies : copies
         Of the same line.
+
+    Returns
+    -------
+    float
     """
     along = tube.tangent(tube.mark_stations)
     normal = np.column_stack((-along[:, 1], along[:, 0]))

@@ -56,6 +56,10 @@ def crossing(point_1: Floats, r1: Floats, point_2: Floats, r2: Floats, near: Flo
         Their radii. Circles that just miss each other give the place midway between them.
     near : (k, 2) float array
         About where the crossing is.
+
+    Returns
+    -------
+    (k, 2) float array
     """
     base = point_2 - point_1
     size = np.hypot(*base.T)
@@ -147,6 +151,10 @@ def check_lengths(points: Sequence[FindablePoint]) -> tuple[CheckLength, ...]:
     ----------
     points : sequence of FindablePoint
         Bed corners in the order of the ring, other points among them.
+
+    Returns
+    -------
+    tuple of CheckLength
     """
     corners = [p for p in points if p.kind == "bed corner"]
     if len(corners) < 2:
