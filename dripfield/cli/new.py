@@ -6,11 +6,11 @@ from pathlib import Path
 
 import click
 
-from dripfield.cli.shared import subcommand
+from dripfield.cli.shared import NamedPath, subcommand
 
 
 @subcommand(example="dripfield new my-site")
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="DIR", type=NamedPath())
 def command(folder: Path) -> None:
     """Write a commented starter site into DIR: settings, survey, bed, keepout and well.
 

@@ -6,7 +6,11 @@ prints it as it is.
 
 from __future__ import annotations
 
+import unicodedata
 from pathlib import Path
+
+LONGEST = 600
+"""Characters of the longest message; longer ones are cut in the middle."""
 
 
 class DripfieldError(Exception):
@@ -56,4 +60,24 @@ def input_error(
     text = f"{problem}; {remedy}"
     if place:
         text = f"{', '.join(place)}: {text}"
-    return InputError(" ".join(text.split()))
+    return InputError(clean_line(text, 4 * LONGEST))
+
+
+def clean_line(text: str, longest: int = LONGEST) -> str:
+    """A message as one line that is safe to show.
+
+    Control, bidirectional and invisible characters, which a file name or a cell can carry into a
+    terminal, become question marks; runs of blanks one blank; the middle of what is too long an
+    ellipsis, so that problem and remedy both stay.
+    """
+    if len(text) > 8 * longest:  # before any work goes into it
+        text = f"{text[: 2 * longest]} … {text[-2 * longest :]}"
+    text = " ".join(text.split())
+    shown = "".join("?" if unicodedata.category(sign) in _UNSEEN else sign for sign in text)
+    if len(shown) <= longest:
+        return shown
+    head = (longest - 3) * 2 // 3
+    return f"{shown[:head]} … {shown[head + 3 - longest :]}"
+
+
+_UNSEEN = frozenset(("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"))
