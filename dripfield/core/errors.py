@@ -7,6 +7,8 @@ prints it as it is.
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 LONGEST = 600
@@ -23,6 +25,31 @@ class InputError(DripfieldError, ValueError):
 
 class NotSolved(DripfieldError, RuntimeError):
     """A network of pipes has no solution that may be believed; the message says why."""
+
+
+@contextmanager
+def damage_named(file: str | Path, what: str, remedy: str = "export it again") -> Iterator[None]:
+    """Take whatever another's parser stumbles over as damage of the file it reads.
+
+    Parameters
+    ----------
+    file : str or Path
+    what : str
+        What cannot be read, as the message begins.
+    remedy : str
+
+    Raises
+    ------
+    InputError
+        In place of any exception but lack of memory and those raised on purpose.
+    """
+    try:
+        yield
+    except (DripfieldError, MemoryError):
+        raise
+    except Exception as problem:
+        kind = f"{type(problem).__name__}: {str(problem)[:80]}".rstrip(": ")
+        raise input_error(f"{what} is damaged ({kind})", remedy, file=file) from problem
 
 
 def input_error(

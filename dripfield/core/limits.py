@@ -104,7 +104,7 @@ def check_count(
         return
     held = f"{count:,.0f}" if count < 1e15 else f"more than {limit.most:,}"
     raise input_error(
-        f"{subject} has {held} {limit.what} and at most {limit.most:,} are read",
+        f"{subject} has {held} {limit.what} and at most {limit.most:,} are taken",
         remedy,
         file=file,
         row=row,

@@ -13,11 +13,11 @@ from typing import Any
 import msgspec
 
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.limits import most
 from dripfield.core.textfile import read_text
 from dripfield.site.explain import explain, key_name
 from dripfield.site.model import SiteFile
-
-_MOST_BYTES = 1_000_000
+from dripfield.site.toml_size import check_content, check_text
 
 
 def read_settings(path: Path) -> SiteFile:
@@ -28,7 +28,8 @@ def read_settings(path: Path) -> SiteFile:
     InputError
         Naming the row of a TOML error, or the table and key of a wrong value.
     """
-    text = read_text(path, _MOST_BYTES)
+    text = read_text(path, most("settings bytes"))
+    check_text(path, text)
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
@@ -37,6 +38,7 @@ def read_settings(path: Path) -> SiteFile:
         raise input_error("a number is too long", "write it plainly", file=path) from None
     except RecursionError:
         raise input_error("lists are nested too deep", "write it plainly", file=path) from None
+    check_content(path, content)
     return convert(content, path)
 
 

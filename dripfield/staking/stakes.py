@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.limits import check_count
 from dripfield.layout.model import Lateral, Layout
 from dripfield.site.model import LayoutRules
 from dripfield.survey.shots import Survey
@@ -72,9 +73,24 @@ def stakes(layout: Layout, rules: LayoutRules, *, first: int = 1001) -> list[Sta
         The polyline through the stakes of a lateral and its drawn line lie within
         ``chord_tolerance`` of each other everywhere, and neighbours are at most ``stake_interval``
         apart along the line.
+
+    Raises
+    ------
+    InputError
+        The interval asks for more stakes than anybody would set.
     """
     result: list[Stake] = []
     for lateral in layout.laterals:
+        length = float(np.hypot(*np.diff(lateral.xy, axis=0).T).sum())
+        expected = len(result) + length / rules.stake_interval
+        check_count(
+            "stakes",
+            expected,
+            "site.toml",
+            "give a longer interval",
+            field="[layout] stake_interval",
+            subject="the layout",
+        )
         result.extend(_lateral_stakes(lateral, rules, first + len(result)))
     return result
 
