@@ -41,7 +41,7 @@ def check_plain_file(path: Path, most_bytes: int) -> None:
     if size == 0:
         raise input_error("the file is empty", "fill it, or export it again", file=path)
     if size > most_bytes:
-        places = 0 if size > 1.5 * most_bytes else 3
+        places = 0 if round(size / 1e6) > round(most_bytes / 1e6) else 3
         raise input_error(
             f"the file holds {size / 1e6:,.{places}f} MB and at most {most_bytes / 1e6:,.0f} MB is "
             "read",

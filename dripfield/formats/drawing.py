@@ -88,9 +88,8 @@ def _check_blocks(drawing: Drawing, path: Path) -> None:
     InputError
     """
     with damage_named(path, "a block of the drawing"):
-        inserts = {
-            _block_name(block.name): _inserts(block) for block in drawing.blocks
-        }  # fmt: skip
+        inserts = {_block_name(block.name): _inserts(block) for block in drawing.blocks}
+        spelt = {_block_name(block.name): block.name for block in drawing.blocks}
         layouts = {_block_name(name) for name in ("*Model_Space", "*Paper_Space")}
         own = {name: len(drawing.blocks.get(name) or ()) for name in inserts}
     size: dict[str, int] = {}
@@ -104,7 +103,7 @@ def _check_blocks(drawing: Drawing, path: Path) -> None:
             again = next((inner for inner in open_ones if inner in way), None)
             if again is not None:
                 raise input_error(
-                    f"the block {again} holds itself", "mend the drawing", file=path
+                    f"the block {spelt[again]} holds itself", "mend the drawing", file=path
                 )
             if open_ones and len(way) <= _DEEPEST_WAY:
                 way.append(open_ones[0])
@@ -115,7 +114,7 @@ def _check_blocks(drawing: Drawing, path: Path) -> None:
             depth[name] = 1 + max((depth.get(inner, 0) for inner in below), default=0)
             if depth[name] > most("nesting") + 1 or open_ones:
                 raise input_error(
-                    f"the block {name} lies more than {most('nesting')} blocks deep",
+                    f"the block {spelt[name]} lies more than {most('nesting')} blocks deep",
                     "explode it in the drawing",
                     file=path,
                 )

@@ -158,8 +158,7 @@ def position(value: Any, feature: int, path: Path) -> list[float]:
     ):
         return [float(part) for part in value[:3]]
     raise input_error(
-        f"the position {_shown(value)} of feature {feature} is not two or three numbers of a "
-        "place on earth",
+        f"the position {_shown(value)} of feature {feature} is not two or three numbers",
         "export it again",
         file=path,
     )
