@@ -10,6 +10,7 @@ import click
 
 from dripfield.cli.shared import (
     SAYS_NO,
+    NamedPath,
     leave,
     out_option,
     show,
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     "--shots",
     metavar="FILE",
     required=True,
-    type=click.Path(path_type=Path),
+    type=NamedPath(),
     help="Shots on the finished work: any survey file, in the site's unit and coordinates.",
 )
 @click.option(

@@ -40,9 +40,7 @@ class NamedPath(click.Path):
     def __init__(self) -> None:
         super().__init__(path_type=Path)
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Any:
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """The path; refuses an empty name and one that no system takes."""
         if not str(value).strip() or "\0" in str(value):
             self.fail("it is empty; give a folder or file by name, . for this one", param, ctx)

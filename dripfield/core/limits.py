@@ -139,9 +139,7 @@ def check_places(
     raise _no_place(xyz, int(np.argmin(good)), file, what, rows)
 
 
-def _no_place(
-    xyz: Floats, at: int, file: str | Path, what: str, rows: Ints | None
-) -> InputError:
+def _no_place(xyz: Floats, at: int, file: str | Path, what: str, rows: Ints | None) -> InputError:
     value = next(v for v in np.ravel(xyz[at]).tolist() if not abs(v) <= FARTHEST)
     where = f"{what} {at + 1} has" if rows is None else "it has"
     return input_error(

@@ -69,7 +69,9 @@ def locked(target: Path, home: Path) -> Iterator[None]:
     try:
         os.ftruncate(number, 0)
         since = time.strftime("%H:%M:%S")
-        os.pwrite(number, f"process {os.getpid()} on {socket.gethostname()}, since {since}".encode(), 0)
+        os.pwrite(
+            number, f"process {os.getpid()} on {socket.gethostname()}, since {since}".encode(), 0
+        )
         yield
     finally:
         with contextlib.suppress(OSError):

@@ -120,9 +120,7 @@ def _check_blocks(drawing: Drawing, path: Path) -> None:
                 )
             way.pop()
     for name in layouts & size.keys():
-        check_count(
-            "expanded entities", size[name], path, "delete what the site does not need"
-        )
+        check_count("expanded entities", size[name], path, "delete what the site does not need")
 
 
 def _block_name(name: str) -> str:

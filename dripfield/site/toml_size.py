@@ -10,7 +10,7 @@ from dripfield.core.errors import input_error
 from dripfield.core.limits import LIMITS, check_count, most
 
 _KEY = r'[ \t]*(?:[A-Za-z0-9_-]+|"[^"\n]*"|\'[^\'\n]*\')[ \t]*\.'
-_DEEP_KEY = re.compile(rf"^[ \t]*\[{{0,2}}(?:{_KEY}){{{most('key nesting')},}}", re.MULTILINE)
+_DEEP_KEY = re.compile(rf"^[ \t]*\[{{0,2}}(?:{_KEY}){{{most('key nesting')}}}", re.MULTILINE)
 
 
 def check_text(path: Path, text: str) -> None:

@@ -22,7 +22,7 @@ from dripfield.core.output import check_output, staged_output
 
 NAMES = ("a.csv", "b.csv", "pages/c.csv", "z.png")
 OLD = {"a.csv": "old", "pages/c.csv": "old", "mine.txt": "mine"}
-NEW = {name: "new" for name in NAMES} | {"mine.txt": "mine"}
+NEW = dict.fromkeys(NAMES, "new") | {"mine.txt": "mine"}
 JOURNAL_ONLY = pytest.mark.parametrize("swaps", [True, False], ids=["exchanged", "journalled"])
 
 

@@ -14,8 +14,8 @@ from shapely import LineString, Polygon
 
 from dripfield.core.arrays import Floats, Ints
 from dripfield.core.errors import InputError, input_error
-from dripfield.core.limits import check_count
 from dripfield.core.lengths import TypedLength, into_unit, system_of
+from dripfield.core.limits import check_count
 from dripfield.core.units import Unit
 from dripfield.review.model.plan import Plan, PlanOptions, PlanRun, check_names, ring_of
 from dripfield.review.read.drawing import Drawing, Piece, Text, read_drawing

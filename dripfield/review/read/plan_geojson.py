@@ -160,7 +160,10 @@ def _number(properties: dict[str, Any], quantity: str, run: str, path: Path) -> 
         )
     if not abs(value) <= FARTHEST:
         raise input_error(
-            f"run {run[:40]!r} has the {quantity} {value:g}", "correct it", file=path, field=quantity
+            f"run {run[:40]!r} has the {quantity} {value:g}",
+            "correct it",
+            file=path,
+            field=quantity,
         )
     return float(value)
 
