@@ -32,7 +32,6 @@ def begin() -> None:
 def in_words() -> str:
     """``while laying out, after survey.csv was opened``; empty where nothing is known."""
     step = f"while {_steps[-1][:1].lower()}{_steps[-1][1:]}" if _steps else ""
-    file = (
-        f"{'the last file opened was' if step else 'while reading'} {_files[0]}" if _files else ""
-    )
+    how = "the last file opened was" if step else "while reading"
+    file = f"{how} {_files[0]}" if _files else ""
     return ", ".join(part for part in (step, file) if part)

@@ -17,8 +17,8 @@ FILES, REPLACED = "files", "replaced"
 UNFINISHED = "UNFINISHED.txt"
 """Stands in the target while files are moved in, for whoever looks at it after a cut."""
 _WARNING = (
-    "A run of dripfield was cut off while it moved its files into this folder: some files here are\n"
-    "of that run and some of the one before it. The next run of dripfield that writes into this\n"
+    "A run of dripfield was cut off while it moved its files into this folder: some files are of\n"
+    "that run and some of the one before it. The next run of dripfield that writes into this\n"
     "folder puts the old ones back first. They are in {aside}\n"
 )
 Name = tuple[str, int, int, bool]
@@ -26,7 +26,7 @@ Name = tuple[str, int, int, bool]
 
 
 def move_in(aside: Path, target: Path, names: list[Path]) -> None:
-    """Move files from ``aside/files`` into the target one by one; all of them or, on an error, none.
+    """Move files from ``aside/files`` into the target one by one; on an error none.
 
     Parameters
     ----------

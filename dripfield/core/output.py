@@ -84,7 +84,7 @@ def check_output(out: str | Path) -> None:
 
 @contextmanager
 def _held(target: Path) -> Iterator[Path]:
-    """Hold the target against other runs, and clear up what dead ones left; where to keep things."""
+    """Hold the target against other runs, what dead ones left cleared up; where to keep things."""
     with ExitStack() as stack:
         try:
             home = _home(target)

@@ -252,6 +252,6 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> tuple[Floats, tuple[str,
 
 
 def _hair(outline: Any, unit: Unit) -> float:
-    """How far chords may lie from a curve [site unit]: 0.01 ft or 0.003 m, more where it is huge."""
+    """How far chords may lie from a curve [site unit]: 0.01 ft or 0.003 m, more on a huge one."""
     corners = np.array([tuple(vertex) for vertex in outline.control_vertices()])
     return max(unit.default(0.01, 0.003), _FINEST * float(np.ptp(corners, axis=0).max()))

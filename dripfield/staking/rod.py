@@ -183,8 +183,8 @@ def _check_climb(
         f"{subject} {say(climb)} from what is to be read ({say(low)} to {say(high)})"
         if far
         else f"{subject} between {say(low)} and {say(high)}",
-        f"correct the elevation of {name} under [benchmark] or rod_length ({say(rod_length)}) under "
-        f"[crew]: at most {most('set-ups')} set-ups of the laser are planned",
+        f"correct the elevation of {name} under [benchmark] or rod_length ({say(rod_length)}) "
+        f"under [crew]: at most {most('set-ups')} set-ups of the laser are planned",
         file="site.toml",
         field="[benchmark]" if far else "[crew] rod_length",
     )

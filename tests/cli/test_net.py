@@ -44,10 +44,10 @@ LINES = {
     "disk full": (OSError(28, "No space left on device"), 2, "the system refused (no space left on "
                   f"device) {WHERE}; make room on the disk"),
     "not allowed": (PermissionError(13, "Permission denied", "/a/b.csv"), 2, "b.csv: the system "
-                    f"refused (permission denied) {WHERE}; give yourself permission, or use another "
+                    f"refused (permission denied) {WHERE}; give yourself permission, or use another "  # noqa: E501
                     "folder"),
     "disk broken": (OSError(5, "Input/output error", "/a/b.csv"), 2, "b.csv: the system refused "
-                    f"(input/output error) {WHERE}; check the file's name, its folder and its disk"),
+                    f"(input/output error) {WHERE}; check the file's name, its folder and its disk"),  # noqa: E501
     "defect": (KeyError("f4"), 1, f"this is a defect of dripfield (KeyError: 'f4') {WHERE}; please "
                "report it to the dripfield authors, with the input and the file that dripfield "
                "--traceback FILE … writes"),

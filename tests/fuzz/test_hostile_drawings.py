@@ -59,15 +59,15 @@ def drawn(folder: Path, entities: str, blocks: str = "") -> Path:
 
 EARTH = "which is no place on earth; correct it or delete it"
 REFUSED = {
-    "not a number": (POINT.replace("\n1\n", "\nnan\n"), "", f"point 1 has the coordinate nan, {EARTH}"),
-    "infinite": (POINT.replace("\n1\n", "\n1e999\n"), "", f"point 1 has the coordinate inf, {EARTH}"),
-    "far off": (POINT.replace("\n1\n", "\n1e200\n"), "", f"point 1 has the coordinate 1e+200, {EARTH}"),
-    "face of no numbers": (face(3).replace("\n10\n", "\nnan\n"), "", f"face corner 2 has the coordinate nan, {EARTH}"),
-    "holds itself": (insert("B"), block("B", insert("B")), "the block B holds itself; mend the drawing"),
+    "not a number": (POINT.replace("\n1\n", "\nnan\n"), "", f"point 1 has the coordinate nan, {EARTH}"),  # noqa: E501
+    "infinite": (POINT.replace("\n1\n", "\n1e999\n"), "", f"point 1 has the coordinate inf, {EARTH}"),  # noqa: E501
+    "far off": (POINT.replace("\n1\n", "\n1e200\n"), "", f"point 1 has the coordinate 1e+200, {EARTH}"),  # noqa: E501
+    "face of no numbers": (face(3).replace("\n10\n", "\nnan\n"), "", f"face corner 2 has the coordinate nan, {EARTH}"),  # noqa: E501
+    "holds itself": (insert("B"), block("B", insert("B")), "the block B holds itself; mend the drawing"),  # noqa: E501
     "two hold each other": (insert("B"), block("B", insert("C")) + block("C", POINT + insert("B")),
                             "the block B holds itself; mend the drawing"),
-    "nested a thousand millionfold": (insert("B0"), NEST, "entities once its blocks are taken apart and at most 1,500,000"),
-    "an array of copies": (insert("B", ARRAY), block("B", POINT), "entities once its blocks are taken apart"),
+    "nested a thousand millionfold": (insert("B0"), NEST, "entities once its blocks are taken apart and at most 1,500,000"),  # noqa: E501
+    "an array of copies": (insert("B", ARRAY), block("B", POINT), "entities once its blocks are taken apart"),  # noqa: E501
     "nested deep": (insert("B0"), DEEP, "lies more than 16 blocks deep; explode it in the drawing"),
 }  # fmt: skip
 
@@ -104,10 +104,10 @@ PLANS = {
     "symbol without a place": ("  0\nINSERT\n  8\n0\n  2\nB\n", block("B", POINT), DAMAGED),
     "no number": (line("nan"), "", DAMAGED),
     "far off": (line("1e200"), "", DAMAGED),
-    "huge arc": ("  0\nARC\n  8\nLATERAL\n 10\n0\n 20\n2\n 40\n1e30\n 50\n0\n 51\n10\n", "", DAMAGED),
+    "huge arc": ("  0\nARC\n  8\nLATERAL\n 10\n0\n 20\n2\n 40\n1e30\n 50\n0\n 51\n10\n", "", DAMAGED),  # noqa: E501
     "scaled off": (insert("B", " 41\n1e200\n"), block("B", line("1")), DAMAGED),
     "without a layer": (line("1").replace("  8\nLATERAL\n", ""), "", None),
-    "dimension without a block": ("  0\nDIMENSION\n  8\n0\n  2\n*D99\n 70\n0\n 10\n0\n 20\n0\n", "", None),
+    "dimension without a block": ("  0\nDIMENSION\n  8\n0\n  2\n*D99\n 70\n0\n 10\n0\n 20\n0\n", "", None),  # noqa: E501
     "bare dimension": ("  0\nDIMENSION\n  8\n0\n", "", None),
 }  # fmt: skip
 

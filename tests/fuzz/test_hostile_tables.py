@@ -107,18 +107,18 @@ def test_settings_beyond_measure(tmp_path: Path, content: str) -> None:
 
 
 GEOJSON = {
-    "digits": ('{"type": "LineString", "coordinates": [[%s, 1], [2, 2]]}' % (400 * "9"), "too long"),
+    "digits": ('{"type": "LineString", "coordinates": [[%s, 1], [2, 2]]}' % (400 * "9"), "too long"),  # noqa: E501
     "kind": ('{"type": "Curve", "coordinates": [[0, 1], [2, 2]]}', "no geometry that can be read"),
     "none": ('{"type": "LineString", "coordinates": [[1e400, 1], [2, 2]]}', "is too large"),
     "far": ('{"type": "LineString", "coordinates": [[1e200, 1], [2, 2]]}', "no place on earth"),
     "text": ('{"type": "LineString", "coordinates": "x"}', "no geometry that can be read"),
-    "mixed": ('{"type": "LineString", "coordinates": [[1], [2, 2]]}', "no geometry that can be read"),
+    "mixed": ('{"type": "LineString", "coordinates": [[1], [2, 2]]}', "no geometry that can be read"),  # noqa: E501
 }  # fmt: skip
 
 
 @pytest.mark.parametrize(("geometry", "words"), GEOJSON.values(), ids=GEOJSON)
 def test_plan_geojson(tmp_path: Path, geometry: str, words: str) -> None:
-    content = '{"type": "FeatureCollection", "features": [{"geometry": %s}]}' % geometry
+    content = '{"type": "FeatureCollection", "features": [{"geometry": ' + geometry + "}]}"
     assert words in refusal(plan, tmp_path / "plan.geojson", content)
 
 

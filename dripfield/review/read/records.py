@@ -45,7 +45,7 @@ def read_records(
     missing = [name for name in wanted if name not in header]
     if missing:
         raise input_error(f"the header has no column {missing[0]!r}", remedy, file=path, row=1)
-    records = []
+    records: list[tuple[int, dict[str, str]]] = []
     try:
         for record in reader:
             check_count("rows", len(records) + 1, path, "keep the rows that matter")

@@ -103,7 +103,7 @@ def _check_workbook(path: Path) -> None:
     with zipfile.ZipFile(path) as archive:
         members = archive.infolist()
         check_count("unzipped bytes", sum(member.file_size for member in members), path, _ONLY)
-        cells = 0
+        cells = 0.0
         for member in members:
             if not member.filename.lower().endswith((".xml", ".rels")):
                 continue

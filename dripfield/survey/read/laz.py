@@ -79,7 +79,7 @@ def decoded(path: Path, points: int, piece: int) -> Iterator[tuple[Floats, Bools
         child.wait()
 
 
-def _array(stream: IO[bytes], count: int, kind: str) -> np.ndarray | None:  # type: ignore[type-arg]
+def _array(stream: IO[bytes], count: int, kind: str) -> np.ndarray | None:
     length = count * np.dtype(kind).itemsize
     data = stream.read(length)
     return np.frombuffer(data, dtype=kind) if len(data) == length else None
