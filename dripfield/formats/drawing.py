@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _OUTLINES = ("LWPOLYLINE", "POLYLINE", "CIRCLE", "ELLIPSE", "SPLINE")
 _HEADER = 1_000_000  # bytes that a drawing's header lies within
 _PIECE = 16_000_000  # bytes looked through at once
-_ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?(?=\n)")
+_ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[ \t]*(?=[A-Z_]|3D)")
 _DEEPEST_WAY = 200  # blocks inside each other that are followed to say what is wrong
 _MOST = most("vertices") + 1
 _FINEST = 1e-5  # chords stay no nearer to an arc than this share of its extent
@@ -76,7 +76,8 @@ def _check_entities(path: Path) -> None:
         while piece := stream.read(_PIECE):
             cut = piece.rfind(b"\n") + 1
             entities += len(_ENTITY.findall(left + piece[:cut]))
-            left = b"\n" + piece[cut:]
+            # a line that may be the mark of an entity whose name comes in the next piece, again
+            left = b"\n" + piece[piece.rfind(b"\n", 0, max(cut - 1, 0)) + 1 :]
     check_count("entities", entities, path, "delete what the site does not need")
 
 
