@@ -191,7 +191,8 @@ def _typed(
 
 
 def _number(text: str) -> float | None:
-    """``4 1/2``, ``3/8``, ``1,234.5`` or ``62,4`` as a number; None for a zero denominator or digits without end."""
+    """``4 1/2``, ``3/8``, ``1,234.5`` or ``62,4`` as a number; None for a zero denominator and
+    for digits without end."""
     if len(text) > most("digits"):
         return None
     if "/" in text:

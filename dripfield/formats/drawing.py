@@ -15,6 +15,7 @@ from dripfield.core.errors import damage_named, input_error
 from dripfield.core.limits import check_count, check_places, most
 from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
+from dripfield.core.words import plural
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -243,7 +244,7 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> tuple[Floats, tuple[str,
         return rings[0], tuple(notes)
     if not rings:
         found = f"{open_lines} open" if open_lines else "no"
-        problem = f"layer '{layer}' holds {found} line{'' if open_lines == 1 else 's'}, none closed"
+        problem = f"layer '{layer}' holds {found} {plural(open_lines, 'line')}, none closed"
         raise input_error(problem, "close the bed's polyline in the drawing", file=path)
     raise input_error(
         f"layer '{layer}' holds {len(rings)} closed lines",

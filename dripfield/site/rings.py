@@ -15,6 +15,7 @@ from dripfield.core.errors import InputError, input_error
 from dripfield.core.limits import check_count, check_places, most
 from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
+from dripfield.core.words import counted
 from dripfield.formats.table import ROLES, Table, check_unit, is_number, plain_name, read_table
 
 _MANY = 1_000  # corners from which those that say nothing are left out
@@ -166,7 +167,7 @@ def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
         for fields, row in zip(chunk.fields, chunk.rows.tolist(), strict=True):
             if len(fields) != len(table.first):
                 raise input_error(
-                    f"{_columns(len(fields))} where the header has {len(table.first)}",
+                    f"{counted(len(fields), 'column')} where the header has {len(table.first)}",
                     "give one value for each column",
                     file=path,
                     row=row,
@@ -205,7 +206,3 @@ def _find_columns(table: Table, unit: Unit) -> list[tuple[str, int]]:
         check_unit(table, table.first[found[0]], unit)
         columns.append((wanted, found[0]))
     return columns
-
-
-def _columns(count: int) -> str:
-    return "1 column" if count == 1 else f"{count} columns"

@@ -232,9 +232,9 @@ def test_a_layout_of_more_stakes_than_anybody_sets() -> None:
     from dripfield.staking.stakes import stakes
 
     lateral = SimpleNamespace(xy=np.array([[0.0, 0.0], [100.0, 0.0]]), name="L01", elevation=1.0)
-    rules = SimpleNamespace(stake_interval=1e-6, chord_tolerance=0.05)
+    settings = SimpleNamespace(stake_interval=1e-6, chord_tolerance=0.05)
     with pytest.raises(InputError, match="stake_interval: the layout has 100,000,000 stakes"):
-        stakes(SimpleNamespace(laterals=(lateral,)), rules)  # type: ignore[arg-type]
+        stakes(SimpleNamespace(laterals=(lateral,)), settings)  # type: ignore[arg-type]
 
 
 def test_every_ceiling_is_documented_and_used() -> None:

@@ -93,9 +93,9 @@ def moved(world: SimpleNamespace, scale: float = 1.0, turn: float = 0.0, mirror:
 def compare(world: SimpleNamespace, path: Path, common=None, **options):
     plan_options = PlanOptions(**options)
     plan = read_plan(path, world.site, plan_options)
-    plan, placement = place_plan(plan, world.site, world.layout, world.limits, plan_options, common)
-    check_stated_units(plan, world.layout, world.site, plan_options)
-    return compare_plan(world.site, world.layout, world.measured, plan, world.limits, placement)
+    plan, placement = place_plan(plan, world.design, world.limits, plan_options, common)
+    check_stated_units(plan, world.design, plan_options)
+    return compare_plan(world.design, plan, world.limits, placement)
 
 
 @pytest.mark.parametrize("how", ["polyline", "exploded", "block", "spline"])
@@ -305,7 +305,7 @@ def test_a_rectangle_is_turned_about_by_its_laterals(tmp_path: Path, plane: Plan
     world.site = SimpleNamespace(
         **{
             name: getattr(world.site, name)
-            for name in ("file", "unit", "rules", "survey", "folder", "name")
+            for name in ("file", "unit", "settings", "survey", "folder", "name")
         },
         bed=type(world.site.bed)(bed),
     )
@@ -495,9 +495,7 @@ def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_pat
 
     world = plane()
     path = tmp_path / "staking.dxf"
-    write_staking(
-        path, world.site, world.layout, world.measured, stakes(world.layout, world.site.rules)
-    )
+    write_staking(path, world.design, stakes(world.layout, world.site.settings))
     found = compare(world, path)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
     assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
@@ -541,8 +539,8 @@ def test_a_table_in_another_unit(plane: Plane) -> None:
         "the site in feet; give --plan-units m if the plan is in metres"
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
-        check_stated_units(plan, world.layout, world.site, PlanOptions())
-    check_stated_units(plan, world.layout, world.site, PlanOptions(units="ft"))
+        check_stated_units(plan, world.design, PlanOptions())
+    check_stated_units(plan, world.design, PlanOptions(units="ft"))
 
 
 def test_the_outline_on_the_laterals_layer(plane: Plane, tmp_path: Path) -> None:
@@ -587,4 +585,4 @@ def test_spacing_in_inches_beside_lengths_in_feet(plane: Plane) -> None:
         "its unit, as in a column 'spacing (in)', or convert it"
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
-        check_stated_units(Plan(Path("typed.csv"), runs), world.layout, world.site, PlanOptions())
+        check_stated_units(Plan(Path("typed.csv"), runs), world.design, PlanOptions())

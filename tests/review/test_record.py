@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from dripfield.core.errors import InputError
-from dripfield.review.judge.distances import length_through, line_length
+from dripfield.core.lines import line_length
+from dripfield.review.judge.distances import length_through
 from dripfield.review.laid.record import make_record
 from dripfield.review.model.limits import Verdict
 from dripfield.review.read.shots import read_laid_shots
@@ -46,7 +47,7 @@ def shoot(
 
 def record(world: SimpleNamespace, path: Path):
     shots = read_laid_shots(path, world.site)
-    return make_record(world.site, world.surface, world.layout, world.measured, shots, world.limits)
+    return make_record(world.design, shots, world.limits)
 
 
 @pytest.mark.parametrize("named", [True, False])
@@ -222,8 +223,8 @@ def test_one_shot_on_a_lateral(plane: Plane, tmp_path: Path, references: str) ->
 
     found = record(world, shoot(world, tmp_path / "laid.csv", change=change))
     assert found.unchecked == ("length and ends of L03: one shot only",)
-    sheet = record_sheet(world.site, world.layout, found, world.limits, ())
-    write_record(tmp_path, world.site, world.layout, found, sheet)
+    sheet = record_sheet(world.design, found, world.limits, ())
+    write_record(tmp_path, world.design, found, sheet)
     drawing = ezdxf.readfile(tmp_path / "record.dxf")
     assert len(drawing.query("TEXT[text=='L03']")) == 1
 

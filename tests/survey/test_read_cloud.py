@@ -107,7 +107,8 @@ def test_refusals(tmp_path, refusal):
     for length in (100, len(content) // 2, len(content) - 1):
         (tmp_path / "cut.las").write_bytes(content[:length])
         assert refusal(tmp_path / "cut.las") == (
-            "cut.las: the LAS file is damaged or cut short (the header is cut short); export it again"
+            "cut.las: the LAS file is damaged or cut short (the header is cut short); export it "
+            "again"
         )
     (tmp_path / "not.las").write_text("1,2,3,4,5\n")
     assert refusal(tmp_path / "not.las") == "not.las: it is no LAS file; export it again"

@@ -7,15 +7,17 @@ from typing import NamedTuple
 
 import numpy as np
 
+from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
+from dripfield.core.words import first_few
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.measures.neighbours import REACH
-from dripfield.review.judge.distances import gaps_between, line_length, mean_spacing, offsets
+from dripfield.review.judge.distances import gaps_between, mean_spacing, offsets
 from dripfield.review.judge.match import Match, match_runs
 from dripfield.review.judge.setbacks import check_setbacks
-from dripfield.review.judge.totals import listed, not_checked, plan_totals
+from dripfield.review.judge.totals import not_checked, plan_totals
 from dripfield.review.model.limits import Band, Limits, Verdict
 from dripfield.review.model.plan import Plan, PlanRun
 from dripfield.review.model.result import Comparison, Difference, Line, Quantity, worst_verdict
@@ -32,9 +34,7 @@ def compare_plan(
 
     Parameters
     ----------
-    site : Site
-    layout, measured : Layout, Measured
-        The measures are those of the layout, lateral by lateral.
+    design : Design
     plan : Plan
         Placed on the site where it is drawn.
     limits : Limits
@@ -48,7 +48,7 @@ def compare_plan(
         its differences; one without any that could be checked conforms only as far as it is there,
         and ``unchecked`` says so.
     """
-    match = match_runs(plan, design.layout.laterals, design.site.rules.spacing)
+    match = match_runs(plan, design.layout.laterals, design.site.settings.spacing)
     lines = _lines(design, plan, limits, match)
     setbacks = check_setbacks(
         design.site,
@@ -149,7 +149,7 @@ def _paired(
     differ("elevation", run.elevation, lateral.elevation, limits.elevation)
     mean, most = None, None
     if run.xy is not None:
-        mean, most = offsets(run.xy, lateral.xy, _STEP * site.rules.spacing)
+        mean, most = offsets(run.xy, lateral.xy, _STEP * site.settings.spacing)
         differences.append(Difference("offset", None, None, most, limits.offset))
     # a drawn run that lies in its place is not blamed for a neighbour that does not
     if run.spacing is not None or (most is not None and most > limits.offset.same):
@@ -167,11 +167,11 @@ def _paired(
     if parts.laterals:
         change, verdict = "split", Verdict.DIFFERS
         reasons.append(
-            f"one run on the plan, laid out as {listed([lateral.name, *parts.laterals])}"
+            f"one run on the plan, laid out as {first_few([lateral.name, *parts.laterals])}"
         )
     if parts.runs:
         change, verdict = "joined", Verdict.DIFFERS
-        reasons.append(f"runs {listed([run.name, *parts.runs])} laid out as one lateral")
+        reasons.append(f"runs {first_few([run.name, *parts.runs])} laid out as one lateral")
     return Line(
         run,
         lateral,
@@ -233,7 +233,7 @@ def _spacings(
     planned = gaps_between([xy for i in numbers if (xy := plan.runs[i].xy) is not None])
     laid = gaps_between([one.xy for one in laterals])
     panel = np.array([one.panel for one in laterals])
-    neighbours = (laid <= REACH * design.site.rules.spacing) & (panel[:, None] == panel)
+    neighbours = (laid <= REACH * design.site.settings.spacing) & (panel[:, None] == panel)
     np.fill_diagonal(neighbours, False)
     for k, i in enumerate(numbers):
         if i not in result and neighbours[k].any():

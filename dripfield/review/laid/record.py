@@ -10,11 +10,12 @@ import shapely
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
+from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
-from dripfield.review.judge.distances import length_through, line_length, mean_spacing
+from dripfield.review.judge.distances import length_through, mean_spacing
 from dripfield.review.laid.record_notes import not_recorded, record_notes
 from dripfield.review.laid.record_result import Record, RecordLine, ShotCheck
 from dripfield.review.laid.ties import Tie, tie_line
@@ -31,8 +32,7 @@ def make_record(design: Design, survey: Survey, limits: Limits) -> Record:
 
     Parameters
     ----------
-    site, ground, layout, measured
-        The design.
+    design : Design
     survey : Survey
         The shots, in the site's coordinates.
     limits : Limits
@@ -162,10 +162,10 @@ def _spacings(design: Design, laid: dict[str, Floats]) -> dict[str, LateralMeasu
     measures = measure_laterals(
         lines,
         design.surface,
-        spacing=design.site.rules.spacing,
-        level_tolerance=design.site.rules.level_tolerance,
-        spacing_tolerance=design.site.rules.spacing_tolerance,
-        spacing_measured=design.site.rules.spacing_measured,
+        spacing=design.site.settings.spacing,
+        level_tolerance=design.site.settings.level_tolerance,
+        spacing_tolerance=design.site.settings.spacing_tolerance,
+        spacing_measured=design.site.settings.spacing_measured,
     )
     return {one.name: one for one in measures}
 

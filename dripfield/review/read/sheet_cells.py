@@ -70,17 +70,11 @@ def read_excel_cells(path: Path) -> list[Cells]:
     Raises
     ------
     InputError
-        Missing, not a workbook, far too long, or openpyxl (the ``excel`` extra) not installed.
+        Missing, not a workbook, or far too long.
     """
     check_plain_file(path, most("table bytes"))
-    try:
-        import openpyxl
-    except ImportError:
-        raise input_error(
-            "reading Excel needs the library openpyxl",
-            'run pip install "dripfield[excel]", or save the sheet as CSV',
-            file=path,
-        ) from None
+    import openpyxl
+
     try:
         _check_workbook(path)
         with warnings.catch_warnings():
