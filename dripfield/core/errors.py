@@ -38,6 +38,10 @@ def damage_named(file: str | Path, what: str, remedy: str = "export it again") -
         What cannot be read, as the message begins.
     remedy : str
 
+    Yields
+    ------
+    None
+
     Raises
     ------
     InputError

@@ -35,6 +35,10 @@ def locked(target: Path, home: Path) -> Iterator[None]:
     home : Path
         An existing folder that may be written, where the lock's file is kept meanwhile.
 
+    Yields
+    ------
+    None
+
     Raises
     ------
     InputError

@@ -36,19 +36,19 @@ def staged_output(out: str | Path, protect: Iterable[Path] = ()) -> Iterator[Pat
     Path
         An empty folder on the same file system. It is gone when the block ends, well or not.
 
-    Notes
-    -----
-    A folder that is there is exchanged for the new one in one step where the system can do that, so
-    that even a process killed at any point leaves the old files or the new ones. Where it cannot
-    (another process works in the folder, or it is a file system of its own) the move is written
-    down first; the next run into the folder puts back what a killed one left half done.
-
     Raises
     ------
     InputError
         ``out`` is a file, may not be written, is being written by another run, would lose a
         protected file or has no room; nothing in it is changed then, nor when the block itself
         raises.
+
+    Notes
+    -----
+    A folder that is there is exchanged for the new one in one step where the system can do that, so
+    that even a process killed at any point leaves the old files or the new ones. Where it cannot
+    (another process works in the folder, or it is a file system of its own) the move is written
+    down first; the next run into the folder puts back what a killed one left half done.
     """
     target = Path(out)
     with _held(target) as home:

@@ -40,6 +40,11 @@ def read_survey_text(path: Path, most_bytes: int = most("text bytes")) -> str:
     most_bytes : int
         Larger files are refused unread.
 
+    Returns
+    -------
+    str
+        As :func:`dripfield.core.textfile.read_text` gives it.
+
     Raises
     ------
     InputError
