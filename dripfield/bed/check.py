@@ -197,7 +197,7 @@ def check_bed(
     explain_off_bed(shots, inside, area, target, site.unit)
     design = np.where(inside, target.elevation(xyz[:, :2]), np.nan)
     section = site.file.bed.section
-    tolerance = site.rules.level_tolerance
+    tolerance = site.settings.level_tolerance
     if section is not None and section.rake_tolerance is not None:
         tolerance = section.rake_tolerance
     surface = _between(xyz[inside])

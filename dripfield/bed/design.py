@@ -187,7 +187,7 @@ def design_bed(site: Site, ground: Surface) -> BedDesign:
         section=section,
         inner=inner,
         footprint=daylight(inner, outer),
-        tubing_area=site.bed.open_area(site.rules.edge_clearance),
+        tubing_area=site.bed.open_area(site.settings.edge_clearance),
         grade=grade,
         pieces=pieces,
         inside=inside_layers,
@@ -217,7 +217,7 @@ def laying_surface(site: Site, surface: Surface) -> LayingSurface:
         As :func:`design_bed`, of the dig and the grade.
     """
     section = site.file.bed.section
-    smoothing = site.rules.smoothing
+    smoothing = site.settings.smoothing
     if section is None or section.grade == "ground":
         return LayingSurface(surface, smoothing)
     inner = _inside_shoulder(site, section)
@@ -237,7 +237,7 @@ def _grade(
 
 def _inside_shoulder(site: Site, section: BedSection) -> Polygon:
     """The bed with its shoulder, which is counted from the outermost place of tubing."""
-    clearance = site.rules.edge_clearance
+    clearance = site.settings.edge_clearance
     width = clearance if section.shoulder is None else section.shoulder
     if width < clearance - 1e-9:
         raise input_error(

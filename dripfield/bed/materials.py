@@ -15,7 +15,7 @@ from dripfield.bed.design import BedDesign
 from dripfield.bed.volumes import Volume, volume_of
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
-from dripfield.site.schema.bed_section import Density, Material
+from dripfield.site.schema.materials import Density, Material
 
 STRIPPED = "stripped soil"
 TOTAL = "existing ground to finished grade"

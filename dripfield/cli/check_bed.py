@@ -70,7 +70,7 @@ def command(
         check = check_bed(site, ground.surface, built, level)
         layout = _layout(site, ground) if level == "sand" else None
         if layout is not None:
-            check = with_laterals(check, layout, site.rules.level_tolerance)
+            check = with_laterals(check, layout, site.settings.level_tolerance)
     with working("Drawing"), staged_output(out, protect=[*input_files(site), shots]) as stage:
         files = write_check(check, site, layout, stage)
     show(_summary(check, site, out, files))

@@ -65,5 +65,5 @@ def design_of(ground: Ground, surface: LayingSurface, layout: Layout) -> Design:
     Design
     """
     site = ground.site
-    measured = measure_layout(layout, surface, site.rules, site.bed, smoothed=surface.smoothed)
+    measured = measure_layout(layout, surface, site.settings, site.bed, smoothed=surface.smoothed)
     return Design(ground, surface, layout, measured)

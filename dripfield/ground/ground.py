@@ -51,7 +51,7 @@ class Ground:
     @cached_property
     def coverage(self) -> Coverage:
         """What of the bed the survey does not cover."""
-        multiple = self.site.rules.coverage_multiple
+        multiple = self.site.settings.coverage_multiple
         return coverage(self.surface, self.site.bed.boundary, multiple)
 
     @cached_property

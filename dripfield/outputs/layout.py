@@ -61,7 +61,9 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
     names = ("laterals.csv", "stakes.csv", "staking.dxf", "plan.png")
     paths = [folder / name for name in names]
     relief = show_relief(design.ground, design.surface.surface)
-    placed = stakes(design.layout, design.site.rules, first=first_point_number(design.ground.read))
+    placed = stakes(
+        design.layout, design.site.settings, first=first_point_number(design.ground.read)
+    )
     write_laterals(paths[0], design.measured, design.site.unit)
     write_stakes(paths[1], placed, design.site.unit)
     shown = (relief.levels, relief.gaps, relief.suspects)

@@ -188,7 +188,7 @@ def _designed(folder: Path, design: Design) -> Revision:
 
 
 def _written(folder: Path, home: Design) -> Revision:
-    """A layout as it was written, measured on the other side's ground and rules."""
+    """A layout as it was written, measured on the other side's ground and settings."""
     laterals = read_layout_folder(folder, home.site.unit)
     layout = Layout("written", laterals, MultiPolygon())
     design = design_of(home.ground, home.surface, layout)

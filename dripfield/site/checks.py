@@ -41,7 +41,8 @@ def _check_features(site: Site) -> None:
     """A keepout or setback far off, but near once its columns are swapped, would be overlooked."""
     bed = site.bed.boundary
     near = shapely.minimum_bounding_radius(bed) * 2.0
-    names = (*site.file.bed.keepouts, *(table.points for table in site.file.bed.setbacks))
+    names = [keepout.points for keepout in site.file.bed.named_keepouts]
+    names += [setback.points for setback in site.file.bed.setbacks]
     parts = [(keepout, 0.0) for keepout in site.bed.keepouts]
     parts += [(setback.feature, setback.distance) for setback in site.bed.setbacks]
     for name, (feature, distance) in zip(names, parts, strict=True):
@@ -58,9 +59,9 @@ def _check_features(site: Site) -> None:
 
 def _check_spacing(site: Site) -> None:
     width = bed_width(site.bed.boundary)
-    if site.rules.spacing > width:
+    if site.settings.spacing > width:
         raise input_error(
-            f"{site.rules.spacing:g} is wider than the bed, which is "
+            f"{site.settings.spacing:g} is wider than the bed, which is "
             f"{length_in_words(width, site.unit)} wide",
             f"give a spacing in {site.unit.value} that fits the bed",
             file=_SITE_FILE,
@@ -79,7 +80,7 @@ def bed_width(bed: Polygon) -> float:
 
 def _check_room(site: Site) -> None:
     """Clearance, keepouts and setbacks must leave room for a lateral."""
-    bed, clearance = site.bed, site.rules.edge_clearance
+    bed, clearance = site.bed, site.settings.edge_clearance
     if not bed.open_area(clearance).is_empty:
         return
     inner = bed.boundary.buffer(-clearance) if clearance else bed.boundary
@@ -91,13 +92,13 @@ def _check_room(site: Site) -> None:
             file=_SITE_FILE,
             field="[layout] edge_clearance",
         )
-    for name, keepout in zip(site.file.bed.keepouts, bed.keepouts, strict=True):
+    for ring, keepout in zip(site.file.bed.named_keepouts, bed.keepouts, strict=True):
         if keepout.buffer(clearance).covers(inner):
             raise input_error(
                 f"the keepout with its clearance of {length_in_words(clearance, site.unit)} "
                 "swallows the whole bed",
                 "check its corners",
-                file=name,
+                file=ring.points,
             )
     for table, setback in zip(site.file.bed.setbacks, bed.setbacks, strict=True):
         if setback.feature.buffer(setback.distance).covers(inner):

@@ -15,7 +15,7 @@ from typing import Any
 import msgspec
 
 from dripfield.core.errors import InputError, input_error
-from dripfield.site.model import SiteFile
+from dripfield.site.schema.site import SiteFile
 
 _FINDING = re.compile(r"(?P<what>.*?)(?: - at `\$\.?(?P<place>.*)`)?", re.DOTALL)
 _KINDS = {
@@ -153,7 +153,9 @@ def _choices(place: str) -> str:
 def _parts(kinds: Iterable[msgspec.inspect.Type]) -> Iterator[msgspec.inspect.Type]:
     """What lists, tuples and unions hold, at any depth, and every other type itself."""
     for kind in kinds:
-        if isinstance(kind, msgspec.inspect.UnionType):
+        if isinstance(kind, msgspec.inspect.Metadata):
+            yield from _parts([kind.type])
+        elif isinstance(kind, msgspec.inspect.UnionType):
             yield from _parts(kind.types)
         elif isinstance(kind, msgspec.inspect.ListType):
             yield from _parts([kind.item_type])

@@ -14,7 +14,7 @@ import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
 from dripfield.layout.model import Lateral, Layout
-from dripfield.site.model import LayoutRules
+from dripfield.site.model import LayoutSettings
 from dripfield.survey.shots import Survey
 
 Kind = Literal["start", "bend", "run", "end"]
@@ -55,13 +55,13 @@ class Stake:
     kind: Kind
 
 
-def stakes(layout: Layout, rules: LayoutRules, *, first: int = 1001) -> list[Stake]:
+def stakes(layout: Layout, settings: LayoutSettings, *, first: int = 1001) -> list[Stake]:
     """Every stake of a layout, lateral by lateral, in order along each.
 
     Parameters
     ----------
     layout : Layout
-    rules : LayoutRules
+    settings : LayoutSettings
         ``chord_tolerance`` and ``stake_interval`` [site unit] are used.
     first : int
         Number of the first stake; :func:`first_point_number` keeps clear of the survey's.
@@ -75,7 +75,7 @@ def stakes(layout: Layout, rules: LayoutRules, *, first: int = 1001) -> list[Sta
     """
     result: list[Stake] = []
     for lateral in layout.laterals:
-        result.extend(_lateral_stakes(lateral, rules, first + len(result)))
+        result.extend(_lateral_stakes(lateral, settings, first + len(result)))
     return result
 
 
@@ -85,9 +85,9 @@ def first_point_number(survey: Survey) -> int:
     return max(numbers, default=0) // 1000 * 1000 + 1001
 
 
-def _lateral_stakes(lateral: Lateral, rules: LayoutRules, first: int) -> list[Stake]:
-    xy, station = stake_places(lateral.xy, rules.chord_tolerance, rules.stake_interval)
-    kinds = _kinds(lateral.xy, station, rules.chord_tolerance)
+def _lateral_stakes(lateral: Lateral, settings: LayoutSettings, first: int) -> list[Stake]:
+    xy, station = stake_places(lateral.xy, settings.chord_tolerance, settings.stake_interval)
+    kinds = _kinds(lateral.xy, station, settings.chord_tolerance)
     return [
         Stake(
             point=first + i,

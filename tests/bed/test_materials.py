@@ -14,7 +14,7 @@ from dripfield.core.cautions import caution
 from dripfield.core.units import Unit
 from dripfield.ground.ground import build_ground
 from dripfield.sheets.bed.write import bed_cautions
-from dripfield.site.schema.bed_section import Density, Material
+from dripfield.site.schema.materials import Density, Material
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 

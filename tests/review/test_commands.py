@@ -285,7 +285,9 @@ def test_a_written_layout_against_its_site(
     world = plane(name="site")
     Path("laid").mkdir()
     write_laterals(Path("laid/laterals.csv"), world.measured, world.site.unit)
-    write_stakes(Path("laid/stakes.csv"), stakes(world.layout, world.site.rules), world.site.unit)
+    write_stakes(
+        Path("laid/stakes.csv"), stakes(world.layout, world.site.settings), world.site.unit
+    )
     assert command("compare", "laid", "site", "--out", "out").code == 0
     assert {row["verdict"] for row in rows(Path("out/comparison.csv"))} == {"conforms"}
     assert max(float(row["offset_max"]) for row in rows(Path("out/comparison.csv"))) < 0.051

@@ -305,7 +305,7 @@ def test_a_rectangle_is_turned_about_by_its_laterals(tmp_path: Path, plane: Plan
     world.site = SimpleNamespace(
         **{
             name: getattr(world.site, name)
-            for name in ("file", "unit", "rules", "survey", "folder", "name")
+            for name in ("file", "unit", "settings", "survey", "folder", "name")
         },
         bed=type(world.site.bed)(bed),
     )
@@ -495,7 +495,7 @@ def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_pat
 
     world = plane()
     path = tmp_path / "staking.dxf"
-    write_staking(path, world.design, stakes(world.layout, world.site.rules))
+    write_staking(path, world.design, stakes(world.layout, world.site.settings))
     found = compare(world, path)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
     assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}

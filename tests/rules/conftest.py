@@ -16,8 +16,9 @@ from dripfield.ground.ground import Ground
 from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Lateral, Layout
 from dripfield.rules import Finding, SystemFacts, check_rules, facts_of
-from dripfield.site.model import Bed, Site, SiteFile
-from dripfield.site.reader import layout_rules
+from dripfield.site.model import Bed, Site
+from dripfield.site.reader import layout_settings
+from dripfield.site.schema.site import SiteFile
 from dripfield.survey.shots import Survey
 
 
@@ -90,7 +91,7 @@ def findings() -> Callable[..., dict[str, Finding]]:
             folder=Path("x"),
             file=file,
             unit=Unit(units),
-            rules=layout_rules(file.layout, Unit(units)),
+            settings=layout_settings(file.layout, Unit(units)),
             bed=Bed(ring),
         )
         layout = Layout("straight", tuple(laterals), ring)

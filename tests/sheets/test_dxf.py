@@ -25,7 +25,7 @@ NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$
 
 def draw(field, path: Path) -> Path:
     relief = show_relief(field.ground, field.surface.surface)
-    placed = stakes(field.layout, field.site.rules)
+    placed = stakes(field.layout, field.site.settings)
     write_staking(path, field, placed, relief.levels, relief.gaps)
     return path
 
@@ -137,7 +137,7 @@ def test_ground_without_survey_is_outlined_and_named(plane, tmp_path):
 
 
 def test_stakes_are_points_with_attributes(awkward, drawing):
-    found = stakes(awkward.layout, awkward.site.rules)
+    found = stakes(awkward.layout, awkward.site.settings)
     space = drawing.modelspace()
     points = space.query('POINT[layer=="C-SSWR-STAK"]')
     inserts = space.query("INSERT").query('*[layer=="C-SSWR-STAK"]')
@@ -196,7 +196,7 @@ def test_same_bytes_whatever_the_hash_seed(tmp_path):
         "from dripfield.sheets.staking.staking_dxf import write_staking\n"
         "f = hand.plane()\n"
         "write_staking(Path(sys.argv[1]), f,"
-        " stakes(f.layout, f.site.rules))\n"
+        " stakes(f.layout, f.site.settings))\n"
     )
     written = set()
     for seed in ("1", "4", "5"):  # ezdxf's order of classes differs between the first two

@@ -359,7 +359,7 @@ def test_a_site_without_a_lateral_has_a_plan(plane, tmp_path):
     from dripfield.measures import measure_layout
 
     layout = replace(plane.layout, laterals=())
-    measured = measure_layout(layout, plane.surface, plane.site.rules, plane.site.bed)
+    measured = measure_layout(layout, plane.surface, plane.site.settings, plane.site.bed)
     sheet = draw(replace(plane, layout=layout, measured=measured))
     assert "No lateral is laid." in [text.get_text() for text in sheet.figure.axes[0].texts]
 

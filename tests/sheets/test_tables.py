@@ -67,7 +67,7 @@ def test_unit_is_named_and_sets_the_places(plane, tmp_path, unit, written, place
 
 def test_joining_the_stakes_gives_the_lateral_back(awkward, tmp_path):
     path = tmp_path / "stakes.csv"
-    found = stakes(awkward.layout, awkward.site.rules)
+    found = stakes(awkward.layout, awkward.site.settings)
     write_stakes(path, found, Unit.FOOT)
     rows = rows_of(path)
     assert list(rows[0]) == ["point", "northing", "easting", "elevation", "description"]
@@ -75,7 +75,7 @@ def test_joining_the_stakes_gives_the_lateral_back(awkward, tmp_path):
         own = [row for row in rows if row["description"].split(" ")[0] == lateral.name]
         joined = shapely.linestrings([(float(r["easting"]), float(r["northing"])) for r in own])
         drawn = shapely.linestrings(lateral.xy)
-        limit = awkward.site.rules.chord_tolerance
+        limit = awkward.site.settings.chord_tolerance
         assert shapely.hausdorff_distance(joined, drawn, densify=0.02) <= limit
         # every stake stands on the line, to what is written
         assert shapely.distance(shapely.get_point(joined, range(len(own))), drawn).max() < 1e-3

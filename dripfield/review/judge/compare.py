@@ -48,7 +48,7 @@ def compare_plan(
         its differences; one without any that could be checked conforms only as far as it is there,
         and ``unchecked`` says so.
     """
-    match = match_runs(plan, design.layout.laterals, design.site.rules.spacing)
+    match = match_runs(plan, design.layout.laterals, design.site.settings.spacing)
     lines = _lines(design, plan, limits, match)
     setbacks = check_setbacks(
         design.site,
@@ -149,7 +149,7 @@ def _paired(
     differ("elevation", run.elevation, lateral.elevation, limits.elevation)
     mean, most = None, None
     if run.xy is not None:
-        mean, most = offsets(run.xy, lateral.xy, _STEP * site.rules.spacing)
+        mean, most = offsets(run.xy, lateral.xy, _STEP * site.settings.spacing)
         differences.append(Difference("offset", None, None, most, limits.offset))
     # a drawn run that lies in its place is not blamed for a neighbour that does not
     if run.spacing is not None or (most is not None and most > limits.offset.same):
@@ -233,7 +233,7 @@ def _spacings(
     planned = gaps_between([xy for i in numbers if (xy := plan.runs[i].xy) is not None])
     laid = gaps_between([one.xy for one in laterals])
     panel = np.array([one.panel for one in laterals])
-    neighbours = (laid <= REACH * design.site.rules.spacing) & (panel[:, None] == panel)
+    neighbours = (laid <= REACH * design.site.settings.spacing) & (panel[:, None] == panel)
     np.fill_diagonal(neighbours, False)
     for k, i in enumerate(numbers):
         if i not in result and neighbours[k].any():

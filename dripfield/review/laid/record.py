@@ -162,10 +162,10 @@ def _spacings(design: Design, laid: dict[str, Floats]) -> dict[str, LateralMeasu
     measures = measure_laterals(
         lines,
         design.surface,
-        spacing=design.site.rules.spacing,
-        level_tolerance=design.site.rules.level_tolerance,
-        spacing_tolerance=design.site.rules.spacing_tolerance,
-        spacing_measured=design.site.rules.spacing_measured,
+        spacing=design.site.settings.spacing,
+        level_tolerance=design.site.settings.level_tolerance,
+        spacing_tolerance=design.site.settings.spacing_tolerance,
+        spacing_measured=design.site.settings.spacing_measured,
     )
     return {one.name: one for one in measures}
 

@@ -121,9 +121,9 @@ def _check_spacing(plan: Plan, site: Site) -> None:
     middle = float(np.median(stated))
     for name in ("in", "mm", "cm"):
         ratio = site.unit.metres / METRES[name]  # such units in one of the site's
-        if abs(middle / (ratio * site.rules.spacing) - 1.0) <= 0.25:
+        if abs(middle / (ratio * site.settings.spacing) - 1.0) <= 0.25:
             raise input_error(
-                f"the plan's spacing is {middle:g} and the site's {site.rules.spacing:g} "
+                f"the plan's spacing is {middle:g} and the site's {site.settings.spacing:g} "
                 f"{site.unit.short}: the spacing is in {UNIT_WORDS[name]}",
                 f"name its unit, as in a column 'spacing ({name})', or convert it",
                 file=plan.source,

@@ -142,7 +142,7 @@ class _Job:
         flat = np.linalg.matrix_rank(source - source.mean(axis=0), tol=0.02 * np.ptp(source)) < 2
         unchecked: tuple[str, ...] = ()
         if flat:
-            mirrored = self._stray(plain) > 0.5 * self.site.rules.spacing and (
+            mirrored = self._stray(plain) > 0.5 * self.site.settings.spacing and (
                 self._stray(mirror) < _FAR_BETTER * self._stray(plain)
             )
             unchecked = (
@@ -195,7 +195,7 @@ class _Job:
         return self._placed(fit.move, fit.rms, "the bed's outline", note, unchecked)
 
     def as_it_stands(self) -> Placement:
-        bed = self.site.bed.boundary.buffer(self.site.rules.spacing)
+        bed = self.site.bed.boundary.buffer(self.site.settings.spacing)
         lines = shapely.union_all([shapely.linestrings(r.xy) for r in self.plan.runs])
 
         def inside(scale: float) -> float:
@@ -295,7 +295,7 @@ class _Job:
         if gap > 0.02 * self.size:
             return any(way.rms < 0.1 * gap for way in ways)
         stray = self._stray(still)
-        return stray > 0.25 * self.site.rules.spacing and any(
+        return stray > 0.25 * self.site.settings.spacing and any(
             self._stray(way.move) < _FAR_BETTER * stray for way in ways
         )
 
@@ -314,7 +314,7 @@ class _Job:
         chosen = min(good, key=lambda fit: self._stray(fit.move))
         alike = [fit for fit in mirror if fit.rms <= best + small and fit not in good]
         stray = self._stray(chosen.move)
-        if stray > 0.25 * self.site.rules.spacing:
+        if stray > 0.25 * self.site.settings.spacing:
             for fit in alike:
                 if self._stray(fit.move) < _FAR_BETTER * stray:
                     chosen = fit

@@ -136,7 +136,7 @@ def _check_unit(xy: Floats, survey: Survey, site: Site, layout: Layout) -> None:
 
 def _on_laterals(xy: Floats, site: Site, layout: Layout) -> int:
     """How many shots are near enough to a lateral to be on it."""
-    return int((_gaps(xy, layout) <= _REACH * site.rules.spacing).sum())
+    return int((_gaps(xy, layout) <= _REACH * site.settings.spacing).sum())
 
 
 def _gaps(xy: Floats, layout: Layout) -> Floats:
@@ -158,7 +158,7 @@ def _by_place(near: list[tuple[float, int]], layout: Layout, site: Site) -> tupl
     unit, places = site.unit.short, site.unit.places
     distance, number = near[0]
     name = layout.laterals[number].name
-    if distance > _REACH * site.rules.spacing:
+    if distance > _REACH * site.settings.spacing:
         return None, f"{distance:.{places}f} {unit} from the nearest lateral, {name}"
     if len(near) > 1 and distance > _CLEAR * near[1][0]:
         other = layout.laterals[near[1][1]].name

@@ -16,7 +16,7 @@ def on_contour(rule: Rule, facts: Facts) -> Answer:
     """Every lateral is level within the site's own tolerance."""
     laterals = facts.measured.laterals
     off = [one for one in laterals if not one.level_ok]
-    tolerance = facts.show(facts.site.rules.level_tolerance)
+    tolerance = facts.show(facts.site.settings.level_tolerance)
     if not off:
         return "pass", f"all {len(laterals)} laterals lie level within {tolerance}"
     length = sum(one.length - one.length_level for one in off)

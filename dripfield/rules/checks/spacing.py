@@ -13,10 +13,10 @@ def standard_spacing(rule: Rule, facts: Facts) -> Answer:
     """The spacing laid out for is the standard one, or the ground is steep throughout."""
     figures = rule.parameters
     wanted = figures["standard_in"]
-    spacing = facts.site.rules.spacing
+    spacing = facts.site.settings.spacing
     tubing = facts.measured.tubing
     gentle = tubing - facts.steep_length(figures["steep"])
-    how = f"measured in {'plan' if facts.site.rules.spacing_measured == 'plan' else 'slope'}"
+    how = f"measured in {'plan' if facts.site.settings.spacing_measured == 'plan' else 'slope'}"
     if tubing > 0.0 and gentle <= SAME * tubing:
         return (
             "pass",
@@ -37,7 +37,7 @@ def steep_spacing(rule: Rule, facts: Facts) -> Answer:
     steep = facts.steep_length(limit)
     if steep == 0.0:
         return "pass", f"no tubing lies on a slope over {limit:.0%}; {_steepest(facts)}"
-    spacing, tolerance = facts.site.rules.spacing, facts.site.rules.spacing_tolerance
+    spacing, tolerance = facts.site.settings.spacing, facts.site.settings.spacing_tolerance
     floor = least * (1.0 - tolerance)
     gaps = [
         np.fmin(one.gap_left, one.gap_right)[slope > limit + 1e-9]
@@ -61,7 +61,7 @@ def steep_length(rule: Rule, facts: Facts) -> Answer:
     steep = facts.steep_length(figures["steep"])
     if steep == 0.0:
         return "pass", f"no tubing lies on a slope over {figures['steep']:.0%}; {_steepest(facts)}"
-    area = facts.site.file.rules.absorption_area
+    area = facts.site.file.absorption_area
     if area is None:
         return "not proven", (
             f"{facts.show(steep)} of tubing lies on slopes over {figures['steep']:.0%}: give the "
@@ -87,7 +87,7 @@ def spacing_between(rule: Rule, facts: Facts) -> Answer:
     laterals = facts.measured.laterals
     low = float(np.fmin.reduce([np.nan, *(one.spacing_min for one in laterals)]))
     high = float(np.fmax.reduce([np.nan, *(one.spacing_max for one in laterals)]))
-    spacing = facts.site.rules.spacing
+    spacing = facts.site.settings.spacing
     line = f"laid out at {facts.show(spacing)} on centre"
     if np.isfinite(low) and np.isfinite(high):
         line += f", measured {facts.show(low)} to {facts.show(high)}"
@@ -98,7 +98,7 @@ def spacing_between(rule: Rule, facts: Facts) -> Answer:
 def length_for_area(rule: Rule, facts: Facts) -> Answer:
     """The tubing is at least so many feet for a square foot of absorption area."""
     figures = rule.parameters
-    area = facts.site.file.rules.absorption_area
+    area = facts.site.file.absorption_area
     if area is None:
         raise Missing(
             f"{facts.show(facts.measured.tubing)} of tubing: give the least area that the design "

@@ -155,7 +155,7 @@ def laterals_in_words(check: BedCheck, site: Site) -> list[Line]:
     wrong = [one for one in check.laterals if not one.level_ok]
     total = len(check.laterals)
     lines: list[Line] = [
-        f"{total - len(wrong)} of {total} would lie within {site.rules.level_tolerance:g} "
+        f"{total - len(wrong)} of {total} would lie within {site.settings.level_tolerance:g} "
         f"{unit.short} of level."
     ]
     for one in wrong:

@@ -126,7 +126,7 @@ def _map(design: BedDesign, stakes: GradeStakes, readings: Readings | None) -> A
 
 
 def _tolerance(design: BedDesign) -> float:
-    return design.section.rake_tolerance or design.site.rules.level_tolerance
+    return design.section.rake_tolerance or design.site.settings.level_tolerance
 
 
 def _setups(setups: Sequence[Setup], unit: Unit) -> list[Line]:

@@ -107,7 +107,7 @@ def lateral_rows(
     more or less may fall on a lateral (common practice, no source).
     """
     unit, emitters = design.site.unit, design.site.file.emitters
-    level_tolerance = design.site.rules.level_tolerance
+    level_tolerance = design.site.settings.level_tolerance
     laterals = design.layout.laterals
     first_leg: dict[str, list[Stake]] = {}
     for stake in stakes:

@@ -73,7 +73,7 @@ def phone_page(work: CrewWork) -> str:
             _row(row, laid, unit)
             for row, laid in zip(work.laterals, work.flags.laterals, strict=True)
         ),
-        "tolerance": f"{decimal(work.design.site.rules.level_tolerance, unit)} {unit.short}",
+        "tolerance": f"{decimal(work.design.site.settings.level_tolerance, unit)} {unit.short}",
         "cautions": "".join(f"<li>{_safe(text)}</li>" for text in cautions()),
         "data": _json(data),
     }
@@ -117,9 +117,9 @@ def _data(work: CrewWork) -> dict[str, Any]:
         "site": work.design.site.name,
         "metric": unit.is_metric,
         "places": unit.places,
-        "tolerance": work.design.site.rules.level_tolerance,
+        "tolerance": work.design.site.settings.level_tolerance,
         "rod": work.settings.rod_length,
-        "nameSize": _NAME_SIZE * work.design.site.rules.spacing,
+        "nameSize": _NAME_SIZE * work.design.site.settings.spacing,
         "markName": _mark_name(work),
         "laterals": [
             {
@@ -191,7 +191,7 @@ def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:
 def _plan(work: CrewWork) -> tuple[str, float]:
     """The plan as SVG, north up, one user unit to a site unit; and its height over its width."""
     left, low, right, high = work.design.site.bed.boundary.bounds
-    spacing = work.design.site.rules.spacing
+    spacing = work.design.site.settings.spacing
     edge = _SPACE_AROUND * spacing
     corner = np.array((left - edge, high + edge))
     size = (right - left + 2 * edge, high - low + 2 * edge)

@@ -45,7 +45,7 @@ def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
         cells += [f"{row.bearing:.1f}\N{DEGREE SIGN}"]
         cells += [str(row.emitters)] if emitters else []
         rows.append([*cells, laid.laying, row.mark])
-    tolerance = work.design.site.rules.level_tolerance
+    tolerance = work.design.site.settings.level_tolerance
     notes = [
         "Drop: fall from the lateral above in its panel. First leg: bearing from stake 1 to"
         " stake 2, clockwise from grid north. Misses: L, leaves the level tolerance somewhere;"
@@ -125,7 +125,7 @@ def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
         cells += [feet_inches(value) for value in band] if inches else []
         rows.append([*cells, ""])
         groups.append(row.setup)
-    tolerance = decimal(work.design.site.rules.level_tolerance, unit)
+    tolerance = decimal(work.design.site.settings.level_tolerance, unit)
     given = work.settings.backsight is not None
     notes = [
         "Elevation of the mark + backsight read on it = height of instrument; height of instrument"

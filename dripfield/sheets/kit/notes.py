@@ -27,15 +27,15 @@ def site_facts(site: Site, ground: Ground) -> list[str]:
 
 def layout_facts(design: Design) -> list[str]:
     """Method, spacing, tolerances and totals, one line each."""
-    rules, short = design.site.rules, design.site.unit.short
-    where = "in plan" if rules.spacing_measured == "plan" else "along the slope"
+    settings, short = design.site.settings, design.site.unit.short
+    where = "in plan" if settings.spacing_measured == "plan" else "along the slope"
     panels = "" if design.measured.panels < 2 else f" in {design.measured.panels} panels"
     return [
         f"Method: {design.layout.method}",
-        f"Spacing: {rules.spacing:g} {short} on centre, measured {where}",
-        f"Clear of edge and keepouts: {rules.edge_clearance:g} {short}",
-        f"Tolerances: level ±{rules.level_tolerance:g} {short}, spacing "
-        f"±{rules.spacing_tolerance:.0%}",
+        f"Spacing: {settings.spacing:g} {short} on centre, measured {where}",
+        f"Clear of edge and keepouts: {settings.edge_clearance:g} {short}",
+        f"Tolerances: level ±{settings.level_tolerance:g} {short}, spacing "
+        f"±{settings.spacing_tolerance:.0%}",
         f"Totals: {counted(len(design.measured.laterals), 'lateral')}{panels}, "
         f"{design.measured.tubing:.0f} {short} of tubing",
         f"Merit {design.measured.merit:.2f}, coverage {design.measured.coverage:.2f}",
@@ -61,7 +61,7 @@ def missed_facts(design: Design, gap_area: float = 0.0) -> list[str]:
         facts.append("Every lateral is level and evenly spaced within both tolerances.")
     if design.layout.dropped_count:
         facts.append(
-            f"Not laid, shorter than {design.site.rules.min_length:g} {short}: "
+            f"Not laid, shorter than {design.site.settings.min_length:g} {short}: "
             f"{counted(design.layout.dropped_count, 'piece')}, "
             f"{number(design.layout.dropped_length, design.site.unit.places)} {short} in all."
         )

@@ -236,7 +236,7 @@ def _label_laterals(
     pen: Pen, placer: Placer, site: Site, lines: Sequence[Floats], measured: Measured
 ) -> MapLabels:
     """A name at an end of every lateral, then name, length and elevation along it."""
-    spacing = pen.frame.scale.paper(site.rules.spacing)
+    spacing = pen.frame.scale.paper(site.settings.spacing)
     size = min(max(spacing / (CAPITAL + 0.25), _SMALLEST), 8.0 * pen.type_scale)
     alternate = spacing < 1.2 * _SMALLEST
     bed = shapely.boundary(pen.frame.shape(site.bed.boundary))

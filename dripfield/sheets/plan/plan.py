@@ -129,7 +129,7 @@ def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangemen
     small, large = (
         _best(site, measured, ground, [sheet, sheet.turned()]) for sheet in usual_papers(site.unit)
     )
-    legible = small.frame.scale.paper(site.rules.spacing) >= _LEGIBLE
+    legible = small.frame.scale.paper(site.settings.spacing) >= _LEGIBLE
     no_gain = small.frame.scale.per_point <= large.frame.scale.per_point
     fits = not small.table.left_out
     return small if fits and (legible or no_gain) else large

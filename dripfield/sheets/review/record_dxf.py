@@ -47,7 +47,7 @@ def write_record_dxf(path: Path, design: Design, record: Record) -> None:
     scale = fitting_scale(design.site.unit, (right - left, high - low), room)
     inch = scale.per_point * POINTS_PER_INCH
     # names stand between laterals, so they may not be taller than the room there
-    text = min(0.08 * inch, 0.4 * design.site.rules.spacing)
+    text = min(0.08 * inch, 0.4 * design.site.settings.spacing)
     document = new_drawing(design.site.unit, LAYERS, inch, paper)
     space = document.modelspace()
     _ring(space, design.site.bed.boundary, "C-SSWR-BNDY")

@@ -40,7 +40,7 @@ class StakingSheet:
         self.units_per_inch = self.scale.per_point * POINTS_PER_INCH
         self.text = 0.10 * self.units_per_inch
         # names stand between laterals, so they may not be taller than the room there
-        self.small = min(0.08 * self.units_per_inch, 0.30 * site.rules.spacing)
+        self.small = min(0.08 * self.units_per_inch, 0.30 * site.settings.spacing)
         # what lies outside bed and survey goes beyond these
         shots = ground.read.xyz[:, :2]
         self.left, self.low = np.minimum(shots.min(axis=0), (left, low)).tolist()

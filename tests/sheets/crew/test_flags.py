@@ -96,7 +96,7 @@ def _bowed(plane: Any, row: int, bow: float) -> Any:
 def test_a_bowed_lateral_may_be_pulled_straight_when_that_keeps_both_tolerances(
     plane: Any,
 ) -> None:
-    straight, why = straight_pulls(_bowed(plane, 4, 0.15), plane.surface, plane.site.rules)
+    straight, why = straight_pulls(_bowed(plane, 4, 0.15), plane.surface, plane.site.settings)
     assert straight.all()
     assert not any(why)
 
@@ -106,7 +106,7 @@ def test_a_lateral_set_off_its_straight_line_is_painted(plane: Any) -> None:
     layout = plane.layout
     low = replace(layout.laterals[4], elevation=layout.laterals[4].elevation - 0.2)
     layout = replace(layout, laterals=(*layout.laterals[:4], low, *layout.laterals[5:]))
-    straight, why = straight_pulls(layout, plane.surface, plane.site.rules)
+    straight, why = straight_pulls(layout, plane.surface, plane.site.settings)
     assert np.flatnonzero(~straight).tolist() == [4]
     assert why[4] == "a straight pull would not be level"
 
@@ -118,7 +118,7 @@ def test_a_chord_too_near_its_neighbour_is_painted(plane: Any) -> None:
     """
     layout = _bowed(plane, 4, 0.5)
     moved = replace(layout.laterals[4], xy=layout.laterals[4].xy + np.array((0.0, 0.5)))
-    flat = replace(plane.site.rules, level_tolerance=1.0)
+    flat = replace(plane.site.settings, level_tolerance=1.0)
     layout = replace(layout, laterals=(*layout.laterals[:4], moved, *layout.laterals[5:]))
     straight, why = straight_pulls(layout, plane.surface, flat)
     assert not straight[4]
@@ -129,7 +129,7 @@ def test_a_chord_too_near_its_neighbour_is_painted(plane: Any) -> None:
 def test_a_chord_across_a_keepout_is_painted(plane: Any) -> None:
     area = plane.layout.area.difference(Point(40.0, 11.0).buffer(0.4))
     straight, why = straight_pulls(
-        replace(plane.layout, area=area), plane.surface, plane.site.rules
+        replace(plane.layout, area=area), plane.surface, plane.site.settings
     )
     assert np.flatnonzero(~straight).tolist() == [4]
     assert why[4] == "a straight pull would leave the open area"
@@ -140,7 +140,7 @@ def test_a_closed_ring_is_painted(plane: Any) -> None:
     ring = np.column_stack((40.0 + 4.0 * np.cos(angle), 10.0 + 4.0 * np.sin(angle)))
     ring[-1] = ring[0]
     layout = replace(plane.layout, laterals=(Lateral("L01", "A", ring, 100.8),))
-    straight, why = straight_pulls(layout, plane.surface, plane.site.rules)
+    straight, why = straight_pulls(layout, plane.surface, plane.site.settings)
     assert not straight[0]
     assert why[0] == "it bends too far for a straight pull"
 

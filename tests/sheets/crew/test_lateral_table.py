@@ -13,7 +13,8 @@ from dripfield.core.errors import InputError
 from dripfield.core.feet_inches import feet_inches
 from dripfield.core.units import Unit
 from dripfield.sheets.crew.lateral_table import write_lateral_table, write_rod_readings
-from dripfield.site.schema.crew import Benchmark, CrewTable, EmitterTable
+from dripfield.site.schema.crew import Benchmark, CrewTable
+from dripfield.site.schema.zones import EmitterTable
 from dripfield.staking.settings import crew_settings
 
 

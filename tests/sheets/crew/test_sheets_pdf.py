@@ -23,7 +23,8 @@ from dripfield.sheets.kit.paper import tile_bed
 from dripfield.sheets.kit.relief import show_relief
 from dripfield.sheets.kit.style import PAPERS, write_text
 from dripfield.site.schema.bed_section import BedSection
-from dripfield.site.schema.crew import Benchmark, EmitterTable
+from dripfield.site.schema.crew import Benchmark
+from dripfield.site.schema.zones import EmitterTable
 
 
 @pytest.fixture
