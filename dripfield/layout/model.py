@@ -34,13 +34,33 @@ class Lateral:
 
 @dataclass(frozen=True)
 class PanelOption:
-    """What dividing the bed into ``panels`` parts would give: one row of the person's choice."""
+    """What dividing the bed into ``panels`` parts would give: one row of the person's choice.
+
+    Attributes
+    ----------
+    panels, laterals : int
+        Every lateral takes two connections, one at either end; they are counted by laterals.
+    tubing, merit : float
+        As :class:`dripfield.measures.field.Measured` has them.
+    chosen : bool
+    shortest, mean : float
+        Lengths of its laterals [site unit].
+    short : float
+        Tubing that it is short of the most that would fit [site unit]: what full merit would be,
+        less what lies within both tolerances.
+    layout : Layout or None
+        The laterals themselves; None where only the figures are known.
+    """
 
     panels: int
     laterals: int
     tubing: float
     merit: float
     chosen: bool
+    shortest: float = 0.0
+    mean: float = 0.0
+    short: float = 0.0
+    layout: Layout | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,8 @@ from shapely import Polygon, box
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.design.candidates import PLAIN
-from dripfield.design.choose import Choice, choose, choose_layout
+from dripfield.design.choose import Choice, choose
+from dripfield.design.lay_bed import choose_layout
 from dripfield.ground.laying import LayingSurface
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Lateral, Layout
@@ -46,6 +47,7 @@ class Plane:
 
 def settings_of(**layout) -> LayoutSettings:
     layout.setdefault("panel_gain", 0.015)
+    layout.setdefault("connection_worth", 0.0)
     return layout_settings(LayoutTable(spacing=2.0, **layout), Unit.FOOT)
 
 
@@ -175,7 +177,7 @@ def test_a_plain_layout_put_above_by_the_full_measure_is_the_one_shown():
         patch.setattr("dripfield.design.choose.measure_merit", merit_of)
         got = choose(MadeUp(plain, field), Plane(), settings_of(), BED)
     assert got.layout is plain
-    assert [(option.merit, option.chosen) for option in got.options] == [(0.900, True)]
+    assert [(option.merit, option.chosen) for option in got.options] == [(0.903, True)]
 
 
 def test_two_divisions_running_behind_end_the_search():
@@ -361,9 +363,10 @@ def test_comparing_a_site_lays_the_same_and_shows_every_number_of_panels():
 def laid_on_a_plane(made_up: MadeUp, compare: bool = True, **layout) -> Layout:
     """What a site of this bed and plane makes of made-up candidates."""
     layout.setdefault("panel_gain", 0.015)
+    layout.setdefault("connection_worth", 0.0)
     site, surface = site_on(BED.boundary, lambda x, y: 100.0 + 0.1 * y, smoothing=0.0, **layout)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("dripfield.design.choose.candidates", lambda *_, **__: made_up)
+        patch.setattr("dripfield.design.lay_bed.candidates", lambda *_, **__: made_up)
         return lay_out(site, surface, "balanced", compare)
 
 
