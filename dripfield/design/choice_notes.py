@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dripfield.design.choose import PLAIN_WORTH, UNSURE, Choice
+from dripfield.design.choose import UNSURE, Choice
 from dripfield.design.worth import frontier
 from dripfield.layout.methods.by_name import PLAIN
 from dripfield.layout.model import Layout, PanelOption
@@ -82,13 +82,14 @@ def _plain_cost(
     if bent is None:
         return ()
     laid = next(one for one in options if one.chosen)
-    lines = f"{choice.layout.method} lines are kept" if choice.layout.method != "balanced" else ""
+    lines = f"{choice.layout.method} lines are kept"
     more = bent.tubing - laid.tubing
     return (
-        f"{lines or 'these lines are kept'} though lines bent freely would gain "
+        f"{lines} though lines bent freely would gain "
         f"{bent.merit - laid.merit:.3f} of merit ({bent.laterals - laid.laterals:+d} connections, "
-        f"{more:+,.0f} {site.unit.short} of tubing): under {PLAIN_WORTH:g} the plainer lines, "
-        "easier to stake and to check, are held worth more",
+        f"{more:+,.0f} {site.unit.short} of tubing): plainer lines are easier to stake, and are "
+        f"given up only where over {site.settings.panel_gain:g} of merit (panel_gain) lies out of "
+        "tolerance or bare",
     )
 
 

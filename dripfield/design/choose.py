@@ -18,11 +18,6 @@ from dripfield.layout.model import Layout, PanelOption
 from dripfield.measures.field import measure_merit
 from dripfield.site.model import Bed, LayoutSettings
 
-PLAIN_WORTH = 0.02
-"""Merit that one field of freely bent lines must gain over the lines of a plain method that hold
-both tolerances: straight, parallel or level lines are worth as much to who stakes and checks them
-(an assumption, no source)."""
-
 UNSURE = 0.003
 """Merit: what measuring by few samples may be off."""
 
@@ -64,8 +59,10 @@ class Choice:
     tried : tuple of PanelOption
         The options without those made only to compare.
     bent : PanelOption or None
-        One field of freely bent lines that was passed over for a plain layout although it measures
-        better.
+        One field of freely bent lines that measures better than the plain layout chosen. A plain
+        layout that holds both tolerances, with less than a panel's gain amiss or bare, is kept all
+        the same: its lines are straight, parallel or level throughout, which is easier to stake
+        and to check, and what a field gains over it comes of closing up within the tolerance.
     """
 
     layout: Layout
@@ -139,15 +136,7 @@ def choose(
             break
     if best is None:
         raise ValueError("there is no candidate to choose from")
-    bent = None
-    if best.layout.method in PLAIN and best.measured.merit < 1.0 - PLAIN_WORTH:
-        field = by_panels.get(1)
-        if field is None or field.layout.method in PLAIN:
-            field = next((judged(layout) for layout in laid.others(1)), None)
-        if field is not None and field.worth > best.worth + PLAIN_WORTH:
-            best = field
-        elif field is not None and field.worth > best.worth + UNSURE:
-            bent = in_full(field).option(False)
+    plainest, bent = best, None
     if best.to_gain >= _WORTH_REFINING * gain:
         for layout in laid.finer(best.layout):
             here = judged(layout)
@@ -156,6 +145,8 @@ def choose(
     best = _not_below_plain(best, plain, in_full)
     settled = best.to_gain < gain
     best = in_full(best)
+    if best.layout is plainest.layout and best.layout.method in PLAIN and best.to_gain < gain:
+        bent = _passed_over(best, [judged(one) for one in laid.others(1)], in_full)
     tried = {**by_panels, best.panels: best}
     if compare:
         for layout in laid.others(best.panels if settled else settings.max_panels):
@@ -172,6 +163,17 @@ def _better(here: Judged, best: Judged) -> bool:
     if here.layout.method in PLAIN and best.layout.method in PLAIN:
         return here.measured.merit > best.measured.merit + _EQUAL
     return here.worth > best.worth + _EQUAL
+
+
+def _passed_over(
+    best: Judged, fields: list[Judged], in_full: Callable[[Judged], Judged]
+) -> PanelOption | None:
+    """One field of freely bent lines that measures better than a plain layout which holds both
+    tolerances and leaves nothing bare."""
+    for field in fields:
+        if field.worth > best.worth + UNSURE:
+            return in_full(field).option(False)
+    return None
 
 
 def _options(by_panels: dict[int, Judged], best: Judged) -> tuple[PanelOption, ...]:

@@ -98,6 +98,7 @@ def key_of(site: Site, surface: LayingSurface, method: str, compare: bool) -> st
     triangles = surface.surface
     digest.update(np.ascontiguousarray(triangles.vertices).tobytes())
     digest.update(np.ascontiguousarray(triangles.triangles).tobytes())
+    digest.update(np.ascontiguousarray(triangles.breaks).tobytes())
     return digest.hexdigest()
 
 

@@ -36,14 +36,14 @@ def write(design: Design, out: str | Path) -> tuple[Path, ...]:
 
 
 def write_layout_files(design: Design, folder: Path) -> list[Path]:
-    """Write ``laterals.csv``, ``stakes.csv``, ``staking.dxf`` and ``plan.png`` into a folder.
+    """Write ``laterals.csv``, ``stakes.csv``, ``staking.dxf``, ``plan.png`` and ``layout.json``.
 
-    With the balanced method ``panels.png`` shows the panels to choose from.
+    Where there are several numbers of panels to choose from ``panels.png`` shows their figures and
+    ``options.png`` their plans.
 
     Parameters
     ----------
-    site, surface, layout, measured
-        ``measured`` is of that layout on that surface.
+    design : Design
     folder : Path
         Exists; files of these names are replaced.
 
@@ -53,6 +53,7 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
         In the order above.
     """
     from dripfield.files.csv import write_laterals, write_stakes
+    from dripfield.files.layout_json import write_layout_json
     from dripfield.sheets.kit.relief import show_relief
     from dripfield.sheets.plan.plan import plan_figure, write_plan
     from dripfield.sheets.staking.staking_dxf import write_staking
@@ -69,9 +70,13 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
     shown = (relief.levels, relief.gaps, relief.suspects)
     write_staking(paths[2], design, placed, *shown)
     write_plan(plan_figure(design, relief), paths[3])
-    if design.layout.options:
+    paths.append(folder / "layout.json")
+    write_layout_json(paths[-1], design)
+    if len(design.layout.options) > 1:
+        from dripfield.sheets.plan.options_page import write_options
         from dripfield.sheets.plan.panel_options import write_panels
 
-        paths.append(folder / "panels.png")
-        write_panels(design.site, design.layout.options, paths[-1])
+        paths += [folder / "panels.png", folder / "options.png"]
+        write_panels(design.site, design.layout.options, paths[-2])
+        write_options(design, paths[-1])
     return paths

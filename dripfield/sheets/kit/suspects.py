@@ -78,8 +78,11 @@ def suspect_notes(suspects: Sequence[Suspect]) -> list[str]:
         return []
     found = doubts(suspects)
     told = [f"{points} {reason}" for points, reason in found[:_MOST_REASONS]]
-    if len(found) > _MOST_REASONS:
-        told.append(f"{len(found) - _MOST_REASONS} more: see dripfield survey")
+    left = len({one.reason for one in suspects}) - _MOST_REASONS
+    if left > 0:
+        reasons = {reason for _, reason in found[:_MOST_REASONS]}
+        shots = sum(one.reason not in reasons for one in suspects)
+        told.append(f"{shots} more shot{'s' if shots > 1 else ''}: see dripfield survey")
     several = len(suspects) > 1
     shots = f"{len(suspects)} suspect shots" if several else "1 suspect shot"
     them = "them" if several else "it"
