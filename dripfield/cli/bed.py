@@ -21,6 +21,8 @@ from dripfield.cli.shared import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from dripfield.bed.balance import BalanceRow
+    from dripfield.core.units import Unit
     from dripfield.sheets.bed.write import BedReport
 
 
@@ -31,8 +33,7 @@ if TYPE_CHECKING:
 def command(site_folder: Path, out: Path, strict: bool) -> None:
     """Work out volumes, section and grade stakes of the bed in folder SITE.
 
-    SITE says how the bed is built in [bed.section]. Writes volumes.csv, section.png, section.pdf,
-    section.dxf, depth_map.png, rake.csv, rake.pdf and bed.json into DIR and prints the volumes.
+    SITE says how the bed is built in [bed.section]. Writes FILES, and prints the volumes.
     Rules of the sets that the site names, and what it asks of its own bed, are held against the
     design; with --strict any that is not met, or not proven, ends the command with 3.
     """
@@ -83,6 +84,11 @@ def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[Re
             "" if row.tonnes is None else f"{row.tonnes:,.0f}",
         )
     yield table
+    for one in report.balance:
+        if one.from_site:
+            yield Text(f"- {_reused(one, site.unit)}")
+    for line in report.remarks:
+        yield Text(f"- {line}")
     for line in (*note_lines(report.notes), *rule_lines(report.findings)):
         yield Text(f"- {line}")
     for line in bed_cautions(report.design):
@@ -90,3 +96,19 @@ def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[Re
     if report.readings is None:
         yield Text("- no rod readings: the site has no [benchmark]")
     yield Text(f"\nWritten into {out}: {', '.join(path.name for path in files)}")
+
+
+def _reused(row: BalanceRow, unit: Unit) -> str:
+    """What of a material the site itself gives."""
+    from dripfield.bed.materials import STRIPPED
+
+    short = f"{unit.short}3"
+    if row.material == STRIPPED:
+        return (
+            f"stripped soil: {row.from_site:,.0f} of {row.wanted:,.0f} {short} in the bank is used "
+            f"again, {row.rest:,.0f} to take away"
+        )
+    return (
+        f"{row.material}: {row.from_site:,.0f} of {row.wanted:,.0f} {short} from what is stripped, "
+        f"{row.rest:,.0f} to bring"
+    )

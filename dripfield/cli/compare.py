@@ -65,8 +65,9 @@ def command(
 ) -> None:
     """Compare an approved plan with the layout of SITE, or the layout of SITE with OTHER.
 
-    With --plan writes comparison.csv, totals.csv, setbacks.csv, comparison.pdf and comparison.html
-    into DIR. OTHER is a second site folder, or a folder that dripfield layout wrote into: what
+    Writes FILES.
+
+    OTHER is a second site folder, or a folder that dripfield layout wrote into: what
     changed from the first to the second, in the same files.
 
     Exits with 4 when any line does not conform, is missing or is not on the plan.

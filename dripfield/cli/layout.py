@@ -29,8 +29,9 @@ from dripfield.cli.shared import (
 def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> None:
     """Lay out the site in folder SITE.
 
-    Writes laterals.csv, stakes.csv, staking.dxf and plan.png into DIR (and panels.png with the
-    balanced method) and prints a summary. A tolerance that is missed is shown, not hidden.
+    Writes FILES.
+
+    Prints a summary. A tolerance that is missed is shown, not hidden.
     """
     import dripfield
     from dripfield.cli.summary import print_summary

@@ -32,8 +32,9 @@ from dripfield.cli.shared import (
 def command(site_folder: Path, shots_file: Path, out: Path) -> None:
     """Compare shots of staked or laid tubing with the layout of SITE and draw the record.
 
-    Writes record.csv, record_points.csv, ties.csv, record.dxf, record.pdf, record.png and
-    record.html into DIR. Ties are measured from the points under [[review.references]] in
+    Writes FILES.
+
+    Ties are measured from the points under [[review.references]] in
     site.toml.
 
     Exits with 4 when any lateral does not conform, was not shot or is not in the design.

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dripfield.cli.shared import show
+from dripfield.core.words import counted
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -58,7 +59,7 @@ def summary(
         yield _panel_options(layout, site.unit)
     missed = [one for one in measured.laterals if not (one.level_ok and one.spacing_ok)]
     if missed:
-        yield _title(f"Out of tolerance: {_count(len(missed), 'lateral')}")
+        yield _title(f"Out of tolerance: {counted(len(missed), 'lateral')}")
         worst = sorted(missed, key=lambda one: -_severity(one, site.settings))[:MOST_ROWS]
         yield _missed([one for one in missed if one in worst], site.settings, site.unit)
         others = [one.name for one in missed if one not in worst]
@@ -120,7 +121,7 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
         table.add_row(
             "Not laid",
             f"{layout.dropped_length:,.1f} {unit.short}",
-            f"{_count(layout.dropped_count, 'piece')} shorter than {settings.min_length:g} "
+            f"{counted(layout.dropped_count, 'piece')} shorter than {settings.min_length:g} "
             f"{unit.short}",
         )
     return table
@@ -219,10 +220,6 @@ def _in_panels(measured: Measured) -> str:
 def _percent(share: float) -> str:
     """A share rounded down, so that 100 % means all of it."""
     return f"{math.floor(share * 1000 + 1e-6) / 10:.1f} %"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _title(text: str) -> RenderableType:

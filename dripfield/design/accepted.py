@@ -16,8 +16,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.lines import line_length
 from dripfield.design.layout_file import layout_from, read_record
-from dripfield.layout.lines.laying import length_of
 from dripfield.layout.model import Lateral, Layout
 from dripfield.site.model import LayoutSettings, Site
 from dripfield.site.reader import inside
@@ -123,7 +123,7 @@ def without_dropped(layout: Layout, names: Sequence[str]) -> Layout:
         return layout
     check_names(names, layout, "[layout] dropped")
     dropped = [one for one in layout.laterals if one.name in names]
-    length = sum(length_of(one.xy) for one in dropped)
+    length = sum(line_length(one.xy) for one in dropped)
     note = (
         f"dropped by [layout] dropped: {', '.join(one.name for one in dropped)}, {length:,.1f} of "
         "tubing"
@@ -218,10 +218,10 @@ def _relaid_notes(
     accepted: Layout, now: Layout, locked: Sequence[Lateral], settings: LayoutSettings
 ) -> tuple[str, ...]:
     """What stays, what is lost, what locked laterals are in the way."""
-    before = sum(length_of(one.xy) for one in accepted.laterals)
-    after = sum(length_of(one.xy) for one in now.laterals)
-    old = {one.name: length_of(one.xy) for one in accepted.laterals}
-    new = {one.name: length_of(one.xy) for one in now.laterals}
+    before = sum(line_length(one.xy) for one in accepted.laterals)
+    after = sum(line_length(one.xy) for one in now.laterals)
+    old = {one.name: line_length(one.xy) for one in accepted.laterals}
+    new = {one.name: line_length(one.xy) for one in now.laterals}
     changed = [name for name in old if abs(new.get(name, 0.0) - old[name]) > 0.01]
     notes = [
         f"{len(locked)} laterals of {settings.accepted} stay as they are laid; the rest is laid "

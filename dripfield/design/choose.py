@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from dripfield.core.height_field import HeightField
+from dripfield.core.words import counted
 from dripfield.design.worth import Judged
 from dripfield.layout.methods.by_name import PLAIN
 from dripfield.layout.model import Layout, PanelOption
@@ -205,5 +206,5 @@ def _found(here: Judged, settings: LayoutSettings) -> str:
         most = settings.panels or len(settings.seams) + 1
         if not settings.panels and not settings.seams:
             most = settings.max_panels
-        what = f"{here.panels} panel{'s' if here.panels > 1 else ''} of up to {most}"
+        what = f"{counted(here.panels, 'panel')} of up to {most}"
     return f"{what}: merit {here.measured.merit:.3f}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dripfield.layout.lines.laying import length_of
+from dripfield.core.lines import line_length
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.measures.field import Merit
 from dripfield.site.model import LayoutSettings
@@ -68,7 +68,7 @@ class Judged:
 
     def option(self, chosen: bool) -> PanelOption:
         """The candidate as a row of the person's choice."""
-        lengths = [length_of(one.xy) for one in self.layout.laterals]
+        lengths = [line_length(one.xy) for one in self.layout.laterals]
         most = self.measured.served_area / self.settings.spacing
         return PanelOption(
             panels=self.panels,

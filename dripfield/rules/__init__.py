@@ -5,9 +5,9 @@ None is checked unless the site file names its set, and none changes a design: a
 
 from __future__ import annotations
 
-from dripfield.rules.book import About, Rule, chosen_rules, rule_book, rule_sets
-from dripfield.rules.facts import Facts, SystemFacts, facts_of
 from dripfield.rules.findings import Finding, check_rules
+from dripfield.rules.model.book import About, Rule, chosen_rules, rule_book, rule_sets
+from dripfield.rules.model.facts import Facts, SystemFacts, facts_of
 from dripfield.rules.words import rule_lines
 
 __all__ = [

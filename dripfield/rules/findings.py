@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from dripfield.rules.book import About, Rule, chosen_rules
 from dripfield.rules.checks import CHECKS
 from dripfield.rules.checks.answer import Verdict
-from dripfield.rules.facts import Facts, Missing
+from dripfield.rules.model.book import About, Rule, chosen_rules
+from dripfield.rules.model.facts import Facts, Missing
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ def check_rules(facts: Facts, about: Collection[About] | None = None) -> list[Fi
     Parameters
     ----------
     facts : Facts
-        By :func:`dripfield.rules.facts.facts_of`.
+        By :func:`dripfield.rules.model.facts.facts_of`.
     about : collection of {"layout", "bed", "zones", "preparation"}, optional
         Only rules on these topics; every topic when left out.
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dripfield.rules.book import Rule
 from dripfield.rules.findings import Finding
+from dripfield.rules.model.book import Rule
 
 _HEARD = {
     "confirmed": "",

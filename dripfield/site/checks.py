@@ -1,18 +1,14 @@
 """Do the parts of a site belong together?
 
-The unit against the coordinate reference system, spacing and keepouts against the bed.
+Spacing, clearance, keepouts and setbacks against the bed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 import shapely
 from shapely import Polygon
-from shapely.geometry.base import BaseGeometry
 
-from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.site.model import Site
@@ -28,33 +24,8 @@ def check_site(site: Site) -> None:
     InputError
         Naming the file and key at fault, and how to mend it.
     """
-    if site.file.site.crs is not None:
-        from dripfield.core.crs import check_crs_unit
-
-        check_crs_unit(site.file.site.crs, site.unit)
-    _check_features(site)
     _check_spacing(site)
     _check_room(site)
-
-
-def _check_features(site: Site) -> None:
-    """A keepout or setback far off, but near once its columns are swapped, would be overlooked."""
-    bed = site.bed.boundary
-    near = shapely.minimum_bounding_radius(bed) * 2.0
-    names = [keepout.points for keepout in site.file.bed.named_keepouts]
-    names += [setback.points for setback in site.file.bed.setbacks]
-    parts = [(keepout, 0.0) for keepout in site.bed.keepouts]
-    parts += [(setback.feature, setback.distance) for setback in site.bed.setbacks]
-    for name, (feature, distance) in zip(names, parts, strict=True):
-        reach = near + distance
-        if feature.distance(bed) > reach and swapped(feature).distance(bed) < reach:
-            raise input_error(
-                "northing and easting look swapped: it lies "
-                f"{length_in_words(feature.distance(bed), site.unit)} away from the bed, and near "
-                "it once they are swapped",
-                "correct its columns",
-                file=name,
-            )
 
 
 def _check_spacing(site: Site) -> None:
@@ -114,11 +85,6 @@ def _check_room(site: Site) -> None:
         file=_SITE_FILE,
         field="[bed]",
     )
-
-
-def swapped(shape: BaseGeometry) -> BaseGeometry:
-    swap: Callable[[Floats], Floats] = lambda xy: xy[:, ::-1]  # noqa: E731
-    return shapely.transform(shape, swap)
 
 
 def length_in_words(length: float, unit: Unit) -> str:

@@ -17,6 +17,7 @@ import shapely
 
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.height_field import HeightField
+from dripfield.core.lines import line_length
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
@@ -160,7 +161,7 @@ def flag_plan(
         else:
             marks, line = _paint(places[i], base, accuracy)
             shifts.append(float(np.hypot(*(line - places[i]).T).max()))
-        length = float(np.hypot(*np.diff(lateral.xy, axis=0).T).sum())
+        length = line_length(lateral.xy)
         laying: Laying = "pull" if straight[i] else "paint"
         laterals.append(LaidLateral(lateral.name, laying, why[i], marks, length))
         laid_lines.append(replace(lateral, xy=line))
@@ -233,7 +234,7 @@ def _fault(one: LateralMeasure, settings: LayoutSettings) -> float:
 
 
 def _is_chord(lateral: Lateral) -> bool:
-    length = float(np.hypot(*np.diff(lateral.xy, axis=0).T).sum())
+    length = line_length(lateral.xy)
     return float(np.hypot(*(lateral.xy[-1] - lateral.xy[0]))) >= _STRAIGHTEST * length
 
 

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.lines import leg_lengths, stations_along
 from dripfield.layout.model import Lateral, Layout
 from dripfield.site.model import LayoutSettings
 from dripfield.survey.shots import Survey
@@ -141,7 +142,7 @@ def stake_places(xy: Floats, chord_tolerance: float, interval: float) -> tuple[F
 
 def _candidates(near: Floats, interval: float) -> tuple[Floats, Floats]:
     """Vertices and even divisions of long segments, (m, 2), with their stations (m,)."""
-    length = np.hypot(*np.diff(near, axis=0).T)
+    length = leg_lengths(near)
     kept = np.concatenate(([True], length > 0.0))
     near, length = near[kept], length[length > 0.0]
     intervals = np.ceil(length / interval * (1.0 - 1e-12))
@@ -153,7 +154,7 @@ def _candidates(near: Floats, interval: float) -> tuple[Floats, Floats]:
     share = (step / parts[owner])[:, None]
     places = near[owner] * (1.0 - share) + near[owner + 1] * share
     places = np.vstack((places, near[-1]))
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(places, axis=0).T))))
+    station = stations_along(places)
     return places, station
 
 
@@ -213,7 +214,7 @@ def _fewest(allowed: Bools, station: Floats) -> list[int]:
 def _kinds(xy: Floats, station: Floats, tolerance: float) -> list[Kind]:
     """What each stake marks: an inner one is a bend when the chord past it would leave the line."""
     near = xy - xy[0]
-    along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(near, axis=0).T))))
+    along = stations_along(near)
     kinds: list[Kind] = ["start"]
     for before, after in zip(station[:-2], station[2:], strict=True):
         skipped = near[(along > before) & (along < after)]

@@ -6,15 +6,23 @@ import csv
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import Result
+
+from dripfield.core.units import Unit
+from dripfield.site.schema.survey import SurveyTable
+from dripfield.survey.read.survey_file import read_survey
 
 SAND_BED = Path(__file__).parents[2] / "sample_sites" / "sand_bed"
 BED_FILES = {
     *("volumes.csv", "section.png", "section.pdf", "section.dxf"),
     *("depth_map.png", "rake.csv", "rake.pdf", "bed.json"),
+    *("toe.csv", "earth.csv", "finished.dxf", "finished.xml"),
 }
-CHECK_FILES = {"bed_check.csv", "bed_check.png", "rake_zones.csv", "laterals_as_raked.csv"}
+CHECK_FILES = {
+    *("bed_check.csv", "bed_check.png", "rake_zones.csv", "laterals_as_raked.csv", "verdict.json"),
+}
 
 
 def run(*words: str | Path) -> Result:
@@ -222,7 +230,40 @@ def test_check_of_a_bed_raked_right(tmp_path: Path) -> None:
     site = altered(tmp_path, "rake_tolerance = 0.10", "rake_tolerance = 0.16")
     result = run("check-bed", site, "--shots", site / "raked.csv", "--out", tmp_path / "out")
     assert result.exit_code == 0
-    assert "pass" in result.output
+    assert result.output.splitlines()[0].startswith("Schoolhouse Sand Bed: pass:")
+    answer = json.loads((tmp_path / "out" / "verdict.json").read_text())
+    assert answer["verdict"] == "pass"
+    assert answer["measure_more"] == []
+
+
+def test_check_with_too_few_shots_is_not_proven(tmp_path: Path) -> None:
+    shots = tmp_path / "few.csv"
+    shots.write_text("\n".join((SAND_BED / "raked.csv").read_text().splitlines()[:4]) + "\n")
+    result = run("check-bed", SAND_BED, "--shots", shots, "--out", tmp_path / "out")
+    assert result.exit_code == 4
+    assert result.output.splitlines()[0].startswith("Schoolhouse Sand Bed: not proven:")
+    answer = json.loads((tmp_path / "out" / "verdict.json").read_text())
+    assert answer["verdict"] == "not proven"
+    assert set(answer["measure_more"][0]) == {"northing", "easting", "why"}
+
+
+def test_finished_grade_reads_back(bed: Path) -> None:
+    # the drawing through ezdxf, the surface through the project's own reader of surveys
+    ezdxf = pytest.importorskip("ezdxf")
+    space = ezdxf.readfile(bed / "finished.dxf").modelspace()
+    faces = [np.array([tuple(v) for v in face.wcs_vertices()]) for face in space.query("3DFACE")]
+    area = sum(0.5 * abs(np.cross(f[1] - f[0], f[2] - f[0])[2]) for f in faces)
+    facts = json.loads((bed / "bed.json").read_text())
+    assert area == pytest.approx(facts["area_within_daylight"], rel=1e-5)
+    survey = read_survey(bed / "finished.xml", SurveyTable(points="finished.xml"), Unit.FOOT)
+    from scipy.spatial import cKDTree
+
+    away, _ = cKDTree(np.concatenate(faces)).query(survey.xyz)
+    assert away.max() < 2e-4  # the files carry four decimals
+    toe = rows(bed / "toe.csv")
+    assert list(toe[0]) == ["point", "northing", "easting", "elevation", "description"]
+    assert {row["description"] for row in toe} == {"toe", "shoulder"}
+    assert len(space.query("POLYLINE")) == 2
 
 
 def test_check_with_shots_in_metres_writes_nothing(tmp_path: Path) -> None:

@@ -7,14 +7,18 @@ from pathlib import Path
 import pytest
 from bed_sites import write_site
 
+from dripfield.bed.balance import earth_balance
 from dripfield.bed.design import BedDesign, design_bed
-from dripfield.bed.materials import cubic_yards, in_states, mass, take_off
+from dripfield.bed.frost import frost_cover
+from dripfield.bed.materials import cubic_yards, in_states, mass, take_off, truck_loads
 from dripfield.bed.notes import deepest_dig, design_notes, least_separation, note_lines
+from dripfield.bed.remarks import bed_remarks
 from dripfield.core.cautions import caution
+from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.ground.ground import build_ground
 from dripfield.sheets.bed.write import bed_cautions
-from dripfield.site.schema.materials import Density, Material
+from dripfield.site.schema.materials import Density, Material, Quantity, Weight
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 
@@ -50,7 +54,7 @@ def test_tonnes_and_yards() -> None:
 
 def test_take_off_of_a_frustum(tmp_path: Path) -> None:
     section = (
-        "sand = 2.0\n"
+        'sand = 2.0\ncorner = "hip"\n'
         'materials = [{ name = "sand", loose = 1.11, compacted = 0.95, '
         'density = { value = 100.0, unit = "lb/ft3" }, truck = { value = 14.0, unit = "yd3" } }]\n'
     )
@@ -67,6 +71,77 @@ def test_take_off_of_a_frustum(tmp_path: Path) -> None:
     assert sand.loads == 11
     assert sand.tonnes == pytest.approx(3456.0 * 1.11 / 0.95 * 100.0 * 0.45359237e-3)
     assert rows[2].volume.net == pytest.approx(3456.0)
+
+
+def test_trucks_by_weight_and_by_volume() -> None:
+    # hand-derived: 100 loose yd3 at 1.5 ton/yd3 are 150 tons: 8 loads of 14 yd3, 12 of 13 tons
+    sand = Material(
+        name="sand",
+        density=Density(value=1.5, unit="ton/yd3"),
+        truck=Quantity(value=14.0, unit="yd3"),
+        truck_weight=Weight(value=13.0, unit="ton"),
+    )
+    tonnes = mass(2700.0, sand.density, Unit.FOOT)
+    assert tonnes == pytest.approx(150.0 * 0.90718474)
+    assert truck_loads(2700.0, tonnes, sand, Unit.FOOT) == 12
+    by_volume = Material(name="sand", truck=sand.truck)
+    assert truck_loads(2700.0, None, by_volume, Unit.FOOT) == 8
+    assert truck_loads(2700.0, None, sand, Unit.FOOT) is None  # the weight is not known
+    assert (
+        truck_loads(None, tonnes, Material(name="x", truck_weight=sand.truck_weight), Unit.FOOT)
+        == 12
+    )
+
+
+def test_stripped_soil_is_set_against_what_is_wanted(tmp_path: Path) -> None:
+    # hand-derived: 0.5 ft off 32 x 72 ft are 1,152 ft3 in the bank; 0.8 of it is fit and packs to
+    # 0.9: 829.44 ft3 in place. Topsoil is served first, then the side slopes
+    section = (
+        'strip = 0.5\nsand = 2.0\ncorner = "hip"\ncover = [{ name = "topsoil", depth = 0.25 }]\n'
+        'side_material = "common fill"\nelevation = 101.75\n'
+        'reuse = ["topsoil", "common fill"]\nreuse_share = 0.8\n'
+        'materials = [{ name = "stripped soil", loose = 1.25, compacted = 0.9 }, '
+        '{ name = "common fill", waste = 0.1, loose = 1.2, compacted = 0.9 }]\n'
+    )
+    bed = level_bed(tmp_path, section)
+    rows = take_off(bed)
+    balance = {row.material: row for row in earth_balance(bed, rows)}
+    soil, top, fill = (balance[name] for name in ("stripped soil", "topsoil", "common fill"))
+    assert soil.wanted == pytest.approx(1152.0, rel=1e-6)
+    assert soil.from_site == pytest.approx(1152.0 * 0.8, rel=1e-6)
+    assert soil.rest == pytest.approx(1152.0 * 0.2, rel=1e-6)
+    assert soil.loose == pytest.approx(1152.0 * 0.2 * 1.25, rel=1e-6)
+    assert top.from_site == top.wanted
+    assert top.rest == 0.0
+    assert top.from_site + fill.from_site == pytest.approx(829.44, rel=1e-6)
+    assert fill.rest == pytest.approx(fill.wanted - fill.from_site)
+    assert fill.to_order == pytest.approx(1.1 * fill.rest)
+    assert fill.loose == pytest.approx(1.1 * fill.rest * 1.2 / 0.9)
+    assert balance["sand"].rest == pytest.approx(balance["sand"].wanted)
+    misspelt = section.replace('reuse = ["topsoil"', 'reuse = ["top"')
+    wrong = level_bed(tmp_path / "wrong", misspelt)
+    amounts = take_off(wrong)
+    with pytest.raises(InputError, match="the closest it has is 'topsoil'"):
+        earth_balance(wrong, amounts)
+
+
+def test_frost_against_cover_insulation_and_settling(tmp_path: Path) -> None:
+    # hand-derived: 1.00 of cover less 0.1 of it is 0.90; with insulation worth 0.50 it is 1.40
+    section = (
+        'sand = 1.0\ncover = [{ name = "loam", depth = 1.0 }]\nsettlement = 0.1\n'
+        'frost_depth = 1.5\ninsulation = { name = "board", depth = 0.1, worth = 0.5 }\n'
+    )
+    bed = level_bed(tmp_path, section)
+    cover = frost_cover(bed.section)
+    assert cover.against == pytest.approx(1.40)
+    assert not cover.ok
+    assert bed_remarks(bed) == (
+        "frost to 1.50 ft: 1.00 ft of cover over the tubing, 0.90 once settled, insulation worth "
+        "0.50: 0.10 ft short",
+    )
+    enough = level_bed(tmp_path / "enough", section.replace("= 1.5", "= 1.4"))
+    assert frost_cover(enough.section).ok
+    assert frost_cover(level_bed(tmp_path / "none", "sand = 1.0\n").section) is None
 
 
 def write_tilted_rock(folder: Path) -> None:

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from laying_out import Hill, Plane, rectangle, settings_of, terrain_on
 from shapely import LineString
 
+from dripfield.core.lines import line_length
 from dripfield.layout.lines.laying import (
     cut_to_length,
     elevations_to_set,
     lay,
-    length_of,
     opened,
     panel_name,
     set_elevation,
@@ -56,7 +56,7 @@ def test_set_elevation_by_hand():
 def test_cut_to_length(total, longest, gap):
     line = np.column_stack((np.linspace(0, total, 12), np.zeros(12)))
     pieces = cut_to_length(line, longest, gap)
-    lengths = [length_of(piece) for piece in pieces]
+    lengths = [line_length(piece) for piece in pieces]
     assert max(lengths) <= longest + 1e-9
     np.testing.assert_allclose(lengths, lengths[0], atol=1e-9)
     assert pieces[0][0, 0] == 0.0
@@ -79,7 +79,7 @@ def test_cut_line_follows_its_bends():
 
 def test_opened_lines():
     square = np.array([(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0), (0.0, 0.0)])
-    assert length_of(opened(square, 1.8)) == pytest.approx(38.2)
+    assert line_length(opened(square, 1.8)) == pytest.approx(38.2)
     np.testing.assert_allclose(opened(square, 1.8)[[0, -1]], [(0, 0), (0, 1.8)], atol=1e-12)
     assert opened(square[:-1], 1.8) is not None
     np.testing.assert_array_equal(opened(square[:-1], 1.8), square[:-1])
@@ -139,7 +139,7 @@ def test_the_shorter_of_two_that_cross_ends_before_the_longer():
     np.testing.assert_array_equal(parts[3], free)
     assert uncrossed([], 1.8) == ([], [])
     laid = lay([[across, row(0.0)]], TERRAIN, settings_of(min_length=6.0))
-    assert sorted(length_of(one.xy) for one in laid.laterals) == pytest.approx([7.2, 40.0])
+    assert sorted(line_length(one.xy) for one in laid.laterals) == pytest.approx([7.2, 40.0])
     assert laid.dropped_length == pytest.approx(5.2)
 
 
@@ -160,7 +160,7 @@ def test_short_pieces_are_dropped_and_counted_and_slivers_are_not():
 
 def test_pieces_cut_from_a_long_line_are_laid_each_with_its_elevation():
     laid = lay([[row(0.0)]], TERRAIN, settings_of(max_length=15.0))
-    assert [length_of(one.xy) for one in laid.laterals] == pytest.approx(3 * [36.4 / 3])
+    assert [line_length(one.xy) for one in laid.laterals] == pytest.approx(3 * [36.4 / 3])
     first = TERRAIN.frame.to_local(laid.laterals[0].xy)
     np.testing.assert_allclose(first[[0, -1], 0], (-20.0, -20.0 + 36.4 / 3), atol=1e-9)
 

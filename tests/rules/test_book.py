@@ -9,10 +9,10 @@ import pytest
 
 from dripfield.core.errors import InputError
 from dripfield.rules import chosen_rules, rule_book, rule_sets
-from dripfield.rules.book import GONE_RULES, GONE_SETS
 from dripfield.rules.checks import CHECKS
 from dripfield.rules.checks.between import QUANTITIES
 from dripfield.rules.checks.statements import STATEMENTS
+from dripfield.rules.model.book import GONE_RULES, GONE_SETS
 
 SAYS_ITS_AGE = re.compile(r"\b20\d\d\b|age unknown|^none: ")
 

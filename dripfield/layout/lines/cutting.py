@@ -12,11 +12,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length, stations_along
 
 
-def cut_to_length(line: Floats, longest: float, gap: float) -> list[Floats]:
+def cut_toline_length(line: Floats, longest: float, gap: float) -> list[Floats]:
     """Cut a line into equal parts no longer than allowed, ends a gap apart (0: no limit)."""
-    total = _length(line)
+    total = line_length(line)
     if longest <= 0.0 or total <= longest:
         return [line]
     count = parts_of(total, longest, gap)
@@ -44,7 +45,7 @@ def cut_together(
     list of lists of (k, 2) float arrays
         The parts of each line.
     """
-    totals = [_length(line) for line in lines]
+    totals = [line_length(line) for line in lines]
     counts = [parts_of(total, longest, gap) for total in totals]
     shared: dict[int, Floats] = {}
     for count in set(counts) - {1}:
@@ -74,7 +75,7 @@ def parts_of(total: float, longest: float, gap: float) -> int:
 
 def cut_at(line: Floats, cuts: Floats, gap: float) -> list[Floats]:
     """Cut a line (k, 2) at stations along it, half a gap of it lost on either side of each."""
-    station = _stations(line)
+    station = stations_along(line)
     total = station[-1]
     starts = np.concatenate(([0.0], np.asarray(cuts) + gap / 2.0))
     stops = np.concatenate((np.asarray(cuts) - gap / 2.0, [total]))
@@ -104,17 +105,9 @@ def _stations_at(line: Floats, u: Floats) -> Floats | None:
     along = line if line[-1, 0] >= line[0, 0] else line[::-1]
     if (np.diff(along[:, 0]) <= 0.0).any() or u.min() <= along[0, 0] or u.max() >= along[-1, 0]:
         return None
-    at = np.interp(u, along[:, 0], _stations(along))
-    return at if along is line else np.sort(_length(line) - at)
+    at = np.interp(u, along[:, 0], stations_along(along))
+    return at if along is line else np.sort(line_length(line) - at)
 
 
 def _u_at(line: Floats, station: Floats) -> Floats:
-    return np.interp(station, _stations(line), line[:, 0])
-
-
-def _stations(line: Floats) -> Floats:
-    return np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
-
-
-def _length(line: Floats) -> float:
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
+    return np.interp(station, stations_along(line), line[:, 0])

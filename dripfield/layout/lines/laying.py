@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length
 from dripfield.layout.lines.cutting import cut_to_length as cut_to_length
 from dripfield.layout.lines.cutting import cut_together
 from dripfield.layout.lines.terrain import Terrain
@@ -30,11 +31,6 @@ class Laid:
     panels: tuple[int, ...]
     dropped_count: int
     dropped_length: float
-
-
-def length_of(line: Floats) -> float:
-    """Plan length of a polyline (k, 2)."""
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
 
 
 def set_elevation(z: Floats, tolerance: float) -> float:
@@ -90,7 +86,7 @@ def lay(
                 panel_of.append(panel)
     pieces, owner = uncrossed(pieces, gap)
     panel_of = [panel_of[k] for k in owner]
-    lengths = [length_of(piece) for piece in pieces]
+    lengths = [line_length(piece) for piece in pieces]
     dropped = [
         length for length in lengths if _SLIVER * settings.spacing <= length < settings.min_length
     ]
@@ -191,7 +187,7 @@ def opened(line: Floats, gap: float) -> Floats:
     """A line that runs into its own start, ended a gap before it; other lines as they are."""
     if len(line) < 4 or np.hypot(*(line[0] - line[-1])) > 1e-9 * gap:
         return line
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
+    station = stations_along(line)
     stop = station[-1] - gap
     if stop <= 0.0:
         return line[:2]

@@ -7,15 +7,17 @@ from typing import NamedTuple
 
 import numpy as np
 
+from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
+from dripfield.core.words import first_few
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.measures.neighbours import REACH
-from dripfield.review.judge.distances import gaps_between, line_length, mean_spacing, offsets
+from dripfield.review.judge.distances import gaps_between, mean_spacing, offsets
 from dripfield.review.judge.match import Match, match_runs
 from dripfield.review.judge.setbacks import check_setbacks
-from dripfield.review.judge.totals import listed, not_checked, plan_totals
+from dripfield.review.judge.totals import not_checked, plan_totals
 from dripfield.review.model.limits import Band, Limits, Verdict
 from dripfield.review.model.plan import Plan, PlanRun
 from dripfield.review.model.result import Comparison, Difference, Line, Quantity, worst_verdict
@@ -167,11 +169,11 @@ def _paired(
     if parts.laterals:
         change, verdict = "split", Verdict.DIFFERS
         reasons.append(
-            f"one run on the plan, laid out as {listed([lateral.name, *parts.laterals])}"
+            f"one run on the plan, laid out as {first_few([lateral.name, *parts.laterals])}"
         )
     if parts.runs:
         change, verdict = "joined", Verdict.DIFFERS
-        reasons.append(f"runs {listed([run.name, *parts.runs])} laid out as one lateral")
+        reasons.append(f"runs {first_few([run.name, *parts.runs])} laid out as one lateral")
     return Line(
         run,
         lateral,

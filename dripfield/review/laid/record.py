@@ -10,11 +10,12 @@ import shapely
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
+from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
-from dripfield.review.judge.distances import length_through, line_length, mean_spacing
+from dripfield.review.judge.distances import length_through, mean_spacing
 from dripfield.review.laid.record_notes import not_recorded, record_notes
 from dripfield.review.laid.record_result import Record, RecordLine, ShotCheck
 from dripfield.review.laid.ties import Tie, tie_line

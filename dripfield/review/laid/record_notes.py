@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from dripfield.review.judge.distances import line_length
+from dripfield.core.lines import line_length
 from dripfield.review.laid.record_result import RecordLine
 from dripfield.review.laid.ties import Tie
 from dripfield.review.model.limits import Limits

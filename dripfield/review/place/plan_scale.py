@@ -11,6 +11,7 @@ import numpy as np
 
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.lengths import METRES, UNIT_WORDS
+from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
 from dripfield.design.model import Design
 from dripfield.review.model.plan import Plan, PlanOptions, units_option
@@ -96,7 +97,7 @@ def check_stated_units(plan: Plan, design: Design, options: PlanOptions) -> None
     _check_spacing(plan, site)
     if options.units is not None or not layout.laterals:
         return
-    drawn = [float(np.hypot(*np.diff(one.xy, axis=0).T).sum()) for one in layout.laterals]
+    drawn = [line_length(one.xy) for one in layout.laterals]
     heights = [one.elevation for one in layout.laterals]
     lengths = [run.length for run in plan.runs if run.length is not None]
     elevations = [run.elevation for run in plan.runs if run.elevation is not None]

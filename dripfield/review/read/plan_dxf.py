@@ -15,6 +15,7 @@ from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.lengths import TypedLength, into_unit, system_of
 from dripfield.core.units import Unit
+from dripfield.core.words import first_few
 from dripfield.review.model.plan import Plan, PlanOptions, PlanRun, check_names, ring_of
 from dripfield.review.read.drawing import Drawing, Piece, Text, read_drawing
 from dripfield.review.read.join import join_pieces
@@ -146,8 +147,7 @@ def _which_layer(layers: dict[str, list[Piece]], likely: list[str], path: Path) 
 
 def _listed(names: dict[str, list[Piece]] | list[str]) -> str:
     ordered = sorted(names, key=str.lower)
-    more = f" and {len(ordered) - 8} more" if len(ordered) > 8 else ""
-    return ", ".join(repr(name) for name in ordered[:8]) + more
+    return first_few([repr(name) for name in ordered], 8)
 
 
 def _heights(lines: list[Floats], pieces: list[Piece]) -> list[float | None]:

@@ -1,7 +1,7 @@
 """The one register of checks: each takes a rule and the facts, and answers with a verdict.
 
 A check asks the facts for what it needs; what nobody gave raises
-:class:`dripfield.rules.facts.Missing`, and the rule is not proven.
+:class:`dripfield.rules.model.facts.Missing`, and the rule is not proven.
 """
 
 from __future__ import annotations

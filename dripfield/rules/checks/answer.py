@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal
 
-from dripfield.rules.book import Rule
-from dripfield.rules.facts import Facts
+from dripfield.rules.model.book import Rule
+from dripfield.rules.model.facts import Facts
 
 Verdict = Literal["pass", "fail", "not proven"]
 Answer = tuple[Verdict, str]

@@ -14,9 +14,11 @@ from typing import Literal
 import numpy as np
 import shapely
 
-from dripfield.rules.book import Rule
+from dripfield.core.lines import leg_lengths
+from dripfield.core.words import counted
 from dripfield.rules.checks.answer import Answer, judged, over, rounding, under
-from dripfield.rules.facts import Facts, Missing
+from dripfield.rules.model.book import Rule
+from dripfield.rules.model.facts import Facts, Missing
 
 Measure = Literal["in", "share", "times", "count"]
 
@@ -31,7 +33,7 @@ class Quantity:
         Inches in the rule and the site's unit in the facts; a fraction shown as a percentage;
         a multiple; a number.
     read : callable
-        Its value and words about it; raises :class:`dripfield.rules.facts.Missing`.
+        Its value and words about it; raises :class:`dripfield.rules.model.facts.Missing`.
     """
 
     measure: Measure
@@ -108,7 +110,7 @@ def _bed_shape(facts: Facts) -> tuple[float, str]:
     """Length over width of the slimmest rectangle around the bed."""
     around = shapely.minimum_rotated_rectangle(facts.site.bed.boundary)
     ring = shapely.get_coordinates(around)
-    width, length = sorted(float(side) for side in np.hypot(*np.diff(ring[:3], axis=0).T))
+    width, length = sorted(float(side) for side in leg_lengths(ring[:3]))
     return length / width, (
         f"the bed measures {facts.show(length)} by {facts.show(width)}, {length / width:.2f} times "
         "as long as wide"
@@ -119,7 +121,7 @@ def _zones(facts: Facts) -> tuple[float, str]:
     count = facts.system.zones
     if count is None:
         raise Missing("needs the zones: run dripfield zones")
-    return count, f"{count} zone{'' if count == 1 else 's'}"
+    return count, counted(count, "zone")
 
 
 def _spare_zones(facts: Facts) -> tuple[float, str]:

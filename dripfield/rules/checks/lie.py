@@ -7,9 +7,9 @@ import numpy as np
 from dripfield.core.arrays import Floats
 from dripfield.core.height_field import HeightField
 from dripfield.measures.laterals import LateralMeasure
-from dripfield.rules.book import Rule
 from dripfield.rules.checks.answer import SAME, Answer, over, under
-from dripfield.rules.facts import Facts, Missing
+from dripfield.rules.model.book import Rule
+from dripfield.rules.model.facts import Facts, Missing
 
 
 def on_contour(rule: Rule, facts: Facts) -> Answer:

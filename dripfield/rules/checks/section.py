@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dripfield.bed.sieves import faults, read_sieves, untested
-from dripfield.rules.book import Rule
 from dripfield.rules.checks.answer import Answer, judged, under
-from dripfield.rules.facts import Facts, Missing
+from dripfield.rules.model.book import Rule
+from dripfield.rules.model.facts import Facts, Missing
 
 
 def fill_extent(rule: Rule, facts: Facts) -> Answer:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from dripfield.rules.book import Rule
 from dripfield.rules.checks.answer import SAME, Answer, area_words, over, rounding, under
-from dripfield.rules.facts import Facts, Missing
+from dripfield.rules.model.book import Rule
+from dripfield.rules.model.facts import Facts, Missing
 
 
 def standard_spacing(rule: Rule, facts: Facts) -> Answer:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dripfield.rules.book import Rule
 from dripfield.rules.checks.answer import Answer, judged
-from dripfield.rules.facts import Facts, Missing
+from dripfield.rules.model.book import Rule
+from dripfield.rules.model.facts import Facts, Missing
 
 STATEMENTS = {
     "pressure_regulation": "pressure is regulated",

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from dripfield.core.errors import DripfieldError
-from dripfield.files.csv import number
+from dripfield.core.words import number
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, body

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from dripfield.core.words import counted, number
 from dripfield.design.model import Design
-from dripfield.files.csv import number
 from dripfield.ground.ground import Ground
 from dripfield.sheets.kit.suspects import suspect_notes
 from dripfield.site.model import Site
@@ -73,8 +73,3 @@ def missed_facts(design: Design, gap_area: float = 0.0) -> list[str]:
 
 def _percent(share: float) -> str:
     return f"{share:.1%}" if share >= 0.0005 else "under 0.1%"
-
-
-def counted(number: int, what: str) -> str:
-    """``1 lateral``, ``2 laterals``."""
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.words import counted
 from dripfield.sheets.kit.labels import Label, Placer, Words
 from dripfield.sheets.kit.pen import Pen
 from dripfield.sheets.kit.style import INK, PAPER_WHITE, shorten, text_width
@@ -82,7 +83,7 @@ def suspect_notes(suspects: Sequence[Suspect]) -> list[str]:
     if left > 0:
         reasons = {reason for _, reason in found[:_MOST_REASONS]}
         shots = sum(one.reason not in reasons for one in suspects)
-        told.append(f"{shots} more shot{'s' if shots > 1 else ''}: see dripfield survey")
+        told.append(f"{counted(shots, 'more shot')}: see dripfield survey")
     several = len(suspects) > 1
     shots = f"{len(suspects)} suspect shots" if several else "1 suspect shot"
     them = "them" if several else "it"

@@ -11,7 +11,7 @@ from shapely import LineString
 
 from dripfield.core.errors import DripfieldError
 from dripfield.core.height_field import HeightField
-from dripfield.files.csv import number
+from dripfield.core.words import number
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.kit.style import (

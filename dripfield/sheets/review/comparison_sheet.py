@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from dripfield.core.table import Cell, Figure, Table, figures, text
 from dripfield.core.units import Unit
 from dripfield.core.version import __version__
 from dripfield.design.model import Design
@@ -14,13 +17,10 @@ from dripfield.sheets.review.content import (
     Overlay,
     Section,
     Sheet,
-    Table,
-    columns,
     counts_line,
     limits_line,
 )
 from dripfield.sheets.review.record_sheet import laid_lines, record_table, setback_features
-from dripfield.sheets.review.tables import figure, signed
 from dripfield.site.model import Site
 
 
@@ -38,7 +38,9 @@ def comparison_sheet(
 
     Parameters
     ----------
-    site, layout, comparison, limits
+    design : Design
+    comparison : Comparison
+    limits : Limits
     files : tuple of (name, SHA-256)
     title : str
     words : (str, str)
@@ -111,116 +113,78 @@ def _answer(comparison: Comparison, is_no: bool) -> str:
 
 
 def _totals_table(comparison: Comparison, words: tuple[str, str]) -> Table:
-    rows = tuple(
+    columns = (
+        text("what"),
+        *(figures(words[0]), figures(words[1]), figures("difference", signed=True)),
+        *(figures("allowed"), text("unit"), text("verdict")),
+    )
+    rows = [
         (
             one.item,
-            figure(one.plan, one.places),
-            figure(one.layout, one.places),
-            "" if one.difference is None else signed(one.difference, one.places),
-            figure(one.allowed, one.places),
+            *(Figure(value, one.places) for value in (one.plan, one.layout)),
+            *(Figure(value, one.places) for value in (one.difference, one.allowed)),
             one.unit,
             "" if one.verdict is None else one.verdict.value,
         )
         for one in comparison.totals
-    )
-    return Table(
-        "Totals",
-        columns(
-            "what",
-            words[0],
-            words[1],
-            "difference",
-            "allowed",
-            "unit",
-            "verdict",
-            numbers=(1, 2, 3, 4),
-        ),
-        rows,
-        frozenset(
-            i
-            for i, one in enumerate(comparison.totals)
-            if one.verdict is not None and one.verdict.is_no
-        ),
-    )
+    ]
+    no = (one.verdict is not None and one.verdict.is_no for one in comparison.totals)
+    return Table(columns, rows, "Totals", marked=_where(no))
 
 
 def _setback_table(comparison: Comparison, unit: Unit) -> Table:
     places = unit.places
-    return Table(
-        f"Distances to keep ({unit.short})",
-        columns(
-            "from",
-            "kind",
-            "required",
-            "nearest\nlateral",
-            "distance\nlaid out",
-            "distance\non plan",
-            "verdict",
-            "source",
-            numbers=(2, 4, 5),
-            wide=7,
-        ),
-        tuple(
-            (
-                one.feature,
-                one.kind,
-                figure(one.required, places),
-                one.nearest,
-                figure(one.distance, places),
-                figure(one.plan_distance, places),
-                one.verdict.value,
-                one.source or "not entered",
-            )
-            for one in comparison.setbacks
-        ),
-        frozenset(i for i, one in enumerate(comparison.setbacks) if one.verdict.is_no),
+    columns = (
+        *(text("from"), text("kind"), figures("required", places)),
+        text("nearest\nlateral"),
+        *(figures("distance\nlaid out", places), figures("distance\non plan", places)),
+        *(text("verdict"), text("source", wide=True)),
     )
+    rows = [
+        (
+            *(one.feature, one.kind, one.required, one.nearest, one.distance, one.plan_distance),
+            *(one.verdict.value, one.source or "not entered"),
+        )
+        for one in comparison.setbacks
+    ]
+    marked = _where(one.verdict.is_no for one in comparison.setbacks)
+    return Table(columns, rows, f"Distances to keep ({unit.short})", marked=marked)
 
 
 def _difference_table(comparison: Comparison, unit: Unit, words: tuple[str, str]) -> Table:
     """Every line, the worst first."""
+    heads = (
+        *("length\nplan", "length\nlayout", "elev.\nplan", "elev.\nlayout"),
+        *("offset\nmean", "offset\nmost", "spacing\nplan", "spacing\nlayout"),
+    )
+    columns = (
+        *(text("run"), text("lateral"), text("verdict")),
+        *(figures(head, unit.places) for head in heads),
+        text("why", wide=True),
+    )
     lines = comparison.by_weight()
-    heads = columns(
-        "run",
-        "lateral",
-        "verdict",
-        "length\nplan",
-        "length\nlayout",
-        "elev.\nplan",
-        "elev.\nlayout",
-        "offset\nmean",
-        "offset\nmost",
-        "spacing\nplan",
-        "spacing\nlayout",
-        "why",
-        numbers=(3, 4, 5, 6, 7, 8, 9, 10),
-        wide=11,
-    )
-    return Table(
+    title = (
         f"Line by line, what matters most first ({unit.short}; plan: {words[0]}, "
-        f"layout: {words[1]})",
-        heads,
-        tuple(_difference_row(line, unit) for line in lines),
-        frozenset(i for i, line in enumerate(lines) if line.verdict.is_no),
+        f"layout: {words[1]})"
     )
+    marked = _where(line.verdict.is_no for line in lines)
+    return Table(columns, [_difference_row(line) for line in lines], title, marked=marked)
 
 
-def _difference_row(line: Line, unit: Unit) -> tuple[str, ...]:
-    places = unit.places
+def _difference_row(line: Line) -> tuple[Cell, ...]:
     return (
-        "–" if line.run is None else line.run.name,
-        "–" if line.lateral is None else line.lateral.name,
-        line.verdict.value,
-        figure(line.length_plan, places),
-        figure(line.length_layout, places),
-        figure(None if line.run is None else line.run.elevation, places),
-        figure(None if line.lateral is None else line.lateral.elevation, places),
-        figure(line.offset_mean, places),
-        figure(line.offset_max, places),
-        figure(line.spacing_plan, places),
-        figure(line.spacing_layout, places),
+        None if line.run is None else line.run.name,
+        None if line.lateral is None else line.lateral.name,
+        *(line.verdict.value, line.length_plan, line.length_layout),
+        None if line.run is None else line.run.elevation,
+        None if line.lateral is None else line.lateral.elevation,
+        *(line.offset_mean, line.offset_max, line.spacing_plan, line.spacing_layout),
         "; ".join(line.reasons),
     )
+
+
+def _where(marks: Iterable[bool]) -> frozenset[int]:
+    return frozenset(i for i, mark in enumerate(marks) if mark)
 
 
 def _overlay(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
 from dripfield.core.cautions import cautions
+from dripfield.core.table import Table
 from dripfield.core.units import Unit
 from dripfield.review.judge.revision import LAYOUT_FILES, Revision
 from dripfield.review.model.limits import Limits
@@ -23,25 +24,6 @@ STATEMENT = (
     "system: local code, the permit and licensed practice govern."
 )
 SAFETY = " ".join(cautions("utilities", "wastewater"))
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column's head, and whether it holds numbers, which stand to the right."""
-
-    head: str
-    number: bool = False
-    wide: bool = False
-
-
-@dataclass(frozen=True)
-class Table:
-    """Rows of text under heads; ``marked`` rows are those to look at first."""
-
-    title: str
-    columns: tuple[Column, ...]
-    rows: tuple[tuple[str, ...], ...]
-    marked: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -150,13 +132,6 @@ def revision_hashes(*sides: Revision) -> tuple[tuple[str, str], ...]:
 
 def _sha256(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def columns(
-    *heads: str, numbers: Sequence[int] = (), wide: int | None = None
-) -> tuple[Column, ...]:
-    """Columns from their heads; which hold numbers, and which takes the room that is left."""
-    return tuple(Column(head, i in numbers, i == wide) for i, head in enumerate(heads))
 
 
 def limits_line(limits: Limits, unit: Unit) -> str:

@@ -12,8 +12,9 @@ import pytest
 from shapely import LineString, Point
 
 from dripfield.core.errors import InputError
+from dripfield.files.csv import write_csv
 from dripfield.layout.model import Lateral
-from dripfield.sheets.crew.lateral_table import write_flags
+from dripfield.sheets.crew.lateral_table import flags_file
 from dripfield.site.schema.crew import Benchmark, CrewTable
 from dripfield.staking.base_line import BaseLine, ControlPoint, base_line, bed_corners
 from dripfield.staking.flags import straight_pulls
@@ -159,7 +160,7 @@ def test_flags_as_csv(plane: Any, cone: Any, benched: Any, tmp_path: Path) -> No
     """Hand-derived for the plane: L03's flags stand 4 ft down both edge lines."""
 
     def written(work: Any) -> list[dict[str, str]]:
-        write_flags(tmp_path / "flags.csv", work.flags, work.design.site.unit)
+        write_csv(tmp_path / "flags.csv", flags_file(work.flags, work.design.site.unit))
         with (tmp_path / "flags.csv").open(encoding="utf-8", newline="") as stream:
             return list(csv.DictReader(stream))
 

@@ -12,7 +12,8 @@ import pytest
 from dripfield.core.errors import InputError
 from dripfield.core.feet_inches import feet_inches
 from dripfield.core.units import Unit
-from dripfield.sheets.crew.lateral_table import write_lateral_table, write_rod_readings
+from dripfield.files.csv import write_csv
+from dripfield.sheets.crew.lateral_table import lateral_file, rod_file
 from dripfield.site.schema.crew import Benchmark, CrewTable
 from dripfield.site.schema.zones import EmitterTable
 from dripfield.staking.settings import crew_settings
@@ -24,12 +25,12 @@ def read(path: Path) -> list[dict[str, str]]:
 
 
 def laterals_csv(work: Any, folder: Path) -> list[dict[str, str]]:
-    write_lateral_table(folder / "lateral_table.csv", work.laterals, work.design.site.unit)
+    write_csv(folder / "lateral_table.csv", lateral_file(work.laterals, work.design.site.unit))
     return read(folder / "lateral_table.csv")
 
 
 def rods_csv(work: Any, folder: Path) -> list[dict[str, str]]:
-    write_rod_readings(folder / "rod_readings.csv", work.rods, work.setups, work.design.site.unit)
+    write_csv(folder / "rod_readings.csv", rod_file(work.rods, work.setups, work.design.site.unit))
     return read(folder / "rod_readings.csv")
 
 

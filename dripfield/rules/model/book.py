@@ -56,7 +56,7 @@ GONE_RULES = {
 @cache
 def rule_book() -> tuple[Rule, ...]:
     """Every built-in rule, set by set."""
-    text = (files("dripfield.rules") / "rules.toml").read_text(encoding="utf-8")
+    text = (files("dripfield.rules.model") / "rules.toml").read_text(encoding="utf-8")
     return tuple(
         msgspec.convert({**_of_set(one), **rule}, Rule)
         for one in tomllib.loads(text)["set"]
