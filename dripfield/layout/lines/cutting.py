@@ -15,7 +15,7 @@ from dripfield.core.arrays import Floats
 from dripfield.core.lines import line_length, stations_along
 
 
-def cut_toline_length(line: Floats, longest: float, gap: float) -> list[Floats]:
+def cut_to_length(line: Floats, longest: float, gap: float) -> list[Floats]:
     """Cut a line into equal parts no longer than allowed, ends a gap apart (0: no limit)."""
     total = line_length(line)
     if longest <= 0.0 or total <= longest:
