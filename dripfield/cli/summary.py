@@ -122,6 +122,7 @@ def _totals(design: Design) -> Table:
     table.add_column(justify="right")
     table.add_column(overflow="fold")
     table.add_row("Laterals", f"{len(measured.laterals):,}", _in_panels(measured))
+    table.add_row("Code", design.code, "the same for the same laterals; on every sheet")
     along = ", along the slope" if settings.spacing_measured == "slope" else ""
     table.add_row("Tubing", f"{measured.tubing:,.0f} {unit.short}", f"in all{along}")
     if totals.connections:

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.lines import line_length
+from dripfield.core.words import counted, first_few
 from dripfield.design.layout_file import layout_from, read_record
 from dripfield.layout.model import Lateral, Layout
 from dripfield.site.model import LayoutSettings, Site
@@ -69,6 +70,7 @@ def laid_round(
     settings: LayoutSettings,
     afresh: Callable[[BaseGeometry], Layout | None],
     judge: Judge,
+    short: str,
 ) -> Layout:
     """The accepted layout with its locked laterals, the rest laid anew.
 
@@ -82,6 +84,8 @@ def laid_round(
         A layout of a part of the area; None where nothing fits.
     judge : callable
         Merit of a whole layout.
+    short : str
+        The site's unit, for notes.
 
     Returns
     -------
@@ -108,11 +112,22 @@ def laid_round(
             choices.append(_renamed(accepted, locked, list(laid.laterals)))
     merits = [judge(one) for one in choices]
     best = choices[int(np.argmax(np.round(merits, 4)))]
-    return replace(best, notes=_relaid_notes(accepted, best, locked, settings))
+    return replace(best, notes=_relaid_notes(accepted, best, locked, settings, short))
 
 
-def without_dropped(layout: Layout, names: Sequence[str]) -> Layout:
+def without_dropped(layout: Layout, names: Sequence[str], short: str) -> Layout:
     """A layout less the laterals that the site file drops; the others keep their names.
+
+    Parameters
+    ----------
+    layout : Layout
+    names : sequence of str
+    short : str
+        The site's unit, for the note.
+
+    Returns
+    -------
+    Layout
 
     Raises
     ------
@@ -125,8 +140,8 @@ def without_dropped(layout: Layout, names: Sequence[str]) -> Layout:
     dropped = [one for one in layout.laterals if one.name in names]
     length = sum(line_length(one.xy) for one in dropped)
     note = (
-        f"dropped by [layout] dropped: {', '.join(one.name for one in dropped)}, {length:,.1f} of "
-        "tubing"
+        f"dropped by [layout] dropped: {', '.join(one.name for one in dropped)}, {length:,.1f} "
+        f"{short} of tubing"
     )
     kept = tuple(one for one in layout.laterals if one.name not in names)
     return replace(layout, laterals=kept, notes=(*layout.notes, note))
@@ -215,7 +230,11 @@ def _renamed(accepted: Layout, locked: Sequence[Lateral], rest: Sequence[Lateral
 
 
 def _relaid_notes(
-    accepted: Layout, now: Layout, locked: Sequence[Lateral], settings: LayoutSettings
+    accepted: Layout,
+    now: Layout,
+    locked: Sequence[Lateral],
+    settings: LayoutSettings,
+    short: str,
 ) -> tuple[str, ...]:
     """What stays, what is lost, what locked laterals are in the way."""
     before = sum(line_length(one.xy) for one in accepted.laterals)
@@ -224,9 +243,9 @@ def _relaid_notes(
     new = {one.name: line_length(one.xy) for one in now.laterals}
     changed = [name for name in old if abs(new.get(name, 0.0) - old[name]) > 0.01]
     notes = [
-        f"{len(locked)} laterals of {settings.accepted} stay as they are laid; the rest is laid "
-        f"anew: {after:,.1f} of tubing against {before:,.1f} accepted, "
-        + (f"{before - after:,.1f} lost" if after < before else "none lost")
+        f"{counted(len(locked), 'lateral')} of {settings.accepted} kept as laid, the rest laid "
+        f"anew: {after:,.1f} {short} of tubing against {before:,.1f} {short} accepted, "
+        + (f"{before - after:,.1f} {short} lost" if after < before else "none lost")
     ]
     if changed:
         shown = [
@@ -245,9 +264,7 @@ def leaving_note(
     outside = left_by(laterals, area, settings.spacing)
     if not outside:
         return ()
-    names = ", ".join(outside[:_MOST_NAMES])
-    more = f" and {len(outside) - _MOST_NAMES} more" if len(outside) > _MOST_NAMES else ""
     return (
-        f"{names}{more} leave the bed as it is now (keepouts, setbacks, clearance): name what is "
+        f"{first_few(outside, _MOST_NAMES)} leave the bed as it is now (keepouts, setbacks, clearance): name what is "
         "laid in locked under [layout] and the rest is laid round it",
     )

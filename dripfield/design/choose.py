@@ -116,7 +116,7 @@ def choose(
         rival = by_panels.setdefault(here.panels, here)
         if here.worth > rival.worth + _EQUAL:
             by_panels[here.panels] = here
-        if say is not None:
+        if say is not None and layout.laterals:
             say(_found(here, settings))
         return here
 

@@ -90,7 +90,7 @@ def layouts_of(
     notes = (*area_notes(site, bare), *panels_ignored(asked, settings))
     if settings.accepted is not None and method is None:
         layout = _accepted(site, surface, covered)
-        layout = without_dropped(layout, settings.dropped)
+        layout = without_dropped(layout, settings.dropped, site.unit.short)
         return [replace(layout, notes=(*notes, *layout.notes))]
     laid = candidates(surface.smoothed or surface, covered, settings, asked, surveyed=surface)
     if asked == "balanced":
@@ -109,7 +109,7 @@ def layouts_of(
     if not layouts[0].laterals:
         problem, remedy, field = none_fits(site, layouts[0])
         raise input_error(problem, remedy, file="site.toml", field=field)
-    return [without_dropped(layout, settings.dropped) for layout in layouts]
+    return [without_dropped(layout, settings.dropped, site.unit.short) for layout in layouts]
 
 
 def laying_area(site: Site, surface: LayingSurface) -> tuple[BaseGeometry, float]:
@@ -166,7 +166,7 @@ def _accepted(site: Site, surface: LayingSurface, covered: BaseGeometry) -> Layo
     def judge(layout: Layout) -> float:
         return measure_merit(layout, surface, settings, site.bed, quick=False).merit
 
-    return laid_round(accepted, settings, afresh, judge)
+    return laid_round(accepted, settings, afresh, judge, site.unit.short)
 
 
 def _check(site: Site) -> None:

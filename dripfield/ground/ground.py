@@ -20,6 +20,8 @@ from dripfield.survey.doubt.on_site import notes_on
 from dripfield.survey.read.site_survey import read_site_survey
 from dripfield.survey.shots import Survey
 
+_BESIDE_STEP = 2.0  # spacings of the survey: how far a step bends the fit of a shot's neighbours
+
 
 @dataclass(frozen=True)
 class Ground:
@@ -65,7 +67,7 @@ class Ground:
         """
         found = suspects(self.shots, self.site.unit)
         for step in self.steps:
-            area = step.area.buffer(0.01 * self.coverage.spacing)
+            area = step.area.buffer(_BESIDE_STEP * self.coverage.spacing)
             found = [
                 one
                 for one in found

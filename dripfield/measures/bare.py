@@ -18,6 +18,7 @@ from dripfield.layout.model import Layout
 from dripfield.site.model import LayoutSettings
 
 _NARROW = 0.5  # of the spacing: a strip less wide is a gap between laterals, not ground left bare
+_LATERALS = 2.0  # of the least length, that a patch worth a word would hold
 _FINE = 2e-3  # of the spacing: how far the drawn strips may leave the true ones
 _PLACES = 400  # at which a patch is looked at
 _STEEPER = 2.5  # times the mean slope of the bed: a bank
@@ -54,11 +55,11 @@ def bare_ground(
     Returns
     -------
     tuple of Polygon
-        Largest first, each at least as large as what one lateral of ``min_length`` serves and
+        Largest first, each at least as large as what two laterals of ``min_length`` serve and
         nowhere narrower than half the spacing.
     """
     spacing = settings.spacing
-    least = spacing * max(settings.min_length, spacing)
+    least = _LATERALS * spacing * max(settings.min_length, spacing)
     if area.is_empty:
         return ()
     origin = np.round(area.centroid.coords[0])

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
-from dripfield.core.lines import line_length
+from dripfield.core.lines import line_length, stations_along
 from dripfield.layout.lines.cutting import cut_to_length as cut_to_length
 from dripfield.layout.lines.cutting import cut_together
 from dripfield.layout.lines.terrain import Terrain
