@@ -32,9 +32,7 @@ from dripfield.cli.shared import (
 )
 @out_option
 @strict_option
-def command(
-    site_folder: Path, method: str | None, what_if: bool, out: Path, strict: bool
-) -> None:
+def command(site_folder: Path, method: str | None, what_if: bool, out: Path, strict: bool) -> None:
     """Lay out the site in folder SITE.
 
     Writes FILES.

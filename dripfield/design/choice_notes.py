@@ -74,9 +74,7 @@ def panels_ignored(method: str, settings: LayoutSettings) -> tuple[str, ...]:
     )
 
 
-def _plain_cost(
-    choice: Choice, options: tuple[PanelOption, ...], site: Site
-) -> tuple[str, ...]:
+def _plain_cost(choice: Choice, options: tuple[PanelOption, ...], site: Site) -> tuple[str, ...]:
     """What plain lines cost where one field of bent lines measures better."""
     bent = choice.bent
     if bent is None:

@@ -154,9 +154,7 @@ def choose(
             judged(layout)
         by_panels = {n: one if n == best.panels else in_full(one) for n, one in by_panels.items()}
     by_panels[best.panels] = best
-    return Choice(
-        best.layout, _options(by_panels, best), settled, _options(tried, best), bent
-    )
+    return Choice(best.layout, _options(by_panels, best), settled, _options(tried, best), bent)
 
 
 def _better(here: Judged, best: Judged) -> bool:

@@ -51,8 +51,8 @@ class _OptionRecord(msgspec.Struct):
 class _KeptRecord(LayoutRecord):
     """A layout with what is said of its making."""
 
-    notes: list[str] = []
-    options: list[_OptionRecord] = []
+    notes: list[str] = msgspec.field(default_factory=list)
+    options: list[_OptionRecord] = msgspec.field(default_factory=list)
 
 
 def keeping_folder() -> Path | None:

@@ -38,7 +38,7 @@ class PanelRecord(msgspec.Struct):
     """A panel: its polygons, each a list of rings of (northing, easting), the outer one first."""
 
     panel: str
-    outline: list[_Rings] = []
+    outline: list[_Rings] = msgspec.field(default_factory=list)
 
 
 class LayoutRecord(msgspec.Struct):
@@ -47,8 +47,8 @@ class LayoutRecord(msgspec.Struct):
     unit: str
     method: str
     lines: list[LateralRecord]
-    panels: list[PanelRecord] = []
-    seams: list[list[_Place]] = []
+    panels: list[PanelRecord] = msgspec.field(default_factory=list)
+    seams: list[list[_Place]] = msgspec.field(default_factory=list)
     dropped_count: int = 0
     dropped_length: float = 0.0
     code: str = ""

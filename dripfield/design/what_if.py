@@ -53,9 +53,7 @@ def same_lines(design: Design) -> tuple[WhatIf, ...]:
     """
     found = []
     for change, settings in _wider(design):
-        merit = measure_merit(
-            design.layout, design.surface, settings, design.site.bed, quick=False
-        )
+        merit = measure_merit(design.layout, design.surface, settings, design.site.bed, quick=False)
         found.append(WhatIf(change, merit.merit, merit.tubing, False))
     return tuple(found)
 
@@ -107,9 +105,10 @@ def _wider(design: Design) -> list[tuple[str, LayoutSettings]]:
 def _spacings(design: Design) -> list[tuple[str, LayoutSettings]]:
     settings, short = design.site.settings, design.site.unit.short
     return [
-        (f"{times * settings.spacing:g} {short} on centre", replace(
-            settings, spacing=times * settings.spacing
-        ))
+        (
+            f"{times * settings.spacing:g} {short} on centre",
+            replace(settings, spacing=times * settings.spacing),
+        )
         for times in _SPACINGS
     ]
 

@@ -50,10 +50,7 @@ def cut_together(
     shared: dict[int, Floats] = {}
     for count in set(counts) - {1}:
         alike = [k for k, other in enumerate(counts) if other == count]
-        at = [
-            np.sort(_u_at(lines[k], _even_cuts(totals[k], count, gap)))
-            for k in alike
-        ]
+        at = [np.sort(_u_at(lines[k], _even_cuts(totals[k], count, gap))) for k in alike]
         shared[count] = np.median(at, axis=0)
     parts = []
     for line, total, count in zip(lines, totals, counts, strict=True):
@@ -90,7 +87,7 @@ def cut_at(line: Floats, cuts: Floats, gap: float) -> list[Floats]:
 def _even_cuts(total: float, count: int, gap: float) -> Floats:
     """Stations of the middles of the gaps between equal parts."""
     part = (total - (count - 1) * gap) / count
-    return np.arange(1, count) * (part + gap) - gap / 2.0
+    return np.asarray(np.arange(1, count) * (part + gap) - gap / 2.0, dtype=np.float64)
 
 
 def _fit(cuts: Floats, total: float, gap: float, least: float, longest: float) -> bool:

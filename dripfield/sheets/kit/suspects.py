@@ -82,8 +82,8 @@ def suspect_notes(suspects: Sequence[Suspect]) -> list[str]:
     left = len({one.reason for one in suspects}) - _MOST_REASONS
     if left > 0:
         reasons = {reason for _, reason in found[:_MOST_REASONS]}
-        shots = sum(one.reason not in reasons for one in suspects)
-        told.append(f"{counted(shots, 'more shot')}: see dripfield survey")
+        more = sum(one.reason not in reasons for one in suspects)
+        told.append(f"{counted(more, 'more shot')}: see dripfield survey")
     several = len(suspects) > 1
     shots = f"{len(suspects)} suspect shots" if several else "1 suspect shot"
     them = "them" if several else "it"

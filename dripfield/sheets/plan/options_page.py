@@ -1,4 +1,4 @@
-"""The plan in small for each number of panels, with what each gives and what the step to it costs."""
+"""The plan in small for each number of panels, with what each gives and what each step costs."""
 
 from __future__ import annotations
 

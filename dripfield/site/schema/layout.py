@@ -26,7 +26,9 @@ class SeamTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     ]
     end: Annotated[
         Place,
-        key("northing and easting of a point farther down", unit="length", example=[5020.0, 2042.0]),
+        key(
+            "northing and easting of a point farther down", unit="length", example=[5020.0, 2042.0]
+        ),
     ]
 
 
@@ -162,9 +164,7 @@ class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     seams: list[SeamTable] = []
     panel_methods: Annotated[
         dict[str, PlainMethod],
-        key(
-            "panels laid by another method, with seams or panels given", example={"B": "contour"}
-        ),
+        key("panels laid by another method, with seams or panels given", example={"B": "contour"}),
     ] = {}
     accepted: Annotated[
         str | None,
