@@ -28,7 +28,7 @@ from dripfield.cli.shared import (
     "--what-if",
     "what_if",
     is_flag=True,
-    help="Also lay out anew with wider tolerances and other spacings, to show what each would give.",
+    help="Also lay out anew with wider tolerances and other spacings: what each would give.",
 )
 @out_option
 @strict_option

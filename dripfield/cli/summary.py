@@ -181,7 +181,7 @@ def _why_worse(measured: Measured, settings: LayoutSettings, unit: Unit) -> str:
     most = _SMOOTHED_MOST * settings.smoothing
     return (
         f": less than on the shots as they are, since smoothing would leave them by over {most:g} "
-        f"{unit.short} somewhere (a step, a bank, shots far apart) and there lines keep to the shots"
+        f"{unit.short} somewhere (a step, a bank, far from shots) and lines keep to the shots there"
     )
 
 

@@ -265,6 +265,6 @@ def leaving_note(
     if not outside:
         return ()
     return (
-        f"{first_few(outside, _MOST_NAMES)} leave the bed as it is now (keepouts, setbacks, clearance): name what is "
-        "laid in locked under [layout] and the rest is laid round it",
+        f"{first_few(outside, _MOST_NAMES)} leave the bed as it is now (keepouts, setbacks, "
+        "clearance): name what is laid in locked under [layout] and the rest is laid round it",
     )

@@ -1,8 +1,8 @@
 """Steps of the ground that cross a bed: a wall, a bank, the edge of a cut.
 
 No lateral is level across a step, and triangles over shots some feet apart show it as a steep
-strip. A strip is taken for a step where its triangles are much steeper than the bed, the ground on either
-side is not, and it drops by more than any lateral may be off level.
+strip. A strip is taken for a step where its triangles are much steeper than the bed, the ground on
+either side is not, and it drops by more than any lateral may be off level.
 """
 
 from __future__ import annotations

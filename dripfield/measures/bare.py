@@ -136,7 +136,8 @@ def _reason(
         return "where the ground is level within the tolerance and gives laterals no direction"
     if any(patch.distance(shapely.linestrings(seam)) < settings.spacing for seam in layout.seams):
         return "beside a seam, where pieces would be shorter than min_length"
-    if patch.buffer(-settings.spacing).is_empty:
+    tight = 1.0 - 3.0 * settings.spacing_tolerance  # a lateral more just keeps its spacing there
+    if patch.buffer(-0.5 * settings.spacing * max(tight, 0.0)).is_empty:
         return "narrow, between laterals or an edge: no lateral keeps its spacing there"
     return "where lines of this method leave their spacing"
 
