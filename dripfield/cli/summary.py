@@ -226,7 +226,7 @@ def _panel_options(layout: Layout, unit: Unit) -> Table:
 def _missed(groups: Sequence[Offenders], unit: Unit) -> Table:
     table = _table(header=True)
     table.add_column("laterals")
-    for heading in ("out", "off level by", "too near by", "too far by"):
+    for heading in ("out", "off level", "too near", "too far"):
         table.add_column(heading, justify="right")
     table.add_column("cause", overflow="fold")
     for one in groups:

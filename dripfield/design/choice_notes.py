@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dripfield.design.candidates import PLAIN
 from dripfield.design.choose import UNSURE, Choice
 from dripfield.design.worth import frontier
-from dripfield.layout.methods.by_name import PLAIN
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.site.model import LayoutSettings, Site
 

@@ -13,8 +13,8 @@ from typing import Protocol
 
 from dripfield.core.height_field import HeightField
 from dripfield.core.words import counted
+from dripfield.design.candidates import PLAIN
 from dripfield.design.worth import Judged
-from dripfield.layout.methods.by_name import PLAIN
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.measures.field import measure_merit
 from dripfield.site.model import Bed, LayoutSettings

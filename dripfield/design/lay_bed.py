@@ -18,8 +18,7 @@ from dripfield.design.candidates import candidates
 from dripfield.design.choice_notes import area_notes, choice_notes, none_fits, panels_ignored
 from dripfield.design.choose import Say, choose
 from dripfield.ground.laying import LayingSurface
-from dripfield.layout.lines.laying import panel_name
-from dripfield.layout.model import Layout
+from dripfield.layout.model import Layout, panel_name
 from dripfield.measures.field import measure_merit
 from dripfield.site.model import Site
 
@@ -75,13 +74,22 @@ def layouts_of(
 
     Parameters
     ----------
-    site, surface, method, compare, say
-        As there.
+    site : Site
+    surface : LayingSurface
+    method : str, optional
+    compare : bool
+    say : callable, optional
+        All as there.
 
     Returns
     -------
     list of Layout
         One, or two of the same laterals.
+
+    Raises
+    ------
+    InputError
+        As there.
     """
     settings = site.settings
     asked = method or settings.method

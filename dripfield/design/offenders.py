@@ -109,14 +109,15 @@ def _group(design: Design, group: list[LateralMeasure]) -> Offenders:
         if not one.spacing_ok:
             near = max(near, _known(settings.spacing - one.spacing_min - margin))
             far = max(far, _known(one.spacing_max - settings.spacing - margin))
+    lost = unknown and level < _SAME
     return Offenders(
         panel=group[0].panel,
         names=tuple(one.name for one in group),
         length=sum(one.length - one.length_both for one in group),
-        level=math.nan if unknown and level < _SAME else level,
+        level=math.nan if lost else level,
         near=near,
         far=far,
-        cause=_cause(design, group, near, far),
+        cause="no survey" if lost else _cause(design, group, near, far),
     )
 
 
@@ -132,15 +133,15 @@ def _cause(design: Design, group: list[LateralMeasure], near: float, far: float)
     if len(ground) and not np.isfinite(ground).any():
         return "no survey"
     if not design.surface.built and _at_step(design, bad):
-        return "a step of the ground"
+        return "step of the ground"
     if off_level and _level_when_smoothed(design, off_level):
         return "scatter of the shots"
-    lines = {"straight": "straight lines", "offset": "parallel lines"}.get(design.layout.method)
+    lines = {"straight": "straight", "offset": "parallel"}.get(design.layout.method)
     if off_level:
-        return f"{lines} on bent ground" if lines else "ground bends too sharply"
+        return f"{lines} on bent ground" if lines else "ground bends sharply"
     if near > 0.0 and far > 0.0:
-        return "level lines close up and spread"
-    return "level lines close up" if near > 0.0 else "level lines spread"
+        return "lines close up and spread"
+    return "lines close up" if near > 0.0 else "lines spread"
 
 
 def _at_step(design: Design, bad: Floats) -> bool:

@@ -97,3 +97,13 @@ class Layout:
     dropped_count: int = 0
     dropped_length: float = 0.0
     notes: tuple[str, ...] = ()
+
+
+def panel_name(number: int) -> str:
+    """``A``, ``B`` … for panel 0, 1 …; after ``Z`` come ``AA``, ``AB`` …"""
+    name = ""
+    number += 1
+    while number:
+        number, last = divmod(number - 1, 26)
+        name = chr(ord("A") + last) + name
+    return name

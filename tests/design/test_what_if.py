@@ -61,7 +61,7 @@ def test_offenders_of_one_kind_stand_together_with_their_cause(tmp_path):
     names = [each.name for each in one.measured.laterals]
     assert group.names == tuple(names)
     assert group.shown == f"{names[0]} to {names[-1]}"
-    assert group.cause == "straight lines on bent ground"
+    assert group.cause == "straight on bent ground"
     assert (group.near, group.far) == (0.0, 0.0)
     out = sum(each.length - each.length_both for each in one.measured.laterals)
     assert group.length == pytest.approx(out)
@@ -73,7 +73,7 @@ def test_a_step_is_the_cause_where_there_is_one(tmp_path):
         tmp_path, lambda x, y: 100.0 + 0.1 * y + 3.0 * (y > 18 + 0.15 * (x - 35)), method="straight"
     )
     assert len(one.ground.steps) == 1
-    assert "a step of the ground" in {group.cause for group in offenders(one)}
+    assert "step of the ground" in {group.cause for group in offenders(one)}
     assert any("crosses the bed" in note for note in one.ground.notes)
     beside = one.ground.steps[0].area.buffer(1.0)
     from shapely import Point

@@ -15,6 +15,7 @@ from dripfield.layout.lines.cutting import cut_together
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import evened, split
 from dripfield.layout.model import Lateral
+from dripfield.layout.model import panel_name as panel_name
 from dripfield.site.model import LayoutSettings
 
 VERTEX_STEP = 0.25  # of the spacing, between a lateral's vertices
@@ -193,13 +194,3 @@ def opened(line: Floats, gap: float) -> Floats:
         return line[:2]
     at = np.append(station[station < stop], stop)
     return np.column_stack([np.interp(at, station, line[:, axis]) for axis in (0, 1)])
-
-
-def panel_name(number: int) -> str:
-    """``A``, ``B`` … for panel 0, 1 …; after ``Z`` come ``AA``, ``AB`` …"""
-    name = ""
-    number += 1
-    while number:
-        number, last = divmod(number - 1, 26)
-        name = chr(ord("A") + last) + name
-    return name
