@@ -59,7 +59,19 @@ def accepted_layout(site: Site, area: BaseGeometry) -> Layout:
 
 
 def left_by(laterals: Sequence[Lateral], area: BaseGeometry, spacing: float) -> list[str]:
-    """Names of the laterals that leave an area."""
+    """Names of the laterals that leave an area.
+
+    Parameters
+    ----------
+    laterals : sequence of Lateral
+    area : Polygon or MultiPolygon
+    spacing : float
+        On-centre distance, of which a millionth is no departure [site unit].
+
+    Returns
+    -------
+    list of str
+    """
     grown = area.buffer(_SAME * spacing)
     shapely.prepare(grown)
     return [one.name for one in laterals if not grown.covers(shapely.linestrings(one.xy))]
@@ -260,7 +272,19 @@ def _relaid_notes(
 def leaving_note(
     laterals: Sequence[Lateral], area: BaseGeometry, settings: LayoutSettings
 ) -> tuple[str, ...]:
-    """A note that names laterals which leave the bed as it is now; none where none does."""
+    """A note that names laterals which leave the bed as it is now; none where none does.
+
+    Parameters
+    ----------
+    laterals : sequence of Lateral
+    area : Polygon or MultiPolygon
+        Where a lateral may lie now.
+    settings : LayoutSettings
+
+    Returns
+    -------
+    tuple of str
+    """
     outside = left_by(laterals, area, settings.spacing)
     if not outside:
         return ()
