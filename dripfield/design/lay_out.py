@@ -33,7 +33,8 @@ def lay_out(
     site : Site
         From :func:`dripfield.site.reader.read_site`.
     ground : Ground, optional
-        From :func:`dripfield.ground.ground.build_ground`; built here unless given.
+        From :func:`dripfield.ground.ground.build_ground`; built here unless given. The site may
+        have other settings than the one that it was built for.
     method : str, optional
         ``balanced``, ``contour``, ``offset`` or ``straight``, in place of the site's own; an
         accepted layout is then passed over.
@@ -55,8 +56,16 @@ def lay_out(
         As :func:`dripfield.ground.ground.build_ground`; a bed section that cannot be built there;
         the ground has no contour direction, the bed has no room on surveyed ground, or what the
         site file fixes does not fit.
+
+    Examples
+    --------
+    >>> from dripfield.site.reader import read_site
+    >>> design = lay_out(read_site("sample_sites/meadow"))
+    >>> lateral, found = design.laterals["L01"]
+    >>> round(found.length), found.level_ok, found.spacing_ok
+    (98, True, True)
     """
-    ground = ground or build_ground(site)
+    ground = build_ground(site) if ground is None else ground.under(site)
     surface = laying_surface(site, ground.surface)
     with one_thread():
         layout = _layout(site, surface, method, compare, say)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from shapely import Point
@@ -84,6 +84,10 @@ class Ground:
             return ()
         return steps_in(self.surface, bed, self.coverage.spacing, tolerance)
 
+    def under(self, site: Site) -> Ground:
+        """The same ground under a site of the same survey with other settings."""
+        return self if site is self.site else replace(self, site=site)
+
     @property
     def notes(self) -> tuple[str, ...]:
         """What a person should know of how the survey was read and placed."""
@@ -125,6 +129,13 @@ def build_ground(site: Site) -> Ground:
     InputError
         The survey cannot be read or does not belong to the site; an exclusion names no shot, shots
         of one place disagree; or as :func:`dripfield.ground.build.survey_surface`.
+
+    Examples
+    --------
+    >>> from dripfield.site.reader import read_site
+    >>> ground = build_ground(read_site("sample_sites/meadow"))
+    >>> ground.coverage.complete, len(ground.suspects)
+    (True, 0)
     """
     return ground_of(site, read_site_survey(site))
 

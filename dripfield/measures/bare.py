@@ -19,6 +19,7 @@ from dripfield.site.model import LayoutSettings
 
 _NARROW = 0.5  # of the spacing: a strip less wide is a gap between laterals, not ground left bare
 _LATERALS = 2.0  # of the least length, that a patch worth a word would hold
+_HAIR = 1e-3  # of a length or an area: rounding
 _FINE = 2e-3  # of the spacing: how far the drawn strips may leave the true ones
 _PLACES = 400  # at which a patch is looked at
 _STEEPER = 2.5  # times the mean slope of the bed: a bank
@@ -55,8 +56,8 @@ def bare_ground(
     Returns
     -------
     tuple of Polygon
-        Largest first, each at least as large as what two laterals of ``min_length`` serve and
-        nowhere narrower than half the spacing.
+        Largest first, each at least as large as what two laterals of ``min_length`` serve, nowhere
+        narrower than half the spacing, and with room for a lateral a spacing from all others.
     """
     spacing = settings.spacing
     least = _LATERALS * spacing * max(settings.min_length, spacing)
@@ -73,11 +74,12 @@ def bare_ground(
         left = left.difference(shapely.buffer(drawn, reach, quad_segs=4))
     wide = 0.5 * _NARROW * spacing
     left = left.buffer(-wide, quad_segs=4).buffer(wide, quad_segs=4)
-    patches = [
-        part
-        for part in shapely.get_parts(left)
-        if part.geom_type == "Polygon" and part.area >= least
-    ]
+    parts = [part for part in shapely.get_parts(left) if part.geom_type == "Polygon"]
+    patches = [part for part in parts if part.area >= least]
+    if patches and layout.laterals:
+        free = shapely.transform(layout.area, lambda xy: xy - origin)
+        free = free.difference(shapely.buffer(drawn, spacing * (1.0 - _HAIR), quad_segs=8))
+        patches = [part for part in patches if part.intersection(free).area > _HAIR * least]
     patches.sort(key=lambda part: (-round(part.area, 6), part.bounds))
     return tuple(shapely.transform(part, lambda xy: xy + origin) for part in patches)
 

@@ -459,7 +459,7 @@ def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
         (
             "plan.geojson",
             "{",
-            "plan.geojson, row 1: this is not JSON (Expecting property name enclosed in double "
+            "plan.geojson, row 1: it is not JSON, or it is cut short (Expecting property name enclosed in double "
             "quotes); export it again",
         ),
         (

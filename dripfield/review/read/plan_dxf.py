@@ -6,14 +6,16 @@ import re
 from collections import defaultdict
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
-from dripfield.core.arrays import Floats
+from dripfield.core.arrays import Floats, Ints
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.lengths import TypedLength, into_unit, system_of
+from dripfield.core.limits import check_count
 from dripfield.core.units import Unit
 from dripfield.core.words import first_few
 from dripfield.review.model.plan import Plan, PlanOptions, PlanRun, check_names, ring_of
@@ -81,6 +83,7 @@ def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
         notes.append(f"{repeated} pieces of layer {layer!r} are drawn twice and count once")
     if len(lines) + repeated < len(pieces):
         notes.append(f"{len(pieces)} pieces of layer {layer!r} join into {len(lines)} runs")
+    check_count("runs", len(lines), path, "name the laterals' layer with --layer")
     lines, own_outline = _without_outline(lines)
     heights = _heights(lines, pieces)
     labels = _labels(lines, drawing.texts)
@@ -177,9 +180,7 @@ def _labels(lines: list[Floats], texts: list[Text]) -> list[Label]:
         return result
     shapes = np.array([LineString(line) for line in lines])
     places = shapely.points(np.array([text.xy for text, _ in read]))
-    distance = shapely.distance(places[:, None], shapes[None, :])
-    nearest = distance.argmin(axis=1)
-    reach = distance.min(axis=1)
+    nearest, reach = _nearest(places, shapes)
     height = np.array([text.height for text, _ in read])
     for i in np.argsort(reach, kind="stable"):
         if reach[i] > _LABEL_REACH * height[i]:
@@ -192,6 +193,16 @@ def _labels(lines: list[Floats], texts: list[Text]) -> list[Label]:
             length=here.length or label.length,
         )
     return result
+
+
+def _nearest(places: Any, shapes: Any) -> tuple[Ints, Floats]:
+    """The line nearest to each place, the first of several, and how far it is."""
+    (place, line), gap = shapely.STRtree(shapes).query_nearest(places, return_distance=True)
+    nearest = np.full(len(places), len(shapes), dtype=np.int64)
+    np.minimum.at(nearest, place, line)
+    reach = np.empty(len(places))
+    reach[place] = gap
+    return nearest, reach
 
 
 class _LabelUnits:
