@@ -24,9 +24,15 @@ from dripfield.cli.shared import (
     type=click.Choice(["balanced", "contour", "offset", "straight"]),
     help="In place of the site's own method.",
 )
+@click.option(
+    "--what-if",
+    "what_if",
+    is_flag=True,
+    help="Also lay out anew with wider tolerances and other spacings: what each would give.",
+)
 @out_option
 @strict_option
-def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> None:
+def command(site_folder: Path, method: str | None, what_if: bool, out: Path, strict: bool) -> None:
     """Lay out the site in folder SITE.
 
     Writes FILES.
@@ -36,17 +42,21 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
     import dripfield
     from dripfield.cli.summary import print_summary
     from dripfield.core.output import check_output
+    from dripfield.design.what_if import laid_anew, same_lines
     from dripfield.rules import check_rules, chosen_rules, facts_of
 
     check_output(out)
-    with working("Laying out"):
+    with working("Laying out") as say:
         site = dripfield.read_site(site_folder)
         rules = site.file.rules
         chosen_rules(rules.check, rules.off)  # a name that is not known is refused before the work
-        design = dripfield.lay_out(site, method=method, compare=True)
+        design = dripfield.lay_out(site, method=method, compare=True, say=say)
+        others = same_lines(design) if design.missed or what_if else ()
+        if what_if:
+            others += laid_anew(design, say)
         findings = check_rules(facts_of(site, design))
     with working("Drawing"):
         files = dripfield.write(design, out)
-    print_summary(design, findings, files)
+    print_summary(design, findings, files, others)
     if strict and design.missed:
         leave(MISSED_TOLERANCE)

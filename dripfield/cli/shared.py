@@ -6,6 +6,7 @@ import inspect
 import io
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from dripfield.site.model import Site
 
 MISSED_TOLERANCE = 3  # with --strict; the files are written
+_QUIET = 1.0  # seconds of work without a sign on a terminal
+_QUIET_PIPE = 3.0  # and in a pipe, where a short run says nothing
 SAYS_NO = 4  # a check or comparison ran and the answer is no; the files are written
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -120,32 +123,56 @@ def show(parts: Iterable[RenderableType]) -> None:
 
 
 @contextmanager
-def working(text: str) -> Iterator[None]:
-    """Show on a terminal that work goes on, once it has taken more than a second."""
+def working(text: str) -> Iterator[Callable[[str], None]]:
+    """Show that work goes on, once it has taken more than a second: a line that changes on a
+    terminal, a line for each thing found where standard error is a pipe or a file.
+
+    Parameters
+    ----------
+    text : str
+        What is being done.
+
+    Yields
+    ------
+    callable
+        To be told in a few words what was found.
+    """
+    start = time.monotonic()
+
+    def say(found: str) -> None:
+        if time.monotonic() - start > _QUIET_PIPE:
+            click.echo(f"{text}: {found}", err=True)
+
     with doing(text):
         if sys.stderr.isatty():
-            with _status(text):
-                yield
+            with _status(text) as tell:
+                yield tell
         else:
-            yield
+            yield say
 
 
 @contextmanager
-def _status(text: str) -> Iterator[None]:
+def _status(text: str) -> Iterator[Callable[[str], None]]:
+    """A line on the terminal that shows what was told last."""
     done = threading.Event()
+    latest = [text]
 
     def show() -> None:
-        if done.wait(1.0):
+        if done.wait(_QUIET):
             return
         from rich.console import Console
 
-        with Console(stderr=True).status(text):
-            done.wait()
+        with Console(stderr=True).status(latest[0]) as status:
+            while not done.wait(0.1):
+                status.update(latest[0])
+
+    def tell(found: str) -> None:
+        latest[0] = f"{text}: {found}"
 
     thread = threading.Thread(target=show, daemon=True)
     thread.start()
     try:
-        yield
+        yield tell
     finally:
         done.set()
         thread.join()

@@ -64,10 +64,10 @@ def command(
     from dripfield.staking.settings import crew_settings
 
     check_output(out)
-    with working("Laying out"):
+    with working("Laying out") as say:
         site = dripfield.read_site(site_folder)
         settings = crew_settings(site, paper=paper, scale=scale, backsight=backsight)
-        design = dripfield.lay_out(site, method=method)
+        design = dripfield.lay_out(site, method=method, say=say)
     with working("Drawing"), output_for(site, out) as folder:
         written = write_sheets(folder, design, settings)
     for line in written.summary:

@@ -16,18 +16,27 @@ if TYPE_CHECKING:
 
     from dripfield.core.units import Unit
     from dripfield.design.model import Design
+    from dripfield.design.offenders import Offenders
+    from dripfield.design.what_if import WhatIf
     from dripfield.ground.coverage import Coverage
     from dripfield.layout.model import Layout
     from dripfield.measures.field import Measured
-    from dripfield.measures.laterals import LateralMeasure
     from dripfield.rules import Finding
-    from dripfield.site.model import LayoutSettings, Site
+    from dripfield.site.model import LayoutSettings
 
 MOST_ROWS = 12  # of the table of faults, the worst; the rest are named
+_MOST_BARE = 5  # places named
+_WORSE = 0.001  # of the tubing, that may be less level on smoothed ground without a word
+_SMOOTHED_MOST = 3.0  # smoothings: how far lines follow smoothed ground off the triangles
 _SAME = 1e-6  # an excess below this is rounding [site unit]
 
 
-def print_summary(design: Design, findings: Sequence[Finding], files: Sequence[Path]) -> None:
+def print_summary(
+    design: Design,
+    findings: Sequence[Finding],
+    files: Sequence[Path],
+    others: Sequence[WhatIf] = (),
+) -> None:
     """Print the summary of a layout, plain when standard output is not a terminal.
 
     Parameters
@@ -37,34 +46,57 @@ def print_summary(design: Design, findings: Sequence[Finding], files: Sequence[P
         Of the rules that the site names.
     files : sequence of Path
         Those written.
+    others : sequence of WhatIf
+        What other settings would give.
     """
-    show(summary(design, findings, files))
+    show(summary(design, findings, files, others))
 
 
 def summary(
-    design: Design, findings: Sequence[Finding], files: Sequence[Path]
+    design: Design,
+    findings: Sequence[Finding],
+    files: Sequence[Path],
+    others: Sequence[WhatIf] = (),
 ) -> Iterator[RenderableType]:
     """The parts of the summary, top to bottom; as :func:`print_summary` takes them."""
     from rich.padding import Padding
     from rich.text import Text
 
+    from dripfield.design.offenders import offenders, severity
     from dripfield.rules import rule_lines
     from dripfield.sheets.kit.suspects import suspect_notes
 
     site, layout, measured = design.site, design.layout, design.measured
     yield Text(f"{site.name}: {layout.method} layout, lengths in {site.unit.label}", style="bold")
-    yield _totals(site, layout, measured)
+    yield _totals(design)
+    if len(design.totals.panels) > 1:
+        yield _title("By panel, from left to right looking down the slope")
+        yield _panel_totals(design)
     if len(layout.options) > 1:
         yield _title("Panels to choose from (panels = under [layout])")
         yield _panel_options(layout, site.unit)
-    missed = [one for one in measured.laterals if not (one.level_ok and one.spacing_ok)]
-    if missed:
-        yield _title(f"Out of tolerance: {counted(len(missed), 'lateral')}")
-        worst = sorted(missed, key=lambda one: -_severity(one, site.settings))[:MOST_ROWS]
-        yield _missed([one for one in missed if one in worst], site.settings, site.unit)
-        others = [one.name for one in missed if one not in worst]
-        if others:
-            yield Padding(Text(f"by less: {', '.join(others)}"), (0, 1))
+    groups = offenders(design)
+    if groups:
+        count = sum(len(one.names) for one in groups)
+        yield _title(f"Out of tolerance: {counted(count, 'lateral')}")
+        margin = site.settings.spacing * site.settings.spacing_tolerance
+        worst = sorted(
+            groups, key=lambda one: -severity(one, site.settings.level_tolerance, margin)
+        )[:MOST_ROWS]
+        yield _missed([one for one in groups if one in worst], site.unit)
+        rest = [one.shown for one in groups if one not in worst]
+        if rest:
+            yield Padding(Text(f"by less: {', '.join(rest)}"), (0, 1))
+    if others:
+        yield _title("Which tolerance binds: merit as it is would be")
+        yield _what_if(others, measured.merit, site.unit)
+    if measured.bare:
+        area = sum(one.area.area for one in measured.bare)
+        yield _title(
+            f"Bare ground inside the bed: {area:,.0f} {site.unit.short}2 in "
+            f"{counted(len(measured.bare), 'place')}, hatched on the plan"
+        )
+        yield _bullets(_bare_lines(measured, site.unit))
     if findings:
         yield _title(f"Rules: {', '.join(site.file.rules.check)}")
         yield _bullets(rule_lines(findings))
@@ -82,15 +114,28 @@ def summary(
     yield Text(f"\nWritten into {files[0].parent}: {', '.join(path.name for path in files)}")
 
 
-def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
+def _totals(design: Design) -> Table:
+    site, layout, measured, totals = design.site, design.layout, design.measured, design.totals
     settings, unit = site.settings, site.unit
     table = _table()
     table.add_column()
     table.add_column(justify="right")
     table.add_column(overflow="fold")
     table.add_row("Laterals", f"{len(measured.laterals):,}", _in_panels(measured))
+    table.add_row("Code", design.code, "the same for the same laterals; on every sheet")
     along = ", along the slope" if settings.spacing_measured == "slope" else ""
     table.add_row("Tubing", f"{measured.tubing:,.0f} {unit.short}", f"in all{along}")
+    if totals.connections:
+        table.add_row(
+            "Laterals from",
+            f"{totals.shortest:,.0f} {unit.short}",
+            f"to {totals.longest:,.0f} {unit.short}",
+        )
+    if totals.emitters is not None:
+        flow = ""
+        if totals.flow is not None:
+            flow = f"{totals.flow:,.1f} {'L/min' if unit.is_metric else 'gal/min'} together"
+        table.add_row("Emitters", f"{totals.emitters:,}", flow)
     table.add_row(
         "Area served",
         f"{measured.served_area:,.0f} {unit.short}2",
@@ -115,7 +160,8 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
         table.add_row(
             "Level, smoothed",
             _percent(measured.smoothed.share_level),
-            f"on the ground without its noise, worst {measured.smoothed.worst:.{unit.places}f} off",
+            f"on the ground without its noise, worst {measured.smoothed.worst:.{unit.places}f} off"
+            + _why_worse(measured, settings, unit),
         )
     if layout.dropped_count:
         table.add_row(
@@ -127,9 +173,41 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
     return table
 
 
+def _why_worse(measured: Measured, settings: LayoutSettings, unit: Unit) -> str:
+    """Why lines are less level on the smoothed ground than on the triangles, where they are."""
+    smoothed = measured.smoothed
+    if smoothed is None or smoothed.share_level >= measured.share_level - _WORSE:
+        return ""
+    most = _SMOOTHED_MOST * settings.smoothing
+    return (
+        f": less than on the shots as they are, since smoothing would leave them by over {most:g} "
+        f"{unit.short} somewhere (a step, a bank, far from shots) and lines keep to the shots there"
+    )
+
+
+def _panel_totals(design: Design) -> Table:
+    """Laterals, tubing and emitters of each panel."""
+    short, with_emitters = design.site.unit.short, design.totals.emitters is not None
+    table = _table(header=True)
+    table.add_column("panel")
+    headings = ["connections", "tubing", "shortest", "longest"]
+    for heading in [*headings, *(["emitters"] if with_emitters else [])]:
+        table.add_column(heading, justify="right")
+    for one in design.totals.panels:
+        cells = [
+            one.panel,
+            str(one.laterals),
+            f"{one.tubing:,.0f} {short}",
+            f"{one.shortest:,.1f}",
+            f"{one.longest:,.1f}",
+        ]
+        table.add_row(*cells, *([f"{one.emitters:,}"] if with_emitters else []))
+    return table
+
+
 def _panel_options(layout: Layout, unit: Unit) -> Table:
     table = _table(header=True)
-    for heading in ("panels", "merit", "connections", "tubing"):
+    for heading in ("panels", "merit", "connections", "tubing", "mean run", "shortest"):
         table.add_column(heading, justify="right")
     table.add_column()
     for option in layout.options:
@@ -138,47 +216,64 @@ def _panel_options(layout: Layout, unit: Unit) -> Table:
             f"{option.merit:.3f}",
             str(option.laterals),
             f"{option.tubing:,.0f} {unit.short}",
+            f"{option.mean:,.1f}",
+            f"{option.shortest:,.1f}",
             "<- laid" if option.chosen else "",
         )
     return table
 
 
-def _missed(missed: Sequence[LateralMeasure], settings: LayoutSettings, unit: Unit) -> Table:
+def _missed(groups: Sequence[Offenders], unit: Unit) -> Table:
     table = _table(header=True)
-    table.add_column("lateral")
-    for heading in ("length", "off level by", "too near by", "too far by"):
+    table.add_column("laterals")
+    for heading in ("out", "off level", "too near", "too far"):
         table.add_column(heading, justify="right")
-    for one in missed:
-        level, near, far = (_beyond(excess, unit) for excess in _excesses(one, settings))
-        if not one.level_ok and not level:
-            level = "no survey"  # level where the ground is known, but it is not known everywhere
-        table.add_row(one.name, f"{one.length:,.1f}", level, near, far)
+    table.add_column("cause", overflow="fold")
+    for one in groups:
+        level = "no survey" if math.isnan(one.level) else _beyond(one.level, unit)
+        table.add_row(
+            one.shown,
+            f"{one.length:,.1f}",
+            level,
+            _beyond(one.near, unit),
+            _beyond(one.far, unit),
+            one.cause,
+        )
     return table
 
 
-def _excesses(one: LateralMeasure, settings: LayoutSettings) -> tuple[float, float, float]:
-    """How far beyond its tolerance a lateral is off level, too near and too far [site unit].
+def _what_if(others: Sequence[WhatIf], merit: float, unit: Unit) -> Table:
+    """Merit of the same lines by other tolerances, and of lines laid anew."""
+    table = _table(header=True)
+    table.add_column("with")
+    for heading in ("same lines", "laid anew", "tubing"):
+        table.add_column(heading, justify="right")
+    changes = dict.fromkeys(one.change for one in others)
+    for change in changes:
+        same = next((one for one in others if one.change == change and not one.anew), None)
+        anew = next((one for one in others if one.change == change and one.anew), None)
+        tubing = "" if anew is None or anew.tubing is None else f"{anew.tubing:,.0f} {unit.short}"
+        table.add_row(change, _gained(same, merit), _gained(anew, merit), tubing)
+    return table
 
-    Negative within tolerance; NaN where the ground, or a neighbour, is not known.
-    """
-    margin = settings.spacing * settings.spacing_tolerance
-    off = max(one.elevation_max - one.elevation, one.elevation - one.elevation_min)
-    near, far = settings.spacing - one.spacing_min, one.spacing_max - settings.spacing
-    level = off - settings.level_tolerance if not one.level_ok else -1.0
-    if one.spacing_ok:
-        return level, -1.0, -1.0
-    return level, near - margin, far - margin
+
+def _gained(one: WhatIf | None, merit: float) -> str:
+    if one is None:
+        return ""
+    return "none fits" if one.merit is None else f"{one.merit:.3f} ({one.merit - merit:+.3f})"
 
 
-def _severity(one: LateralMeasure, settings: LayoutSettings) -> float:
-    """The worst excess as a multiple of its tolerance; ground that is not known is the worst."""
-    level, near, far = _excesses(one, settings)
-    if math.isnan(level):
-        return math.inf
-    spaced = max((excess for excess in (near, far) if not math.isnan(excess)), default=0.0)
-    return max(
-        level / settings.level_tolerance, spaced / (settings.spacing * settings.spacing_tolerance)
-    )
+def _bare_lines(measured: Measured, unit: Unit) -> Iterator[str]:
+    """Where bare ground lies and why, the largest first."""
+    for one in measured.bare[:_MOST_BARE]:
+        at = one.area.representative_point()
+        yield (
+            f"{one.area.area:,.0f} {unit.short}2 near northing {at.y:,.0f}, easting {at.x:,.0f}: "
+            f"{one.reason}"
+        )
+    left = measured.bare[_MOST_BARE:]
+    if left:
+        yield f"{sum(one.area.area for one in left):,.0f} {unit.short}2 in {len(left)} smaller ones"
 
 
 def _beyond(excess: float, unit: Unit) -> str:

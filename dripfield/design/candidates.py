@@ -4,25 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
 from shapely.geometry.base import BaseGeometry
 
-from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.height_field import HeightField
 from dripfield.layout.balanced.balanced import Balanced
-from dripfield.layout.lines.frame import fit_frame, points_inside
+from dripfield.layout.lines.frame import fit_frame
 from dripfield.layout.lines.laying import lay
 from dripfield.layout.lines.terrain import Terrain, grid_over, sample_terrain
-from dripfield.layout.lines.tracing import with_rim
-from dripfield.layout.methods.contour import contour_lines, plan_spacing
-from dripfield.layout.methods.offset import offset_lines
-from dripfield.layout.methods.straight import straight_lines
+from dripfield.layout.methods.by_name import PLAIN as PLAIN
+from dripfield.layout.methods.by_name import lines_by
 from dripfield.layout.model import Layout
 from dripfield.site.model import LayoutSettings
-
-PLAIN = ("straight", "offset", "contour")
-"""Methods of one family of lines, the easiest to stake first."""
 
 _GRID_STEP = 0.5  # of the spacing, between nodes at which the ground is sampled
 _BETWEEN_SHOTS = 3.0  # of what a shot may be moved: how far lines may leave the triangles between
@@ -107,7 +100,7 @@ class Candidates:
             yield self._plain(self._method)
             return
         self._balanced = balanced = Balanced(self._terrain, self._local, self._area, settings)
-        if settings.panels in (None, 1):
+        if settings.panels in (None, 1) and not settings.seams:
             yield self._plain(PLAIN[0])
             served = balanced.whole.served
             if served > 1.0 - _BEHIND or served > balanced.divisions[0].served - _BEHIND:
@@ -123,7 +116,8 @@ class Candidates:
     def others(self, most: int) -> Iterator[Layout]:
         """For ``balanced`` a layout for each number of panels, up to a number, that none was made
         of yet."""
-        if self._balanced is not None and not self._settings.panels:
+        fixed = self._settings.panels or self._settings.seams
+        if self._balanced is not None and not fixed:
             yield from self._balanced.others(most)
 
     def _plain(self, method: str) -> Layout:
@@ -138,26 +132,3 @@ class Candidates:
             dropped_count=laid.dropped_count,
             dropped_length=laid.dropped_length,
         )
-
-
-def lines_by(
-    method: str, terrain: Terrain, area: BaseGeometry, settings: LayoutSettings
-) -> list[Floats]:
-    """Lines of one of the plain methods, clipped to the area (local coordinates)."""
-    rim = with_rim(area, settings.spacing)
-    along_slope = settings.spacing_measured == "slope"
-    if method == "contour":
-        return contour_lines(
-            terrain,
-            rim,
-            settings.spacing,
-            settings.spacing_tolerance,
-            settings.min_length,
-            settings.bend_radius,
-            along_slope,
-        )
-    places = points_inside(area)
-    spacing = float(np.median(plan_spacing(terrain, places, settings.spacing, along_slope)))
-    if method == "straight":
-        return straight_lines(rim, spacing, settings.min_length)
-    return offset_lines(terrain, rim, spacing, settings.min_length, settings.bend_radius)

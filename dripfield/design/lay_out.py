@@ -4,16 +4,29 @@ from __future__ import annotations
 
 from dripfield.bed.design import laying_surface
 from dripfield.core.threads import one_thread
-from dripfield.design.choose import choose_layout
+from dripfield.design.choose import Say
+from dripfield.design.kept import keep, kept, key_of
+from dripfield.design.lay_bed import laying_area, layouts_of
 from dripfield.design.model import Design, design_of
 from dripfield.ground.ground import Ground, build_ground
+from dripfield.ground.laying import LayingSurface
+from dripfield.layout.model import Layout
 from dripfield.site.model import Site
 
 
 def lay_out(
-    site: Site, ground: Ground | None = None, method: str | None = None, *, compare: bool = False
+    site: Site,
+    ground: Ground | None = None,
+    method: str | None = None,
+    *,
+    compare: bool = False,
+    say: Say | None = None,
 ) -> Design:
     """Lay out a site's bed and measure what was laid out.
+
+    A layout made before from the same site, ground, program and libraries is taken from the user's
+    cache folder (``$XDG_CACHE_HOME/dripfield``); ``DRIPFIELD_KEEP=0`` in the environment keeps and
+    takes none.
 
     Parameters
     ----------
@@ -23,10 +36,13 @@ def lay_out(
         From :func:`dripfield.ground.ground.build_ground`; built here unless given. The site may
         have other settings than the one that it was built for.
     method : str, optional
-        ``balanced``, ``contour``, ``offset`` or ``straight``, in place of the site's own.
+        ``balanced``, ``contour``, ``offset`` or ``straight``, in place of the site's own; an
+        accepted layout is then passed over.
     compare : bool
         For ``balanced``, show in the layout's ``options`` every number of panels allowed, though
         not laid.
+    say : callable, optional
+        Told in a few words what is being done and found.
 
     Returns
     -------
@@ -38,7 +54,8 @@ def lay_out(
     ------
     InputError
         As :func:`dripfield.ground.ground.build_ground`; a bed section that cannot be built there;
-        the ground has no contour direction, or the bed has no room on surveyed ground.
+        the ground has no contour direction, the bed has no room on surveyed ground, or what the
+        site file fixes does not fit.
 
     Examples
     --------
@@ -51,5 +68,26 @@ def lay_out(
     ground = build_ground(site) if ground is None else ground.under(site)
     surface = laying_surface(site, ground.surface)
     with one_thread():
-        layout = choose_layout(site, surface, method, compare)
+        layout = _layout(site, surface, method, compare, say)
     return design_of(ground, surface, layout)
+
+
+def _layout(
+    site: Site, surface: LayingSurface, method: str | None, compare: bool, say: Say | None
+) -> Layout:
+    """A layout kept from an earlier run, or a new one, which is then kept."""
+    if method is None and site.settings.accepted is not None:
+        return layouts_of(site, surface, method, compare, say)[-1]
+    asked = method or site.settings.method
+    key = key_of(site, surface, asked, compare)
+    area, _ = laying_area(site, surface)
+    found = kept(key, site, area)
+    if found is not None:
+        if say is not None:
+            say("laid out before: taken as it was")
+        return found
+    layouts = layouts_of(site, surface, method, compare, say)
+    keep(key, site, layouts[-1])
+    if compare:
+        keep(key_of(site, surface, asked, False), site, layouts[0])
+    return layouts[-1]

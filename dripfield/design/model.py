@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from dripfield.design.totals import Totals, layout_code, totals_of
 from dripfield.ground.ground import Ground
 from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Lateral, Layout
@@ -43,6 +44,21 @@ class Design:
         """Each lateral with its measures, by name, in the layout's order."""
         measures = {one.name: one for one in self.measured.laterals}
         return {one.name: (one, measures[one.name]) for one in self.layout.laterals}
+
+    @cached_property
+    def code(self) -> str:
+        """A short code of the layout: the same for the same laterals, another for others."""
+        return layout_code(self.layout, self.site.unit.value)
+
+    @cached_property
+    def totals(self) -> Totals:
+        """Totals by panel and in all, with emitters and flow where the site gives them."""
+        emitters = self.site.file.emitters
+        return totals_of(
+            self.measured.laterals,
+            None if emitters is None else emitters.spacing,
+            None if emitters is None else emitters.flow,
+        )
 
     @property
     def missed(self) -> bool:

@@ -39,7 +39,7 @@ class Output:
     when: str = ""
 
 
-_BALANCED = "with the balanced method"
+_SEVERAL = "with several numbers of panels to choose from"
 _BENCHMARK = "with a benchmark"
 _CRS = "with a coordinate system"
 _SHOTS = "with --shots"
@@ -93,11 +93,25 @@ OUTPUTS = (
         _CRS,
     ),
     Output(
+        "layout.json",
+        "layout",
+        "merit, totals by panel, the layout's code and its lines to the last digit: `accepted` "
+        "under `[layout]` reads it back",
+        "programs, the reviewer, the next run",
+    ),
+    Output(
         "panels.png",
         "layout",
-        "merit, connections and tubing for one panel, two, three …",
+        "merit, connections and tubing for one panel, two, three …, and merit over connections",
         "whoever has to choose",
-        _BALANCED,
+        _SEVERAL,
+    ),
+    Output(
+        "options.png",
+        "layout",
+        "the plan in small for each number of panels, with the price of each step",
+        "whoever has to choose",
+        _SEVERAL,
     ),
     Output(
         "survey.json",

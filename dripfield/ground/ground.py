@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from shapely import Point
+
 from dripfield.core.arrays import Floats
 from dripfield.ground.build import survey_surface
 from dripfield.ground.coverage import Coverage, coverage
+from dripfield.ground.steps import Step, step_note, steps_in
 from dripfield.ground.triangles.tin import Surface
 from dripfield.site.model import Site
 from dripfield.survey.doubt.blunders import Suspect, suspects
@@ -16,6 +19,8 @@ from dripfield.survey.doubt.exclude import without_excluded
 from dripfield.survey.doubt.on_site import notes_on
 from dripfield.survey.read.site_survey import read_site_survey
 from dripfield.survey.shots import Survey
+
+_BESIDE_STEP = 2.0  # spacings of the survey: how far a step bends the fit of a shot's neighbours
 
 
 @dataclass(frozen=True)
@@ -56,8 +61,28 @@ class Ground:
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
-        """Shots that are doubted; their numbers count the shots used."""
-        return tuple(suspects(self.shots, self.site.unit))
+        """Shots that are doubted; their numbers count the shots used.
+
+        A shot beside a step of the ground stands off its neighbours because of the step.
+        """
+        found = suspects(self.shots, self.site.unit)
+        for step in self.steps:
+            area = step.area.buffer(_BESIDE_STEP * self.coverage.spacing)
+            found = [
+                one
+                for one in found
+                if not (abs(one.residual) <= step.drop and area.intersects(Point(one.place)))
+            ]
+        return tuple(found)
+
+    @cached_property
+    def steps(self) -> tuple[Step, ...]:
+        """Walls and banks that cross the bed."""
+        tolerance = self.site.settings.level_tolerance
+        bed = self.site.bed.open_area(0.0)
+        if bed.is_empty:
+            return ()
+        return steps_in(self.surface, bed, self.coverage.spacing, tolerance)
 
     def under(self, site: Site) -> Ground:
         """The same ground under a site of the same survey with other settings."""
@@ -66,7 +91,23 @@ class Ground:
     @property
     def notes(self) -> tuple[str, ...]:
         """What a person should know of how the survey was read and placed."""
-        return (*notes_on(self.site, self.read), *self.read.notes, *self.site.notes)
+        steps = (step_note(step, self.site.unit.short) for step in self.steps)
+        given = _given_edges(self.shots)
+        return (*notes_on(self.site, self.read), *self.read.notes, *given, *self.site.notes, *steps)
+
+
+def _given_edges(shots: Survey) -> tuple[str, ...]:
+    """How many of the surveyor's own lines or triangles the surface has."""
+    if shots.faces is not None:
+        return (f"the surface is the surveyor's own, {len(shots.faces):,} triangles",)
+    if shots.breaklines:
+        count = len(shots.breaklines)
+        many = count > 1
+        return (
+            f"{count} breakline{'s' if many else ''} {'are' if many else 'is'} kept as edges of "
+            "the surface",
+        )
+    return ()
 
 
 def build_ground(site: Site) -> Ground:

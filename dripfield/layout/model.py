@@ -34,13 +34,33 @@ class Lateral:
 
 @dataclass(frozen=True)
 class PanelOption:
-    """What dividing the bed into ``panels`` parts would give: one row of the person's choice."""
+    """What dividing the bed into ``panels`` parts would give: one row of the person's choice.
+
+    Attributes
+    ----------
+    panels, laterals : int
+        Every lateral takes two connections, one at either end; they are counted by laterals.
+    tubing, merit : float
+        As :class:`dripfield.measures.field.Measured` has them.
+    chosen : bool
+    shortest, mean : float
+        Lengths of its laterals [site unit].
+    short : float
+        Tubing that it is short of the most that would fit [site unit]: what full merit would be,
+        less what lies within both tolerances.
+    layout : Layout or None
+        The laterals themselves; None where only the figures are known.
+    """
 
     panels: int
     laterals: int
     tubing: float
     merit: float
     chosen: bool
+    shortest: float = 0.0
+    mean: float = 0.0
+    short: float = 0.0
+    layout: Layout | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)
@@ -77,3 +97,13 @@ class Layout:
     dropped_count: int = 0
     dropped_length: float = 0.0
     notes: tuple[str, ...] = ()
+
+
+def panel_name(number: int) -> str:
+    """``A``, ``B`` … for panel 0, 1 …; after ``Z`` come ``AA``, ``AB`` …"""
+    name = ""
+    number += 1
+    while number:
+        number, last = divmod(number - 1, 26)
+        name = chr(ord("A") + last) + name
+    return name

@@ -11,6 +11,7 @@ from shapely import MultiPolygon, Polygon
 from dripfield.core.arrays import Floats
 from dripfield.core.height_field import HeightField
 from dripfield.layout.model import Layout
+from dripfield.measures.bare import BarePatch, bare_ground, bare_patches
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 from dripfield.measures.neighbours import SLACK
 from dripfield.site.model import Bed, LayoutSettings
@@ -70,6 +71,8 @@ class Measured:
         Laterals out of each tolerance somewhere.
     smoothed : SmoothedLevel or None
         None when the layout was made on the bare triangles themselves.
+    bare : tuple of BarePatch
+        Where a lateral would fit and none serves, largest first.
     notes : tuple of str
         What a person should know of the figures.
     """
@@ -86,6 +89,7 @@ class Measured:
     missed_level: int
     missed_spacing: int
     smoothed: SmoothedLevel | None = None
+    bare: tuple[BarePatch, ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -153,18 +157,25 @@ def measure_layout(
         smoothed=None
         if smoothed is None
         else _level_on(smoothed, laterals, settings.level_tolerance),
+        bare=bare_patches(layout, area, ground, settings),
         notes=_notes(laterals),
     )
 
 
 @dataclass(frozen=True)
 class Merit:
-    """The figures that layouts of one bed are compared by; as in :class:`Measured`."""
+    """The figures that layouts of one bed are compared by; as in :class:`Measured`.
+
+    ``bare`` is the share of the area that could be served which lies bare, in patches that a
+    lateral would fit; ``served_area`` that area as merit counts it.
+    """
 
     merit: float
     share_both: float
     panels: int
     tubing: float
+    bare: float = 0.0
+    served_area: float = 0.0
 
 
 def measure_merit(
@@ -192,7 +203,9 @@ def measure_merit(
     laterals = _measured_laterals(layout, ground, settings, step)
     area = served_area(bed, settings.spacing)
     stretch = _mean_stretch(area, ground) if settings.spacing_measured == "slope" else 1.0
-    return _merit(laterals, settings.spacing, area.area * stretch)
+    found = _merit(laterals, settings.spacing, area.area * stretch)
+    bare = sum(patch.area for patch in bare_ground(layout, area, settings))
+    return replace(found, bare=_ratio(bare, area.area))
 
 
 def _coarser(layout: Layout, within: float) -> Layout:
@@ -237,6 +250,7 @@ def _merit(laterals: tuple[LateralMeasure, ...], spacing: float, served: float) 
         share_both=_ratio(both, tubing),
         panels=len({one.panel for one in laterals}),
         tubing=tubing,
+        served_area=served,
     )
 
 

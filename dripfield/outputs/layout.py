@@ -75,9 +75,11 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
     from dripfield.files.csv import write_csv
     from dripfield.files.geojson import write_geojson
     from dripfield.files.gis import write_geopackage
+    from dripfield.files.layout_json import write_layout_json
     from dripfield.files.xlsx import write_workbook
     from dripfield.sheets.kit.lateral_tables import stakes_file
     from dripfield.sheets.kit.relief import show_relief
+    from dripfield.sheets.plan.options_page import write_options
     from dripfield.sheets.plan.panel_options import write_panels
     from dripfield.sheets.plan.plan import plan_figure, write_plan
     from dripfield.sheets.staking.staking_dxf import write_staking
@@ -103,8 +105,10 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
     }
     if features.crs:
         writers["laterals.geojson"] = lambda path: write_geojson(path, features)
-    if design.layout.options:
+    writers["layout.json"] = lambda path: write_layout_json(path, design)
+    if len(design.layout.options) > 1:
         writers["panels.png"] = lambda path: write_panels(design.site, design.layout.options, path)
+        writers["options.png"] = lambda path: write_options(design, path)
     return write_outputs("layout", folder, writers)
 
 

@@ -16,7 +16,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.units import Unit
-from dripfield.site.schema.layout import Method
+from dripfield.site.schema.layout import Method, PlainMethod
 from dripfield.site.schema.site import SiteFile
 
 
@@ -26,7 +26,8 @@ class LayoutSettings:
 
     ``spacing_tolerance`` is a fraction; ``max_length`` 0 means no limit; ``bearing`` is degrees
     clockwise from grid north or None for the best-fit strike; ``panels`` None lets the engine
-    choose; ``reserve`` is the share of both tolerances kept back for laying.
+    choose; ``reserve`` is the share of both tolerances kept back for laying. ``seams`` are pairs of
+    (easting, northing).
     """
 
     spacing: float
@@ -50,6 +51,11 @@ class LayoutSettings:
     reserve: float = 0.0
     connection_worth: float = 0.0
     least_mean_length: float = 0.0
+    seams: tuple[tuple[tuple[float, float], tuple[float, float]], ...] = ()
+    panel_methods: tuple[tuple[str, PlainMethod], ...] = ()
+    accepted: str | None = None
+    locked: tuple[str, ...] = ()
+    dropped: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -140,6 +140,11 @@ def layout_settings(table: LayoutTable, unit: Unit) -> LayoutSettings:
         reserve=table.reserve,
         connection_worth=setting(table, "connection_worth", unit),
         least_mean_length=table.least_mean_length,
+        seams=tuple((one.start[::-1], one.end[::-1]) for one in table.seams),
+        panel_methods=tuple(sorted(table.panel_methods.items())),
+        accepted=table.accepted,
+        locked=tuple(table.locked),
+        dropped=tuple(table.dropped),
     )
 
 

@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).parent))  # also when run by a test
 
 from beds import BenchBed, all_beds, growing_beds
 
-from dripfield.design.choose import choose_layout
+from dripfield.design.lay_bed import choose_layout
 from dripfield.ground.laying import LayingSurface
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -83,8 +84,12 @@ def test_every_lateral_that_misses_is_named(site_folder: Path, tmp_path: Path) -
     missed = [row["lateral"] for row in rows if "false" in (row["level_ok"], row["spacing_ok"])]
     assert missed
     part = result.stdout.split("Out of tolerance: ")[1].split("\n\n")[0]
-    named = [word for word in part.replace(",", " ").split() if word.startswith("L")]
-    assert sorted(named) == sorted(missed)
+    every = [row["lateral"] for row in rows]
+    named: list[str] = []
+    for line in part.splitlines()[2:]:
+        first, last = re.match(r" (L\d+)(?: to (L\d+))? ", line).groups()
+        named += every[every.index(first) : every.index(last or first) + 1]
+    assert named == missed
 
 
 def test_the_site_folder_may_be_the_place_to_write(site_folder: Path) -> None:

@@ -18,10 +18,13 @@ from shapely import Polygon, box
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.design.candidates import PLAIN
-from dripfield.design.choose import Choice, choose, choose_layout
+from dripfield.design.choice_notes import price_of_steps
+from dripfield.design.choose import Choice, choose
+from dripfield.design.lay_bed import choose_layout
+from dripfield.design.worth import frontier
 from dripfield.ground.laying import LayingSurface
 from dripfield.ground.triangles.tin import Surface
-from dripfield.layout.model import Lateral, Layout
+from dripfield.layout.model import Lateral, Layout, PanelOption
 from dripfield.measures.field import Merit
 from dripfield.site.model import Bed, LayoutSettings, Site
 from dripfield.site.reader import layout_settings
@@ -46,6 +49,7 @@ class Plane:
 
 def settings_of(**layout) -> LayoutSettings:
     layout.setdefault("panel_gain", 0.015)
+    layout.setdefault("connection_worth", 0.0)
     return layout_settings(LayoutTable(spacing=2.0, **layout), Unit.FOOT)
 
 
@@ -175,7 +179,7 @@ def test_a_plain_layout_put_above_by_the_full_measure_is_the_one_shown():
         patch.setattr("dripfield.design.choose.measure_merit", merit_of)
         got = choose(MadeUp(plain, field), Plane(), settings_of(), BED)
     assert got.layout is plain
-    assert [(option.merit, option.chosen) for option in got.options] == [(0.900, True)]
+    assert [(option.merit, option.chosen) for option in got.options] == [(0.903, True)]
 
 
 def test_two_divisions_running_behind_end_the_search():
@@ -292,6 +296,69 @@ def test_merit_is_taken_on_the_ground_given():
     assert got.options[0].merit == 0.0
 
 
+@pytest.mark.parametrize(("worth", "panels"), [(0.0, 2), (0.7, 2), (0.8, 1)])
+def test_a_connection_must_be_worth_its_tubing(worth, panels):
+    """From 33 to 34.5 ft of ten rows good is 0.0348. Twenty connections more (each row is two
+    pieces) at 2 ft on centre over 861 sq ft take 0.0465 for a foot each: 0.0348 pays for 0.75."""
+    one = rows("balanced", 40.0, crooked=7.0)
+    two = rows("balanced", 40.0, panels=2, crooked=5.5)
+    got = chosen(one, two, panel_gain=0.0, connection_worth=worth)
+    assert len({a.panel for a in got.layout.laterals}) == panels
+
+
+def test_divisions_into_laterals_too_short_are_passed_over():
+    """Rows of 40 ft in two panels have pieces of 17.25 and 2.75 ft, 10 ft on average."""
+    one = rows("balanced", 40.0, crooked=7.0)
+    two = rows("balanced", 40.0, panels=2, crooked=5.5)
+    for least, panels in ((9.9, 2), (10.1, 1)):
+        got = chosen(one, two, panel_gain=0.0, least_mean_length=least)
+        assert len({a.panel for a in got.layout.laterals}) == panels
+
+
+def test_bare_ground_is_something_to_gain():
+    """Ten level rows over half the bed's width: nothing is out of tolerance, half of it is bare."""
+    half, full = rows("offset", 20.0), rows("balanced", 40.0)
+    asked = MadeUp(rows("straight", 20.0), half, rows("contour", 20.0), full)
+    got = choose(asked, Plane(), settings_of(), BED)
+    assert got.layout is full
+
+
+def test_lines_that_hold_are_kept_and_what_that_costs_is_told():
+    """Rows of 39 ft against 40 of a field: 20 x 1 / 861 = 0.023 of merit."""
+    plain = [rows(method, 39.0) for method in PLAIN]
+    field = rows("balanced", 40.0)
+    got = choose(MadeUp(*plain, others=[field]), Plane(), settings_of(), BED)
+    assert got.layout is plain[0]
+    assert got.bent is not None
+    assert got.bent.merit == pytest.approx(merit(40.0))
+    notes = laid_on_a_plane(MadeUp(*plain, others=[field])).notes
+    assert notes[0].startswith(
+        "straight lines are kept though lines bent freely would gain 0.023 of merit "
+        "(+0 connections, +10 ft of tubing)"
+    )
+
+
+def test_what_was_found_is_told():
+    said: list[str] = []
+    candidates = MadeUp(rows("straight", 30.0, crooked=9.0), rows("balanced", 36.0, panels=2))
+    choose(candidates, Plane(), settings_of(), BED, say=said.append)
+    assert said == [
+        f"straight lines: merit {merit(21.0):.3f}",
+        f"2 panels of up to 6: merit {merit(36.0):.3f}",
+    ]
+
+
+def test_the_frontier_is_what_none_beats_in_merit_and_connections():
+    made = [(1, 40, 0.80), (2, 70, 0.78), (3, 60, 0.90), (4, 90, 0.90), (5, 100, 0.95)]
+    options = [PanelOption(n, count, 400.0, value, False) for n, count, value in made]
+    assert frontier(options) == [True, False, True, False, True]
+    prices = price_of_steps(tuple(options), "ft")
+    assert [step for _, step, _ in prices][:2] == [
+        "",
+        "+30 connections, +0 ft of tubing, -0.020 merit",
+    ]
+
+
 # from a site
 
 
@@ -361,9 +428,10 @@ def test_comparing_a_site_lays_the_same_and_shows_every_number_of_panels():
 def laid_on_a_plane(made_up: MadeUp, compare: bool = True, **layout) -> Layout:
     """What a site of this bed and plane makes of made-up candidates."""
     layout.setdefault("panel_gain", 0.015)
+    layout.setdefault("connection_worth", 0.0)
     site, surface = site_on(BED.boundary, lambda x, y: 100.0 + 0.1 * y, smoothing=0.0, **layout)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("dripfield.design.choose.candidates", lambda *_, **__: made_up)
+        patch.setattr("dripfield.design.lay_bed.candidates", lambda *_, **__: made_up)
         return lay_out(site, surface, "balanced", compare)
 
 

@@ -12,7 +12,8 @@ from shapely import Polygon, box
 from dripfield.core.height_field import HeightField
 from dripfield.core.units import Unit
 from dripfield.design.candidates import candidates
-from dripfield.design.choose import choose, choose_layout
+from dripfield.design.choose import choose
+from dripfield.design.lay_bed import choose_layout
 from dripfield.ground.laying import LayingSurface
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.lines.frame import fit_frame

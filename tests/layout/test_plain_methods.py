@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from laying_out import Cone, Hill, Plane, lay_on, rectangle, settings_of, terrain_on
 from shapely import LineString, box
 
-from dripfield.layout.balanced.start import best_start, starts
+from dripfield.layout.lines.start import best_start, starts
 from dripfield.layout.lines.tracing import Field, clip
 from dripfield.layout.methods.contour import contour_levels, plan_spacing, step_down
 from dripfield.layout.methods.offset import (

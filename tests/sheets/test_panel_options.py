@@ -27,12 +27,13 @@ def site() -> Site:
 def test_every_figure_is_written_and_the_chosen_one_filled(site: Site) -> None:
     figure = panel_figure(site, OPTIONS)
     titles = [axes.get_title(loc="left") for axes in figure.axes]
-    assert titles == ["merit", "connections", "tubing, ft"]
+    assert titles == ["merit", "connections", "tubing, ft", "merit over connections"]
     words = [[note.get_text() for note in axes.texts] for axes in figure.axes]
     assert words == [
         ["0.812", "0.950", "0.947"],
         ["40", "58", "73"],
         ["2,677", "2,631", "2,556"],
+        ["1", "2", "3"],
     ]
     for axes in figure.axes:
         dots = [line for line in axes.lines if line.get_marker() == "o"]

@@ -99,7 +99,7 @@ def test_words_group_shots_of_one_reason():
         "1 suspect shot, kept unless site.toml excludes it: P2 stands 1.00 ft above"
     ]
     assert suspect_notes(made_up(*"abcde")) == [
-        "5 suspect shots, kept unless site.toml excludes them: P0 a; P1 b; P2 c; 2 more: see "
+        "5 suspect shots, kept unless site.toml excludes them: P0 a; P1 b; P2 c; 2 more shots: see "
         "dripfield survey"
     ]
     assert suspect_notes([]) == []

@@ -10,17 +10,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cached_property
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
 from dripfield.layout.balanced.division import DOUBT, Divider, Division
+from dripfield.layout.balanced.fixed import fixed_cuts
 from dripfield.layout.balanced.panels import Panels
 from dripfield.layout.balanced.seams import Seams
 from dripfield.layout.balanced.stripes import Tolerances
 from dripfield.layout.lines.laying import lay, panel_name
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import clip, with_rim
+from dripfield.layout.methods.by_name import lines_by
 from dripfield.layout.model import Layout
 from dripfield.site.model import LayoutSettings
 
@@ -44,7 +47,12 @@ class Balanced:
     site_area : Polygon or MultiPolygon
         The same in site coordinates.
     settings : LayoutSettings
-        With ``panels`` given only that number is made.
+        With ``panels`` given only that number is made; with ``seams`` only what they divide.
+
+    Raises
+    ------
+    InputError
+        As :func:`dripfield.layout.balanced.fixed.fixed_cuts`.
     """
 
     def __init__(
@@ -70,6 +78,9 @@ class Balanced:
         self._panels = Panels(terrain, area, Seams(area), want, along_slope, narrowest)
         self._divider = Divider(self._panels, self._gap, settings.panel_gain)
         self._made: list[tuple[Layout, Division]] = []
+        self._methods = dict(settings.panel_methods)
+        given = [terrain.frame.to_local(np.array(seam)) for seam in settings.seams]
+        self._fixed = fixed_cuts(self._panels.seams, given) if given else None
 
     @cached_property
     def whole(self) -> Division:
@@ -80,6 +91,8 @@ class Balanced:
     def divisions(self) -> list[Division]:
         """The best division for each number of panels allowed, the most promising first."""
         settings = self._settings
+        if self._fixed is not None:
+            return [Division(self._fixed, 1.0)]
         most = settings.panels or settings.max_panels
         if most == 1:
             return [self.whole]
@@ -109,6 +122,10 @@ class Balanced:
     def others(self, most: int) -> Iterator[Layout]:
         """A layout for each number of panels that none was made of, from one up to a number."""
         made = {len(division.parts) for _, division in self._made}
+        if most == 1:
+            if 1 not in made:
+                yield self._laid(self.whole)
+            return
         for division in sorted(self.divisions, key=lambda one: len(one.parts)):
             if len(division.parts) <= most and len(division.parts) not in made:
                 yield self._laid(division)
@@ -116,7 +133,7 @@ class Balanced:
     def finer(self, layout: Layout) -> Iterator[Layout]:
         """The same number of panels with their seams moved, in case that serves more."""
         division = next((one for made, one in self._made if made is layout), None)
-        if division is None or len(division.parts) == 1:
+        if division is None or len(division.parts) == 1 or self._fixed is not None:
             return
         moved = self._divider.moved(division)
         if moved.cuts != division.cuts:
@@ -140,8 +157,13 @@ class Balanced:
             room = piece.difference(clear)
             if room.is_empty:
                 continue
+            method = self._methods.get(panel_name(len(pieces)))
             pieces.append(piece)
-            lines.append(panels.lines(part, room, settings.min_length, settings.bend_radius))
+            if method is None:
+                drawn = panels.lines(part, room, settings.min_length, settings.bend_radius)
+            else:
+                drawn = lines_by(method, panels.terrain, room, settings)
+            lines.append(drawn)
         laid = lay(lines, panels.terrain, settings)
         layout = Layout(
             method="balanced",

@@ -16,10 +16,10 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Bools, Floats
 from dripfield.layout.balanced.seams import Part, Seams
-from dripfield.layout.balanced.start import best_start, starts
 from dripfield.layout.balanced.stripes import StripeField, Tolerances, solve_stripes
 from dripfield.layout.lines.fairing import eased_within
 from dripfield.layout.lines.laying import VERTEX_STEP
+from dripfield.layout.lines.start import best_start, starts
 from dripfield.layout.lines.terrain import Grid, Terrain
 from dripfield.layout.lines.tracing import Field, clipped_lengths
 

@@ -65,6 +65,16 @@ class Seams:
         self.cell = float(area.area / max(len(self.places), 1))
         self._areas: dict[Part, float] = {}
 
+    @property
+    def top(self) -> float:
+        """v of the upper edge of the area's box."""
+        return float(self._top)
+
+    @property
+    def bottom(self) -> float:
+        """v of the lower edge of the area's box."""
+        return float(self._bottom)
+
     @cached_property
     def width(self) -> float:
         """Width of the area's box."""

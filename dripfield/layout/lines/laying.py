@@ -10,9 +10,12 @@ import shapely
 
 from dripfield.core.arrays import Floats
 from dripfield.core.lines import line_length, stations_along
+from dripfield.layout.lines.cutting import cut_to_length as cut_to_length
+from dripfield.layout.lines.cutting import cut_together
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import evened, split
 from dripfield.layout.model import Lateral
+from dripfield.layout.model import panel_name as panel_name
 from dripfield.site.model import LayoutSettings
 
 VERTEX_STEP = 0.25  # of the spacing, between a lateral's vertices
@@ -55,24 +58,6 @@ def set_elevation(z: Floats, tolerance: float) -> float:
     return float((ordered[first] + ordered[last[first] - 1]) / 2.0)
 
 
-def cut_to_length(line: Floats, longest: float, gap: float) -> list[Floats]:
-    """Cut a line into equal parts no longer than allowed, ends a gap apart (0: no limit)."""
-    total = line_length(line)
-    if longest <= 0.0 or total <= longest:
-        return [line]
-    count = int(np.ceil((total + gap) / (longest + gap)))
-    part = (total - (count - 1) * gap) / count
-    station = stations_along(line)
-    pieces = []
-    for i in range(count):
-        start = i * (part + gap)
-        stop = start + part
-        inner = station[(station > start) & (station < stop)]
-        at = np.concatenate(([start], inner, [stop]))
-        pieces.append(np.column_stack([np.interp(at, station, line[:, axis]) for axis in (0, 1)]))
-    return pieces
-
-
 def lay(
     lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, settings: LayoutSettings
 ) -> Laid:
@@ -95,8 +80,9 @@ def lay(
     pieces: list[Floats] = []
     panel_of: list[int] = []
     for panel, lines in enumerate(lines_by_panel):
-        for line in lines:
-            for piece in cut_to_length(opened(line, gap), settings.max_length, gap):
+        whole = [opened(line, gap) for line in lines]
+        for parts in cut_together(whole, settings.max_length, gap, settings.min_length):
+            for piece in parts:
                 pieces.append(piece if piece[-1, 0] >= piece[0, 0] else piece[::-1])
                 panel_of.append(panel)
     pieces, owner = uncrossed(pieces, gap)
@@ -208,8 +194,3 @@ def opened(line: Floats, gap: float) -> Floats:
         return line[:2]
     at = np.append(station[station < stop], stop)
     return np.column_stack([np.interp(at, station, line[:, axis]) for axis in (0, 1)])
-
-
-def panel_name(number: int) -> str:
-    """``A``, ``B`` … for panel 0, 1 …"""
-    return chr(ord("A") + number)

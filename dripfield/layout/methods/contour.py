@@ -12,9 +12,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
-from dripfield.layout.balanced.start import best_start, starts
 from dripfield.layout.lines.fairing import eased_within
 from dripfield.layout.lines.laying import VERTEX_STEP
+from dripfield.layout.lines.start import best_start, starts
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import Field, clip, clipped_lengths
 

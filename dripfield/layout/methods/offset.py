@@ -13,9 +13,9 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
 from dripfield.core.lines import line_length
-from dripfield.layout.balanced.start import FEW, best_start, starts
 from dripfield.layout.lines.fairing import eased, eased_within
 from dripfield.layout.lines.frame import points_inside
+from dripfield.layout.lines.start import FEW, best_start, starts
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import Field, clipped_lengths, evened
 

@@ -7,7 +7,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
-from dripfield.layout.balanced.start import best_start, starts
+from dripfield.layout.lines.start import best_start, starts
 from dripfield.layout.lines.tracing import clip, clipped_lengths
 
 

@@ -31,7 +31,7 @@ def layout_facts(design: Design) -> list[str]:
     where = "in plan" if settings.spacing_measured == "plan" else "along the slope"
     panels = "" if design.measured.panels < 2 else f" in {design.measured.panels} panels"
     return [
-        f"Method: {design.layout.method}",
+        f"Method: {design.layout.method}; code of this layout: {design.code}",
         f"Spacing: {settings.spacing:g} {short} on centre, measured {where}",
         f"Clear of edge and keepouts: {settings.edge_clearance:g} {short}",
         f"Tolerances: level ±{settings.level_tolerance:g} {short}, spacing "
@@ -65,6 +65,9 @@ def missed_facts(design: Design, gap_area: float = 0.0) -> list[str]:
             f"{counted(design.layout.dropped_count, 'piece')}, "
             f"{number(design.layout.dropped_length, design.site.unit.places)} {short} in all."
         )
+    bare = sum(patch.area.area for patch in design.measured.bare)
+    if bare > 0.0:
+        facts.append(f"Bare ground in the bed: {bare:.0f} sq {short} (hatched).")
     if gap_area > 0.0:
         facts.append(f"No survey over {gap_area:.0f} sq {short} of the bed (hatched).")
     notes = (*suspect_notes(design.ground.suspects), *design.layout.notes, *design.measured.notes)

@@ -54,6 +54,7 @@ SEAM_DASHES = (0.0, (9.0, 2.5, 1.5, 2.5))
 SETBACK_DASHES = (0.0, (6.0, 3.0))
 KEEPOUT_HATCH = "////"
 GAP_HATCH = "...."
+BARE_HATCH = r"\\\\"
 
 _SMALLEST = 4.5  # type of a lateral's label [pt]
 _NAME_WIDTH = 90.0  # a longer name is cut short [pt]
@@ -93,6 +94,10 @@ def draw_map(
     """
     pen = Pen(axes, frame, type_scale)
     _draw_ground(pen, design.site, relief)
+    for patch in design.measured.bare:
+        pen.area(
+            frame.shape(patch.area), fc="none", ec=DIM, hatch=BARE_HATCH, lw=PENS["hair"], zorder=2
+        )
     _draw_bed(pen, design.site, design.layout)
     lines = [frame.to_paper(lateral.xy) for lateral in design.layout.laterals]
     for line, measure in zip(lines, design.measured.laterals, strict=True):

@@ -23,6 +23,7 @@ from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.marks import FAULT_MARKS, missed_parts
 from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.plan_map import (
+    BARE_HATCH,
     FAULT_DASHES,
     GAP_HATCH,
     KEEPOUT_HATCH,
@@ -79,6 +80,8 @@ def _legend_entries(design: Design, relief: Relief) -> list[Entry]:
         entries.append(("setback", stroke(lw=0.7, ls=SETBACK_DASHES)))
     if design.site.bed.keepouts:
         entries.append(("keepout", patch(INK, KEEPOUT_HATCH)))
+    if design.measured.bare:
+        entries.append(("bare, no lateral near", patch(DIM, BARE_HATCH)))
     if relief.gaps is not None and not relief.gaps.is_empty:
         entries.append(("no survey", patch(DIM, GAP_HATCH)))
     entries.append(("survey shot", stroke(ls="none", marker="o", ms=2.0, mew=0, color=PALE)))

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.words import counted
 from dripfield.sheets.kit.labels import Label, Placer, Words
 from dripfield.sheets.kit.pen import Pen
 from dripfield.sheets.kit.style import INK, PAPER_WHITE, shorten, text_width
@@ -78,8 +79,11 @@ def suspect_notes(suspects: Sequence[Suspect]) -> list[str]:
         return []
     found = doubts(suspects)
     told = [f"{points} {reason}" for points, reason in found[:_MOST_REASONS]]
-    if len(found) > _MOST_REASONS:
-        told.append(f"{len(found) - _MOST_REASONS} more: see dripfield survey")
+    left = len({one.reason for one in suspects}) - _MOST_REASONS
+    if left > 0:
+        reasons = {reason for _, reason in found[:_MOST_REASONS]}
+        more = sum(one.reason not in reasons for one in suspects)
+        told.append(f"{counted(more, 'more shot')}: see dripfield survey")
     several = len(suspects) > 1
     shots = f"{len(suspects)} suspect shots" if several else "1 suspect shot"
     them = "them" if several else "it"

@@ -12,6 +12,26 @@ from dripfield.site.schema.key import NotNegative, Positive, key
 Method = Literal["balanced", "contour", "offset", "straight"]
 
 
+PlainMethod = Literal["contour", "offset", "straight"]
+Place = tuple[float, float]
+
+
+class SeamTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """``[[layout.seams]]``: a seam between two panels that is not to be moved; it runs down the
+    slope, on through both points to the bed's edges.
+    """
+
+    start: Annotated[
+        Place, key("northing and easting of a point", unit="length", example=[5060.0, 2040.0])
+    ]
+    end: Annotated[
+        Place,
+        key(
+            "northing and easting of a point farther down", unit="length", example=[5020.0, 2042.0]
+        ),
+    ]
+
+
 class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """``[layout]``: how the laterals are to lie.
 
@@ -124,9 +144,10 @@ class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     connection_worth: Annotated[
         NotNegative | None,
         key(
-            "length of tubing that a connection must be worth (an assumption, no source)",
+            "length of tubing that a connection must be worth; one lateral counts as one (an "
+            "assumption, no source)",
             unit="length",
-            default=(6.0, 2.0),
+            default=(0.5, 0.15),
             most=(1000.0, 300.0),
             why="no connection costs as much",
         ),
@@ -140,6 +161,30 @@ class LayoutTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
             why="no bed would allow it",
         ),
     ] = 0.0
+    seams: list[SeamTable] = []
+    panel_methods: Annotated[
+        dict[str, PlainMethod],
+        key("panels laid by another method, with seams or panels given", example={"B": "contour"}),
+    ] = {}
+    accepted: Annotated[
+        str | None,
+        key(
+            "file of a layout that is accepted, layout.json as it was written: its laterals are "
+            "laid as they are",
+            example="layout.json",
+        ),
+    ] = None
+    locked: Annotated[
+        list[str],
+        key(
+            "laterals of the accepted layout that stay, the rest being laid anew round them",
+            example=["A-L01"],
+            absent="all of them",
+        ),
+    ] = []
+    dropped: Annotated[
+        list[str], key("laterals that are not laid, by name", example=["A-L07"])
+    ] = []
     stake_interval: Annotated[
         Positive | None,
         key(

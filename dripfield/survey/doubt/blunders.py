@@ -19,6 +19,7 @@ import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
 from dripfield.core.units import Unit
+from dripfield.survey.doubt.clean import plan_tolerance
 from dripfield.survey.doubt.local_fit import LEAST_SHOTS, residual_matrix, robust_deviation
 from dripfield.survey.doubt.no_reading import MARKS
 from dripfield.survey.shots import Survey
@@ -73,6 +74,8 @@ def suspects(survey: Survey, unit: Unit) -> list[Suspect]:
     Returns
     -------
     list of Suspect
+        A shot at a vertex of a breakline is none for standing off its neighbours: there the ground
+        breaks.
     """
     found = _repeated_names(survey, unit)
     slips = _no_readings(survey)
@@ -80,8 +83,10 @@ def suspects(survey: Survey, unit: Unit) -> list[Suspect]:
     for shot, reason in slips.items():
         found.setdefault(shot, (np.nan, reason))
     sound = np.array([i for i in range(len(survey.xyz)) if i not in slips], dtype=np.int64)
+    on_lines = _on_breaklines(survey, unit)
     for shot, value, reason in _disagreements(survey, sound, unit):
-        found.setdefault(shot, (value, reason))
+        if not on_lines[shot]:
+            found.setdefault(shot, (value, reason))
     return [
         Suspect(
             i,
@@ -93,6 +98,18 @@ def suspects(survey: Survey, unit: Unit) -> list[Suspect]:
         )
         for i, (residual, reason) in sorted(found.items())
     ]
+
+
+def _on_breaklines(survey: Survey, unit: Unit) -> Bools:
+    """Shots at the place of a breakline's vertex."""
+    on = np.zeros(len(survey.xyz), dtype=np.bool_)
+    if not survey.breaklines or not len(survey.xyz):
+        return on
+    from scipy.spatial import cKDTree
+
+    vertices = np.vstack(survey.breaklines)[:, :2]
+    apart, _ = cKDTree(vertices).query(survey.xyz[:, :2])
+    return np.asarray(apart <= plan_tolerance(unit))
 
 
 def _repeated_names(survey: Survey, unit: Unit) -> dict[int, tuple[float, str]]:
