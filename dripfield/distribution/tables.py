@@ -42,7 +42,10 @@ def _table(columns: Sequence[str], rows: Sequence[Row], numbers: Sequence[str] =
     def cell(text: str, *, is_text: bool) -> Cell:
         if is_text:
             return text
-        return Figure(float(text), len(text.partition(".")[2])) if text else None
+        whole, _, decimals = text.partition(".")
+        if not decimals:
+            return int(whole) if whole else None
+        return Figure(float(text), len(decimals))
 
     return Table(
         [

@@ -21,10 +21,10 @@ def refusal(site: Path, out: Path) -> str:
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("[15.0, 95.0]", "[15.0, 115.0]", "error: site.toml, [pump] curve[1]: the curve rises"),
+        ("[15.0, 95.0]", "[15.0, 115.0]", "error: site.toml, [pump] curve 2: the curve rises"),
         ("pressure_least = 10.0", "pressure_least = 70.0", "error: site.toml, [emitters] pressure"),
         ('pipe = "1-1/2 in"', 'pipe = "1-3/8 in"', "error: site.toml, [supply] pipe"),
-        ("longest = 200.0", "longets = 200.0", "error: site.toml, [zones] longets"),
+        ("longest = 200.0", "longets = 200.0", "error: site.toml, [zones]: unknown key 'longets'"),
         ('"supply.csv"', '"supplies.csv"', "error: supplies.csv: "),
         ('"supply.csv"', '"../supply.csv"', "error: site.toml, [supply] route: "),
     ],

@@ -1,4 +1,4 @@
-"""What the command writes: columns, sums, units, and networks that another solver run gives back."""
+"""What the command writes: columns, sums, units, and networks that solve to the same again."""
 
 from __future__ import annotations
 
@@ -74,7 +74,11 @@ def test_sums(made: Run) -> None:
     assert sum(float(zone["area"]) for zone in zones) == pytest.approx(1200 * size**2, rel=1e-3)
     assert sum(float(zone["tubing"]) for zone in zones) == pytest.approx(580 * size, rel=1e-4)
     # area of a round section: gal/min of ft/s and in by 0.408498, L/min of m/s and mm by hand
-    end = velocity * np.pi / 4.0 * (bore / 1000.0) ** 2 * 60e3 if metric else velocity * bore**2 / 0.408498
+    end = (
+        velocity * np.pi / 4.0 * (bore / 1000.0) ** 2 * 60e3
+        if metric
+        else velocity * bore**2 / 0.408498
+    )
     for zone in zones:
         mine = [one for one in joined if one["zone"] == zone["zone"]]
         assert int(zone["joined"]) == len(mine)

@@ -121,7 +121,9 @@ def write_site(folder: Path, toml: str = TOML, size: float = 1.0) -> Path:
     (folder / "bed.csv").write_text("northing,easting\n" + rows)
     shots = [
         f"{k},{5000 + size * n},{2000 + size * e},{100 + FALL * size * n:.4f},GS\n"
-        for k, (n, e) in enumerate(((n, e) for n in range(-24, 33, 8) for e in range(-24, 81, 8)), 1)
+        for k, (n, e) in enumerate(
+            ((n, e) for n in range(-24, 33, 8) for e in range(-24, 81, 8)), 1
+        )
     ]
     (folder / "survey.csv").write_text("".join(shots))
     write_route(folder / "supply.csv", [(-18, -14, 94.0), (-10, -6, 97.0), (8, -4, 99.0)], size)
