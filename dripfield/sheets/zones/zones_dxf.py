@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from dripfield.core.cautions import cautions
 from dripfield.core.table import Table
@@ -84,9 +85,11 @@ def write_zones_dxf(system: FieldSystem, made: dict[str, Table], path: Path) -> 
     for keepout in site.bed.keepouts:
         for ring in rings_of(keepout):
             polyline(space, ring, "C-SSWR-KEEP", closed=True)
+    near = shapely.box(left - inch, low - 0.4 * inch, right + 0.4 * inch, high + 0.3 * inch)
     for setback in site.bed.setbacks:
-        for ring in rings_of(setback.feature.buffer(setback.distance, quad_segs=32)):
-            polyline(space, ring, "C-SSWR-STBK", closed=True)
+        limit = setback.feature.buffer(setback.distance, quad_segs=64).boundary
+        for part in shapely.get_parts(shapely.line_merge(limit.intersection(near))):
+            polyline(space, shapely.get_coordinates(part), "C-SSWR-STBK")
     for seam in system.design.layout.seams:
         polyline(space, seam, "C-SSWR-SEAM")
     _draw_tubing(space, system, text)
