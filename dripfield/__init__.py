@@ -23,12 +23,14 @@ if TYPE_CHECKING:
     from dripfield.core.units import Unit
     from dripfield.design.lay_out import lay_out
     from dripfield.design.model import Design
+    from dripfield.distribution.system import FieldSystem, field_system
     from dripfield.ground.ground import Ground, build_ground
     from dripfield.ground.laying import LayingSurface
     from dripfield.layout.model import Lateral, Layout
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
     from dripfield.outputs.layout import write
+    from dripfield.outputs.zones import write_zones
     from dripfield.site.model import Bed, LayoutSettings, Site
     from dripfield.site.reader import read_site
     from dripfield.survey.shots import Survey
@@ -37,6 +39,7 @@ _HOMES = {
     "Bed": "dripfield.site.model",
     "Design": "dripfield.design.model",
     "DripfieldError": "dripfield.core.errors",
+    "FieldSystem": "dripfield.distribution.system",
     "Ground": "dripfield.ground.ground",
     "InputError": "dripfield.core.errors",
     "Lateral": "dripfield.layout.model",
@@ -49,15 +52,18 @@ _HOMES = {
     "Survey": "dripfield.survey.shots",
     "Unit": "dripfield.core.units",
     "build_ground": "dripfield.ground.ground",
+    "field_system": "dripfield.distribution.system",
     "lay_out": "dripfield.design.lay_out",
     "read_site": "dripfield.site.reader",
     "write": "dripfield.outputs.layout",
+    "write_zones": "dripfield.outputs.zones",
 }
 
 __all__ = [
     "Bed",
     "Design",
     "DripfieldError",
+    "FieldSystem",
     "Ground",
     "InputError",
     "Lateral",
@@ -70,9 +76,11 @@ __all__ = [
     "Survey",
     "Unit",
     "build_ground",
+    "field_system",
     "lay_out",
     "read_site",
     "write",
+    "write_zones",
 ]
 
 

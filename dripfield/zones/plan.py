@@ -41,10 +41,13 @@ class Route:
         Vertices in the order of flow: the supply from the pump to the field, the return from the
         field to the tank [site unit].
     size : PipeSize
+    file : str
+        Where it was read, to be named in an error.
     """
 
     xyz: Floats
     size: PipeSize
+    file: str = ""
 
 
 @dataclass(frozen=True)
@@ -62,7 +65,9 @@ class ZoneDesign:
     air : tuple of AirRelease
     takeoff : Takeoff
     faults : tuple of str
-        What does not hold: limits missed, ends that no pipe reaches, pipe within a setback.
+        What does not hold: limits missed, ends that no pipe reaches.
+    in_setbacks : tuple of str
+        Where pipe lies within a setback, since there is no other way or only a much longer one.
     """
 
     plan: ZonePlan
@@ -73,6 +78,7 @@ class ZoneDesign:
     air: tuple[AirRelease, ...]
     takeoff: Takeoff
     faults: tuple[str, ...]
+    in_setbacks: tuple[str, ...] = ()
 
 
 def plan_zones(
@@ -128,9 +134,9 @@ def plan_zones(
     )
     near = settings.unit.default(30.0, 10.0) if near is None else near
     if supply is not None:
-        check_route(supply.xyz, "supply", bed, field.laterals, near, tank)
+        check_route(supply.xyz, "supply", bed, field.laterals, near, tank, supply.file)
     if return_ is not None:
-        check_route(return_.xyz[::-1], "return", bed, field.laterals, near, tank)
+        check_route(return_.xyz[::-1], "return", bed, field.laterals, near, tank, return_.file)
 
     links = find_links(field, settings.longest)
     places = [
@@ -159,7 +165,7 @@ def plan_zones(
     trade = trade_table(field, links, report, emission, settings)
 
     zones = _zones(field, groups)
-    zones, faults = lead_manifolds(
+    zones, faults, in_setbacks = lead_manifolds(
         field,
         ground,
         zones,
@@ -187,6 +193,7 @@ def plan_zones(
         air_releases(plan),
         takeoff(manifolds, (*plan.supply, *plan.return_)),
         (*division.misses, *faults),
+        in_setbacks,
     )
 
 
