@@ -100,6 +100,26 @@ def read_points(path: Path, unit: Unit, decimal: str = ".") -> MultiPoint:
     return shapely.multipoints(xy)
 
 
+def read_route(path: Path, unit: Unit, decimal: str = ".") -> Floats:
+    """Read the way of a pipe: at least two different points of northing, easting, elevation.
+
+    Returns
+    -------
+    (k, 3) float array
+        Easting, northing, elevation [site unit]; a point that repeats the one before is left out.
+
+    Raises
+    ------
+    InputError
+        As for a ring; no column of elevations, or fewer than two different points.
+    """
+    xyz = _read_places(path, unit, decimal, ("easting", "northing", "elevation"))
+    xyz = xyz[np.append(True, (np.diff(xyz[:, :2], axis=0) != 0).any(axis=1))]
+    if len(xyz) < 2:
+        raise input_error("a pipe needs two different points", "add its other end", file=path)
+    return xyz
+
+
 def _fault(ring: Polygon, shift: Floats, unit: Unit) -> str:
     """How and where an invalid ring fails, from the reason that GEOS gives."""
     reason = shapely.is_valid_reason(ring)
@@ -111,11 +131,13 @@ def _fault(ring: Polygon, shift: Floats, unit: Unit) -> str:
     return f"{verb} near northing {north:.{unit.places}f}, easting {east:.{unit.places}f}"
 
 
-def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
-    """Points (n, 2) as (easting, northing), from a table whose header names the columns."""
+def _read_places(
+    path: Path, unit: Unit, decimal: str, wanted: tuple[str, ...] = ("easting", "northing")
+) -> Floats:
+    """Points (n, 2) as (easting, northing), or with more, from a table whose header names them."""
     check_plain_file(path, _MOST_BYTES)
     table = read_table(path, decimal)
-    columns = _find_columns(table, unit)
+    columns = _find_columns(table, unit, wanted)
     parts = []
     for chunk in table.chunks(table.first_row):
         for fields, row in zip(chunk.fields, chunk.rows.tolist(), strict=True):
@@ -134,17 +156,18 @@ def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
     return np.concatenate(parts)
 
 
-def _find_columns(table: Table, unit: Unit) -> list[tuple[str, int]]:
-    """The columns of easting and northing, by name."""
+def _find_columns(table: Table, unit: Unit, roles_wanted: tuple[str, ...]) -> list[tuple[str, int]]:
+    """The columns of easting and northing, or of more, by name."""
 
     def fault(problem: str, remedy: str) -> InputError:
         return input_error(problem, remedy, file=table.path, row=table.first_row)
 
-    header = "write northing,easting as the first line"
+    northing_first = ("northing", "easting", *roles_wanted[2:])
+    header = f"write {','.join(northing_first)} as the first line"
     if all(is_number(field, table.decimal) for field in table.first):
         raise fault("there is no header row", header)
     roles = [ROLES.get(plain_name(name)) for name in table.first]
-    for role in ("easting", "northing"):
+    for role in roles_wanted:
         if roles.count(role) > 1:
             names = [
                 repr(name) for name, its in zip(table.first, roles, strict=True) if its == role
@@ -153,7 +176,7 @@ def _find_columns(table: Table, unit: Unit) -> list[tuple[str, int]]:
                 f"the columns {' and '.join(names)} both read as {role}", "rename one of them"
             )
     columns = []
-    for wanted in ("easting", "northing"):
+    for wanted in roles_wanted:
         found = [column for column, role in enumerate(roles) if role == wanted]
         if not found:
             raise fault(f"the header has no column {wanted!r}", header)

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.quiet import quiet_output
 from dripfield.zones.links import Links
 from dripfield.zones.pricing import Column, Pricer, Tariff
 
@@ -243,15 +244,16 @@ class Partitioner:
             costs = self.pool.costs(tariff)
             columns = np.nonzero(self._usable(tariff, free, barred))[0]
             pairs = crossing[:, columns]
-            solved = linprog(
-                costs[columns],
-                A_eq=cover[:, columns][free],
-                b_eq=np.ones(int(free.sum())),
-                A_ub=pairs if len(conflicts) else None,
-                b_ub=np.ones(len(conflicts)) if len(conflicts) else None,
-                bounds=(0.0, None),
-                method="highs",
-            )
+            with quiet_output():
+                solved = linprog(
+                    costs[columns],
+                    A_eq=cover[:, columns][free],
+                    b_eq=np.ones(int(free.sum())),
+                    A_ub=pairs if len(conflicts) else None,
+                    b_ub=np.ones(len(conflicts)) if len(conflicts) else None,
+                    bounds=(0.0, None),
+                    method="highs",
+                )
             values = np.full(len(free), -np.inf)
             values[free] = solved.eqlin.marginals
             tolls = np.zeros(len(self.links.from_))
@@ -369,13 +371,14 @@ class Partitioner:
         limits = [LinearConstraint(cover, 1.0, 1.0)]
         if crossing.shape[0]:
             limits.append(LinearConstraint(crossing, -np.inf, 1.0))
-        solved = milp(
-            costs,
-            constraints=limits,
-            bounds=Bounds(0.0, 1.0),
-            integrality=np.ones(len(costs)),
-            options={"node_limit": _NODES, "time_limit": _SECONDS, "mip_rel_gap": 1e-6},
-        )
+        with quiet_output():
+            solved = milp(
+                costs,
+                constraints=limits,
+                bounds=Bounds(0.0, 1.0),
+                integrality=np.ones(len(costs)),
+                options={"node_limit": _NODES, "time_limit": _SECONDS, "mip_rel_gap": 1e-6},
+            )
         exact = complete and solved.status in (0, 2)  # solved, or no choice is better
         if solved.x is None:
             return None, exact

@@ -41,10 +41,13 @@ class Route:
         Vertices in the order of flow: the supply from the pump to the field, the return from the
         field to the tank [site unit].
     size : PipeSize
+    file : str
+        Where it was read, to be named in an error.
     """
 
     xyz: Floats
     size: PipeSize
+    file: str = ""
 
 
 @dataclass(frozen=True)
@@ -128,9 +131,11 @@ def plan_zones(
     )
     near = settings.unit.default(30.0, 10.0) if near is None else near
     if supply is not None:
-        check_route(supply.xyz, "supply", bed, field.laterals, near, tank)
+        check_route(supply.xyz, "supply", bed, field.laterals, near, tank, supply.file)
     if return_ is not None:
-        check_route(return_.xyz[::-1], "return", bed, field.laterals, near, tank)
+        check_route(
+            return_.xyz[::-1], "return", bed, field.laterals, near, tank, return_.file
+        )
 
     links = find_links(field, settings.longest)
     places = [

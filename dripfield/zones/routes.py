@@ -203,6 +203,7 @@ def check_route(
     laterals: tuple[Lateral, ...],
     near: float,
     tank: Floats | None = None,
+    file: str = "",
 ) -> None:
     """Refuse a line that does not lead from the tank to the field.
 
@@ -219,6 +220,8 @@ def check_route(
         How far from the bed, and from the tank, it may end [site unit].
     tank : (2,) float array or None
         Where it is known.
+    file : str
+        Where it was read, for the error.
 
     Raises
     ------
@@ -226,11 +229,12 @@ def check_route(
         Fewer than two vertices, an end far from the field or the tank, or a lateral crossed.
     """
     xyz = np.asarray(xyz, dtype=float)
-    field = "route"
+    field, source = f"[{name}] route", file or None
     if xyz.ndim != 2 or len(xyz) < 2 or not np.isfinite(xyz).all():
         raise input_error(
             f"the {name} line has fewer than two points with an elevation",
             "give northing, easting and elevation of at least two",
+            file=source,
             field=field,
         )
     away = bed.distance(shapely.Point(xyz[-1, :2]))
@@ -240,15 +244,17 @@ def check_route(
         raise input_error(
             f"the {name} line ends {away:.1f} from the bed{turned}",
             f"let it end within {near:g} of the bed",
+            file=source,
             field=field,
         )
     if tank is not None:
         away = float(np.hypot(*(xyz[0, :2] - tank)))
         if away > near:
             raise input_error(
-                f"the {name} line is {away:.1f} from the tank where it is nearest the pump",
+                f"the {name} line is {away:.1f} from the tank where it should be nearest",
                 f"let it begin within {near:g} of the tank",
-                field=field,
+                file=source,
+            field=field,
             )
     wire = shapely.LineString(xyz[:, :2])
     crossed = [one.name for one in laterals if wire.crosses(shapely.LineString(one.xy))]
@@ -257,5 +263,6 @@ def check_route(
         raise input_error(
             f"the {name} line crosses {crossed[0]}{many}",
             "lead it round the laterals",
+            file=source,
             field=field,
         )

@@ -64,6 +64,24 @@ class DesignTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
             why="effluent is neither ice nor hotter",
         ),
     ] = None
+    doses: Annotated[
+        Annotated[int, Meta(ge=1, le=200)] | None,
+        key(
+            "of each zone in a day",
+            example=4,
+            absent="as many as leave a dose of five times the content of the tubing",
+        ),
+    ] = None
+    frost_depth: Annotated[
+        NotNegative | None,
+        key(
+            "of the ground, which pipe that keeps its water lies below",
+            unit="length",
+            example=1.5,
+            most=(15.0, 5.0),
+            why="frost goes no deeper where a field is laid",
+        ),
+    ] = None
 
 
 class EmitterTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -159,6 +177,16 @@ class TubingTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
             default=(0.00006, 0.0015),
             most=(0.04, 1.0),
             why=_BORE_UNIT,
+        ),
+    ] = None
+    pressure_rating: Annotated[
+        Positive | None,
+        key(
+            "greatest pressure that tubing and fittings stand",
+            unit="pressure",
+            example=80.0,
+            most=(500.0, 3500.0),
+            why=_PRESSURE_UNIT,
         ),
     ] = None
 
