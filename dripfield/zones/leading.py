@@ -26,7 +26,7 @@ def lead_manifolds(
     settings: ZoneSettings,
     places: tuple[Floats | None, Floats | None],
     lane: float,
-) -> tuple[tuple[Zone, ...], tuple[str, ...]]:
+) -> tuple[tuple[Zone, ...], tuple[str, ...], tuple[str, ...]]:
     """Lead and size the manifolds of all zones.
 
     Parameters
@@ -46,6 +46,8 @@ def lead_manifolds(
     tuple of Zone
     tuple of str
         What could not be done.
+    tuple of str
+        Where pipe lies within a setback.
     """
     tubing = tuple(
         piece.xyz[:, :2]
@@ -55,7 +57,7 @@ def lead_manifolds(
         if piece.lateral is None
     )
     number = {lateral.name: i for i, lateral in enumerate(field.laterals)}
-    done, faults = [], []
+    done, faults, near = [], [], []
     count = 0
     for zone in zones:
         found: list[Manifold | None] = []
@@ -66,11 +68,12 @@ def lead_manifolds(
             corridors = find_corridors(field, offset, extra, tubing)
             beside = None if not found or found[0] is None else found[0].nodes[0, :2]
             where = (corridors, place, beside)
-            manifold, said = _one(field, ground, zone, side, settings, where, number)
+            manifold, said, within = _one(field, ground, zone, side, settings, where, number)
             found.append(manifold)
             faults += said
+            near += within
         done.append(replace(zone, supply=found[0], return_=found[1]))
-    return tuple(done), tuple(faults)
+    return tuple(done), tuple(faults), tuple(near)
 
 
 def _one(
@@ -81,7 +84,7 @@ def _one(
     settings: ZoneSettings,
     where: tuple[Corridors, Floats | None, Floats | None],
     number: dict[str, int],
-) -> tuple[Manifold | None, list[str]]:
+) -> tuple[Manifold | None, list[str], list[str]]:
     corridors, place, beside = where
     ends = 2 * len(field.laterals)
     taps, levels = {}, {}
@@ -100,13 +103,14 @@ def _one(
         f"no pipe reaches the {side} end of {name}: laterals and keepouts close it in"
         for name in tree.missed
     ]
+    near = []
     if tree.unclear > 0.01 * field.spacing:
-        faults.append(
+        near.append(
             f"{tree.unclear:.1f} of {zone.name}'s {side} manifold lies within a setback: there is "
             "no other way, or only a much longer one"
         )
     if not tree.taps:
-        return None, faults
+        return None, faults, near
     lengths = np.array([joined.length for joined in zone.joined])
     longest = float(lengths.max())
     taken = far_end_flow(lengths, longest, settings)
@@ -117,7 +121,7 @@ def _one(
     flows = flows_in(tree, dict(zip(names, taken.tolist(), strict=True)))
     head = tubing_loss(np.array(longest), np.array(settings.flush_flow), settings)
     sizes = size_pipes(tree, flows, HEAD_SHARE * float(head), settings)
-    return with_sizes(tree, zone.name, side, sizes), faults
+    return with_sizes(tree, zone.name, side, sizes), faults, near
 
 
 def _start(

@@ -65,7 +65,9 @@ class ZoneDesign:
     air : tuple of AirRelease
     takeoff : Takeoff
     faults : tuple of str
-        What does not hold: limits missed, ends that no pipe reaches, pipe within a setback.
+        What does not hold: limits missed, ends that no pipe reaches.
+    in_setbacks : tuple of str
+        Where pipe lies within a setback, since there is no other way or only a much longer one.
     """
 
     plan: ZonePlan
@@ -76,6 +78,7 @@ class ZoneDesign:
     air: tuple[AirRelease, ...]
     takeoff: Takeoff
     faults: tuple[str, ...]
+    in_setbacks: tuple[str, ...] = ()
 
 
 def plan_zones(
@@ -164,7 +167,7 @@ def plan_zones(
     trade = trade_table(field, links, report, emission, settings)
 
     zones = _zones(field, groups)
-    zones, faults = lead_manifolds(
+    zones, faults, near = lead_manifolds(
         field,
         ground,
         zones,
@@ -192,6 +195,7 @@ def plan_zones(
         air_releases(plan),
         takeoff(manifolds, (*plan.supply, *plan.return_)),
         (*division.misses, *faults),
+        near,
     )
 
 

@@ -106,7 +106,7 @@ def test_setbacks_are_avoided_or_said() -> None:
     assert found.faults == ()
     around = bed.buffer(30.0).difference(box(0, -22, 60, 0))
     found = design(laterals, bed, settings(130.0), kept_clear=around)
-    assert any("lies within a setback" in fault for fault in found.faults)
+    assert any("lies within a setback" in where for where in found.in_setbacks)
 
 
 def test_takeoff_counts_by_hand() -> None:

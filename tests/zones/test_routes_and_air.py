@@ -85,16 +85,16 @@ def refusal(xyz, **more):
 def test_routes_that_lead_elsewhere_are_refused() -> None:
     far, near = [-100.0, 0, 0], [-5.0, 0, 0]
     assert refusal([near, far]) == (
-        "route: the supply line ends 99.0 from the bed (its other end is nearer: is it the wrong "
+        "[supply] route: the supply line ends 99.0 from the bed (its other end is nearer: is it the wrong "
         "way round?); let it end within 30 of the bed"
     )
-    assert refusal([far]).startswith("route: the supply line has fewer than two points")
+    assert refusal([far]).startswith("[supply] route: the supply line has fewer than two points")
     assert refusal([far, near], tank=np.array([0.0, 90.0])) == (
-        "route: the supply line is 134.5 from the tank where it is nearest the pump; let it begin "
+        "[supply] route: the supply line is 134.5 from the tank where it should be nearest; let it begin "
         "within 30 of the tank"
     )
     assert refusal([far, [30.0, -1, 0], [30.0, -5, 0]]) == (
-        "route: the supply line crosses L02 and 1 more; lead it round the laterals"
+        "[supply] route: the supply line crosses L02 and 1 more; lead it round the laterals"
     )
 
 

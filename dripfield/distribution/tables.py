@@ -1,0 +1,326 @@
+"""Rows of the tables of a field's water, as text in the order of their columns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from dripfield.distribution.system import FieldSystem
+from dripfield.hydraulics.commissioning import expected_readings
+from dripfield.hydraulics.faults import FaultReading, find_faults
+from dripfield.hydraulics.quantities import Quantities, quantities
+from dripfield.hydraulics.tables import (
+    CHECKS,
+    DUTY,
+    HYDRAULICS,
+    PIPES,
+    ZONES,
+    check_rows,
+    duty_rows,
+    hydraulics_rows,
+    pipe_rows,
+    zone_rows,
+)
+from dripfield.zones.settings import flow_to
+
+Row = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Rows:
+    """A table as text.
+
+    Attributes
+    ----------
+    columns : tuple of str
+    rows : list of tuple of str
+    """
+
+    columns: tuple[str, ...]
+    rows: list[Row]
+
+
+def shown(value: float | None, places: int) -> str:
+    """A number with some decimals, no minus before nothing; empty for none or NaN."""
+    if value is None or not np.isfinite(value):
+        return ""
+    text = f"{value:.{places}f}"
+    return text.lstrip("-") if float(text) == 0.0 else text
+
+
+def quantities_of(system: FieldSystem) -> Quantities:
+    """The hydraulic units of the field's site."""
+    return quantities(system.design.site.unit)
+
+
+def tables(system: FieldSystem) -> dict[str, Rows]:
+    """Every table by the name of its file.
+
+    Returns
+    -------
+    dict of str to Rows
+        A table of what could not be worked out has its header alone.
+    """
+    simulation = system.simulation
+    none: list[Row] = []
+    return {
+        "joined.csv": joined_table(system),
+        "zones.csv": zones_table(system),
+        "hydraulics.csv": Rows(HYDRAULICS, hydraulics_rows(simulation) if simulation else none),
+        "duty.csv": Rows(DUTY, duty_rows(simulation) if simulation else none),
+        "checks.csv": Rows(CHECKS, check_rows(list(system.checks))),
+        "pipes.csv": Rows(PIPES, pipe_rows(simulation) if simulation else none),
+        "trade.csv": trade_table(system),
+        "air.csv": air_table(system),
+        "doses.csv": doses_table(system),
+        "drainage.csv": drainage_table(system),
+        "remedies.csv": remedies_table(system),
+        "loading.csv": loading_table(system),
+        "linear_loading.csv": linear_table(system),
+        "commissioning.csv": commissioning_table(system),
+        "faults.csv": faults_table(system),
+    }
+
+
+def joined_table(system: FieldSystem) -> Rows:
+    """A row for each joined lateral."""
+    columns = (
+        "joined", "zone", "laterals", "length", "blank", "elevation_min", "elevation_max", "unit",
+        "emitters",
+    )  # fmt: skip
+    unit = system.design.site.unit
+    level = {lateral.name: lateral.elevation for lateral in system.design.layout.laterals}
+    rows = []
+    for zone in system.plan.zones:
+        for one in zone.joined:
+            heights = [level[name] for name in one.laterals if name in level]
+            heights = heights or [float(piece.xyz[:, 2].mean()) for piece in one.pieces]
+            rows.append(
+                (
+                    one.name, zone.name, " ".join(one.laterals), shown(one.length, 3),
+                    shown(one.blank, 3), shown(min(heights), 3), shown(max(heights), 3),
+                    unit.short, str(one.emitters) if system.design.site.file.emitters else "",
+                )
+            )  # fmt: skip
+    return Rows(columns, rows)
+
+
+def zones_table(system: FieldSystem) -> Rows:
+    """A row for each zone; flows and contents are empty where a figure is missing."""
+    columns = (*ZONES, "share")
+    if system.simulation is not None:
+        rows = zone_rows(system.simulation)
+    else:
+        rows = [_bare_zone(system, number) for number in range(len(system.plan.zones))]
+    return Rows(columns, [(*row, shown(system.zones.shares[row[0]], 5)) for row in rows])
+
+
+def _bare_zone(system: FieldSystem, number: int) -> Row:
+    """A zone without the flow of its emitters."""
+    zone, q = system.plan.zones[number], quantities_of(system)
+    level = {lateral.name: lateral.elevation for lateral in system.design.layout.laterals}
+    heights = [level[name] for one in zone.joined for name in one.laterals]
+    file = system.design.site.file
+    volume = None
+    if file.tubing is not None and file.tubing.bore is not None:
+        length = sum(one.length for one in zone.joined)
+        volume = float(q.volume_of(length, file.tubing.bore))
+    emitters = sum(one.emitters for one in zone.joined)
+    return (
+        zone.name, str(len(zone.joined)), shown(sum(one.tubing for one in zone.joined), 3),
+        str(emitters) if file.emitters else "", shown(zone.area, 2), "", "",
+        shown(min(heights), 3), shown(max(heights), 3), shown(volume, 3), q.length, q.flow,
+        q.volume,
+    )  # fmt: skip
+
+
+def trade_table(system: FieldSystem) -> Rows:
+    """What every sensible longest length and number of zones costs and gives."""
+    columns = (
+        "longest", "zones", "joined", "connections", "joints", "blank", "dose_flow",
+        "flush_nominal", "flush_flow", "head", "chosen", "unit", "flow_unit", "head_unit",
+    )  # fmt: skip
+    unit, q = system.design.site.unit, quantities_of(system)
+    known = not any(one.key != "[zones] longest" for one in system.assumed)
+    emits = system.figures is not None
+    zones = len(system.plan.zones)
+
+    def flow(value: float, *, told: bool) -> str:
+        return shown(flow_to(unit, value, "minute"), 3) if told else ""
+
+    rows = [
+        (
+            shown(one.longest, 2), str(one.zones), str(one.joined), str(one.connections),
+            str(one.joints), shown(one.blank, 2), flow(one.dose_flow, told=emits),
+            flow(one.flush_nominal, told=emits and known),
+            flow(one.flush_flow, told=emits and known),
+            shown(one.head, 3) if known else "",
+            "yes" if one.chosen and one.zones == zones else "no", unit.short, q.flow, q.head,
+        )
+        for one in system.zones.trade
+    ]  # fmt: skip
+    return Rows(columns, rows)
+
+
+def air_table(system: FieldSystem) -> Rows:
+    """Where air is let in and out, and what that protects."""
+    columns = ("number", "zone", "line", "northing", "easting", "elevation", "protects", "unit")
+    unit = system.design.site.unit
+    return Rows(
+        columns,
+        [
+            (
+                f"AR{number}", one.zone, one.line, shown(one.xyz[1], unit.places),
+                shown(one.xyz[0], unit.places), shown(one.xyz[2], unit.places), one.protects,
+                unit.short,
+            )
+            for number, one in enumerate(system.zones.air, 1)
+        ],
+    )  # fmt: skip
+
+
+def doses_table(system: FieldSystem) -> Rows:
+    """A day of each zone."""
+    columns = (
+        "zone", "share", "daily", "doses", "dose", "pumped", "drain_back", "multiple", "fill",
+        "run", "rest", "pressurised", "flush_time", "flush_returned", "volume_unit", "time_unit",
+    )  # fmt: skip
+    q = quantities_of(system)
+    rows = []
+    for day in system.days:
+        one = day.dosing
+        flush = (None, None) if day.transit is None else day.transit.flush()
+        rows.append(
+            (
+                day.zone, shown(day.share, 5), shown(one.daily, 2), str(one.doses),
+                shown(one.dose, 2), shown(one.pumped, 2), shown(day.drain_back, 2),
+                shown(one.multiple, 2), shown(one.fill, 2), shown(one.run, 2), shown(one.rest, 1),
+                shown(one.pressurised, 4), shown(flush[0], 2), shown(flush[1], 2), q.volume, "min",
+            )
+        )  # fmt: skip
+    return Rows(columns, rows)
+
+
+def drainage_table(system: FieldSystem) -> Rows:
+    """What each joined lateral gets of a dose and of what drains after it, over the mean."""
+    return Rows(
+        ("zone", "joined", "received_over_mean"),
+        [
+            (day.zone, name, shown(value, 4))
+            for day in system.days
+            for name, value in day.of_joined.items()
+        ],
+    )
+
+
+def remedies_table(system: FieldSystem) -> Rows:
+    """What changes of the field would make of the drainage."""
+    return Rows(
+        ("zone", "what", "lowest_over_mean", "greatest_over_mean", "caution"),
+        [
+            (
+                day.zone, one.what, shown(one.lowest_over_mean, 4),
+                shown(one.greatest_over_mean, 4), one.caution,
+            )
+            for day in system.days
+            for one in day.remedies
+        ],
+    )  # fmt: skip
+
+
+def loading_table(system: FieldSystem) -> Rows:
+    """The ground that each emitter serves and its water in a day."""
+    columns = (
+        "zone", "joined", "lateral", "northing", "easting", "area", "emission", "daily", "loading",
+        "unit", "emitter_unit", "volume_unit", "loading_unit",
+    )  # fmt: skip
+    load, q = system.load, quantities_of(system)
+    if load is None:
+        return Rows(columns, [])
+    places = system.design.site.unit.places
+    return Rows(
+        columns,
+        [
+            (
+                zone, joined, lateral, shown(y, places), shown(x, places), shown(area, 4),
+                shown(emission, 4), shown(daily, 5), shown(rate, 5), q.length, q.emitter_flow,
+                q.volume, q.loading,
+            )
+            for zone, joined, lateral, (x, y), area, emission, daily, rate in zip(
+                load.zone, load.joined, load.lateral, load.points.tolist(), load.area.tolist(),
+                load.emission.tolist(), load.daily.tolist(), load.surface.rate.tolist(),
+                strict=True,
+            )
+        ],
+    )  # fmt: skip
+
+
+def linear_table(system: FieldSystem) -> Rows:
+    """Water that passes the lower edge in a day, along it."""
+    columns = ("northing", "easting", "width", "linear_loading", "unit", "linear_loading_unit")
+    load, q = system.load, quantities_of(system)
+    if load is None or load.linear is None:
+        return Rows(columns, [])
+    places = system.design.site.unit.places
+    return Rows(
+        columns,
+        [
+            (
+                shown(y, places), shown(x, places), shown(width, 3), shown(rate, 4), q.length,
+                f"{q.volume}/day/{q.length}",
+            )
+            for (x, y), width, rate in zip(
+                load.linear.xy.tolist(), load.linear.width.tolist(), load.linear.rate.tolist(),
+                strict=True,
+            )
+        ],
+    )  # fmt: skip
+
+
+def commissioning_table(system: FieldSystem) -> Rows:
+    """What should be read when each zone is started up, with room for what is."""
+    columns = ("zone", "state", "what", "where", "expected", "least", "most", "unit", "read")
+    if system.simulation is None:
+        return Rows(columns, [])
+    return Rows(
+        columns,
+        [
+            (
+                one.zone, one.state, one.what, one.where, shown(one.value, 2), shown(one.least, 2),
+                shown(one.most, 2), one.unit, "",
+            )
+            for one in expected_readings(system.simulation)
+        ],
+    )  # fmt: skip
+
+
+def fault_readings(system: FieldSystem) -> list[FaultReading]:
+    """What would be read with the usual faults, in every state that is solved."""
+    if system.simulation is None or system.figures is None:
+        return []
+    return [
+        reading
+        for state in system.simulation.solved
+        for reading in find_faults(state, system.figures)
+    ]
+
+
+def faults_table(system: FieldSystem) -> Rows:
+    """What would be read when something is wrong."""
+    columns = (
+        "zone", "state", "fault", "flow", "change", "head", "pressure_in", "pressure_out", "note",
+        "flow_unit", "head_unit", "pressure_unit",
+    )  # fmt: skip
+    q = quantities_of(system)
+    return Rows(
+        columns,
+        [
+            (
+                one.zone, one.state, one.fault, shown(one.flow, 2), shown(one.change, 4),
+                shown(one.head, 2), shown(one.pressure_in, 2), shown(one.pressure_out, 2), one.note,
+                q.flow, q.head, q.pressure,
+            )
+            for one in fault_readings(system)
+        ],
+    )  # fmt: skip
