@@ -15,6 +15,7 @@ main = CommandTable(
         "layout": "Lay out laterals: table, stakes, drawing and plan.",
         "survey": "Say how far the survey can be trusted.",
         "sheets": "Write the crew's sheets for paper and phone.",
+        "zones": "Join laterals, divide into zones, solve dose and flush.",
         "bed": "Volumes and a section of the bed.",
         "check-bed": "Check shots on the raked bed against its design.",
         "compare": "Compare an approved plan with the layout.",

@@ -1,11 +1,12 @@
-"""Rows of the tables of a field's water, as text in the order of their columns."""
+"""The tables of a field's water, by the files that they are written as."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 
+from dripfield.core.table import Cell, Column, Figure, Table
 from dripfield.distribution.system import FieldSystem
 from dripfield.hydraulics.commissioning import expected_readings
 from dripfield.hydraulics.faults import FaultReading, find_faults
@@ -27,18 +28,31 @@ from dripfield.zones.settings import flow_to
 Row = tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Rows:
-    """A table as text.
+_TEXTS = frozenset(
+    "zone joined laterals lateral state requirement source value limit verdict where pipe role size "
+    "chosen number line protects what caution fault note read".split()
+)
 
-    Attributes
-    ----------
-    columns : tuple of str
-    rows : list of tuple of str
-    """
 
-    columns: tuple[str, ...]
-    rows: list[Row]
+def _table(columns: Sequence[str], rows: Sequence[Row], numbers: Sequence[str] = ()) -> Table:
+    """Rows of text as a table; a number keeps the decimals that it is written with."""
+    texts = [key not in numbers and (key in _TEXTS or key.endswith("unit")) for key in columns]
+
+    def cell(text: str, *, is_text: bool) -> Cell:
+        if is_text:
+            return text
+        return Figure(float(text), len(text.partition(".")[2])) if text else None
+
+    return Table(
+        [
+            Column(key, kind="text" if is_text else "number")
+            for key, is_text in zip(columns, texts, strict=True)
+        ],
+        [
+            [cell(text, is_text=is_text) for text, is_text in zip(row, texts, strict=True)]
+            for row in rows
+        ],
+    )
 
 
 def shown(value: float | None, places: int) -> str:
@@ -54,12 +68,18 @@ def quantities_of(system: FieldSystem) -> Quantities:
     return quantities(system.design.site.unit)
 
 
-def tables(system: FieldSystem) -> dict[str, Rows]:
+def tables(system: FieldSystem, *, readings: bool = True) -> dict[str, Table]:
     """Every table by the name of its file.
+
+    Parameters
+    ----------
+    system : FieldSystem
+    readings : bool
+        Whether to solve every zone again with each of the usual faults.
 
     Returns
     -------
-    dict of str to Rows
+    dict of str to Table
         A table of what could not be worked out has its header alone.
     """
     simulation = system.simulation
@@ -67,10 +87,10 @@ def tables(system: FieldSystem) -> dict[str, Rows]:
     return {
         "joined.csv": joined_table(system),
         "zones.csv": zones_table(system),
-        "hydraulics.csv": Rows(HYDRAULICS, hydraulics_rows(simulation) if simulation else none),
-        "duty.csv": Rows(DUTY, duty_rows(simulation) if simulation else none),
-        "checks.csv": Rows(CHECKS, check_rows(list(system.checks))),
-        "pipes.csv": Rows(PIPES, pipe_rows(simulation) if simulation else none),
+        "hydraulics.csv": _table(HYDRAULICS, hydraulics_rows(simulation) if simulation else none),
+        "duty.csv": _table(DUTY, duty_rows(simulation) if simulation else none),
+        "checks.csv": _table(CHECKS, check_rows(list(system.checks))),
+        "pipes.csv": _table(PIPES, pipe_rows(simulation) if simulation else none),
         "trade.csv": trade_table(system),
         "air.csv": air_table(system),
         "doses.csv": doses_table(system),
@@ -79,11 +99,11 @@ def tables(system: FieldSystem) -> dict[str, Rows]:
         "loading.csv": loading_table(system),
         "linear_loading.csv": linear_table(system),
         "commissioning.csv": commissioning_table(system),
-        "faults.csv": faults_table(system),
+        **({"faults.csv": faults_table(system)} if readings else {}),
     }
 
 
-def joined_table(system: FieldSystem) -> Rows:
+def joined_table(system: FieldSystem) -> Table:
     """A row for each joined lateral."""
     columns = (
         "joined", "zone", "laterals", "length", "blank", "elevation_min", "elevation_max", "unit",
@@ -103,17 +123,17 @@ def joined_table(system: FieldSystem) -> Rows:
                     unit.short, str(one.emitters) if system.design.site.file.emitters else "",
                 )
             )  # fmt: skip
-    return Rows(columns, rows)
+    return _table(columns, rows)
 
 
-def zones_table(system: FieldSystem) -> Rows:
+def zones_table(system: FieldSystem) -> Table:
     """A row for each zone; flows and contents are empty where a figure is missing."""
     columns = (*ZONES, "share")
     if system.simulation is not None:
         rows = zone_rows(system.simulation)
     else:
         rows = [_bare_zone(system, number) for number in range(len(system.plan.zones))]
-    return Rows(columns, [(*row, shown(system.zones.shares[row[0]], 5)) for row in rows])
+    return _table(columns, [(*row, shown(system.zones.shares[row[0]], 5)) for row in rows], ("joined",))
 
 
 def _bare_zone(system: FieldSystem, number: int) -> Row:
@@ -135,7 +155,7 @@ def _bare_zone(system: FieldSystem, number: int) -> Row:
     )  # fmt: skip
 
 
-def trade_table(system: FieldSystem) -> Rows:
+def trade_table(system: FieldSystem) -> Table:
     """What every sensible longest length and number of zones costs and gives."""
     columns = (
         "longest", "zones", "joined", "connections", "joints", "blank", "dose_flow",
@@ -160,14 +180,14 @@ def trade_table(system: FieldSystem) -> Rows:
         )
         for one in system.zones.trade
     ]  # fmt: skip
-    return Rows(columns, rows)
+    return _table(columns, rows, ("joined",))
 
 
-def air_table(system: FieldSystem) -> Rows:
+def air_table(system: FieldSystem) -> Table:
     """Where air is let in and out, and what that protects."""
     columns = ("number", "zone", "line", "northing", "easting", "elevation", "protects", "unit")
     unit = system.design.site.unit
-    return Rows(
+    return _table(
         columns,
         [
             (
@@ -180,7 +200,7 @@ def air_table(system: FieldSystem) -> Rows:
     )  # fmt: skip
 
 
-def doses_table(system: FieldSystem) -> Rows:
+def doses_table(system: FieldSystem) -> Table:
     """A day of each zone."""
     columns = (
         "zone", "share", "daily", "doses", "dose", "pumped", "drain_back", "multiple", "fill",
@@ -199,12 +219,12 @@ def doses_table(system: FieldSystem) -> Rows:
                 shown(one.pressurised, 4), shown(flush[0], 2), shown(flush[1], 2), q.volume, "min",
             )
         )  # fmt: skip
-    return Rows(columns, rows)
+    return _table(columns, rows)
 
 
-def drainage_table(system: FieldSystem) -> Rows:
+def drainage_table(system: FieldSystem) -> Table:
     """What each joined lateral gets of a dose and of what drains after it, over the mean."""
-    return Rows(
+    return _table(
         ("zone", "joined", "received_over_mean"),
         [
             (day.zone, name, shown(value, 4))
@@ -214,9 +234,9 @@ def drainage_table(system: FieldSystem) -> Rows:
     )
 
 
-def remedies_table(system: FieldSystem) -> Rows:
+def remedies_table(system: FieldSystem) -> Table:
     """What changes of the field would make of the drainage."""
-    return Rows(
+    return _table(
         ("zone", "what", "lowest_over_mean", "greatest_over_mean", "caution"),
         [
             (
@@ -229,7 +249,7 @@ def remedies_table(system: FieldSystem) -> Rows:
     )  # fmt: skip
 
 
-def loading_table(system: FieldSystem) -> Rows:
+def loading_table(system: FieldSystem) -> Table:
     """The ground that each emitter serves and its water in a day."""
     columns = (
         "zone", "joined", "lateral", "northing", "easting", "area", "emission", "daily", "loading",
@@ -237,9 +257,9 @@ def loading_table(system: FieldSystem) -> Rows:
     )  # fmt: skip
     load, q = system.load, quantities_of(system)
     if load is None:
-        return Rows(columns, [])
+        return _table(columns, [])
     places = system.design.site.unit.places
-    return Rows(
+    return _table(
         columns,
         [
             (
@@ -256,14 +276,14 @@ def loading_table(system: FieldSystem) -> Rows:
     )  # fmt: skip
 
 
-def linear_table(system: FieldSystem) -> Rows:
+def linear_table(system: FieldSystem) -> Table:
     """Water that passes the lower edge in a day, along it."""
     columns = ("northing", "easting", "width", "linear_loading", "unit", "linear_loading_unit")
     load, q = system.load, quantities_of(system)
     if load is None or load.linear is None:
-        return Rows(columns, [])
+        return _table(columns, [])
     places = system.design.site.unit.places
-    return Rows(
+    return _table(
         columns,
         [
             (
@@ -278,12 +298,12 @@ def linear_table(system: FieldSystem) -> Rows:
     )  # fmt: skip
 
 
-def commissioning_table(system: FieldSystem) -> Rows:
+def commissioning_table(system: FieldSystem) -> Table:
     """What should be read when each zone is started up, with room for what is."""
     columns = ("zone", "state", "what", "where", "expected", "least", "most", "unit", "read")
     if system.simulation is None:
-        return Rows(columns, [])
-    return Rows(
+        return _table(columns, [])
+    return _table(
         columns,
         [
             (
@@ -306,14 +326,14 @@ def fault_readings(system: FieldSystem) -> list[FaultReading]:
     ]
 
 
-def faults_table(system: FieldSystem) -> Rows:
+def faults_table(system: FieldSystem) -> Table:
     """What would be read when something is wrong."""
     columns = (
         "zone", "state", "fault", "flow", "change", "head", "pressure_in", "pressure_out", "note",
         "flow_unit", "head_unit", "pressure_unit",
     )  # fmt: skip
     q = quantities_of(system)
-    return Rows(
+    return _table(
         columns,
         [
             (

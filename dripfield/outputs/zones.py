@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-import csv
+from functools import partial
 from pathlib import Path
 
 from dripfield.core.output import staged_output
 from dripfield.distribution.system import FieldSystem
-from dripfield.distribution.tables import Rows, tables
+from dripfield.distribution.tables import tables
+from dripfield.files.csv import write_csv
+from dripfield.files.register import Writer, write_outputs
 from dripfield.site.reader import input_files
+
+_NETWORKS = "networks/ZONE_STATE.inp"
 
 
 def write_zones(system: FieldSystem, out: str | Path) -> tuple[Path, ...]:
@@ -52,28 +56,25 @@ def write_zone_files(system: FieldSystem, folder: Path) -> list[Path]:
         Those of a loading map and of a network only where there is one.
     """
     from dripfield.sheets.kit.relief import show_relief
-    from dripfield.sheets.zones.document import write_pages
+    from dripfield.sheets.zones.document import pictures
     from dripfield.sheets.zones.zones_dxf import write_zones_dxf
 
     made = tables(system)
-    files = []
-    for name, table in made.items():
-        files.append(folder / name)
-        _write_csv(files[-1], table)
-    if system.simulation is not None and system.simulation.networks:
-        (folder / "networks").mkdir()
-        for name, text in system.simulation.networks.items():
-            files.append(folder / "networks" / name)
-            files[-1].write_text(text, encoding="ascii", newline="\n")
     relief = show_relief(system.design.ground, system.design.surface.surface)
-    files += write_pages(system, made, relief, folder)
-    files.append(folder / "zones.dxf")
-    write_zones_dxf(system, made, files[-1])
-    return files
+    writers: dict[str, Writer] = {
+        **{name: partial(write_csv, table=table) for name, table in made.items()},
+        **pictures(system, made, relief),
+        "zones.dxf": partial(write_zones_dxf, system, made),
+    }
+    networks = system.simulation.networks if system.simulation is not None else {}
+    if networks:
+        writers[_NETWORKS] = partial(_write_networks, networks)
+    files = write_outputs("zones", folder, writers)
+    at = files.index(folder / _NETWORKS) if networks else len(files)
+    return [*files[:at], *(folder / "networks" / name for name in networks), *files[at + 1 :]]
 
 
-def _write_csv(path: Path, table: Rows) -> None:
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(table.columns)
-        writer.writerows(table.rows)
+def _write_networks(networks: dict[str, str], path: Path) -> None:
+    path.parent.mkdir()
+    for name, text in networks.items():
+        (path.parent / name).write_text(text, encoding="ascii", newline="\n")

@@ -92,8 +92,8 @@ def draw_map(
     MapLabels
     """
     pen = Pen(axes, frame, type_scale)
-    _draw_ground(pen, design.site, relief)
-    _draw_bed(pen, design.site, design.layout)
+    draw_ground(pen, relief)
+    draw_bed(pen, design.site, design.layout)
     lines = [frame.to_paper(lateral.xy) for lateral in design.layout.laterals]
     for line, measure in zip(lines, design.measured.laterals, strict=True):
         _draw_lateral(pen, line, measure)
@@ -104,12 +104,13 @@ def draw_map(
     _label_areas(pen, placer, design.site, relief, design.layout)
     bare = mark_suspects(pen, placer, relief.suspects, 6.5 * type_scale)
     report = _label_laterals(pen, placer, design.site, lines, design.measured)
-    _label_levels(pen, placer, relief)
+    label_levels(pen, placer, relief)
     _draw_falls(pen, placer, design.site, relief)
     return replace(report, unnamed_shots=bare)
 
 
-def _draw_ground(pen: Pen, site: Site, relief: Relief) -> None:
+def draw_ground(pen: Pen, relief: Relief) -> None:
+    """Level lines, shots, and where there is no survey."""
     frame = pen.frame
     if relief.gaps is not None and not relief.gaps.is_empty:
         pen.area(
@@ -125,7 +126,8 @@ def _draw_ground(pen: Pen, site: Site, relief: Relief) -> None:
     )
 
 
-def _draw_bed(pen: Pen, site: Site, layout: Layout) -> None:
+def draw_bed(pen: Pen, site: Site, layout: Layout) -> None:
+    """Outline, keepouts, setbacks and seams."""
     frame = pen.frame
     for keepout in site.bed.keepouts:
         pen.area(
@@ -313,7 +315,7 @@ def _name_places(
     yield from along_line(line, (name,), size, shares)
 
 
-def _label_levels(pen: Pen, placer: Placer, relief: Relief) -> None:
+def label_levels(pen: Pen, placer: Placer, relief: Relief) -> None:
     """The elevation on each long piece of a major level line, best outside the bed."""
     frame = pen.frame
     shown = clip_lines(relief.levels, frame.ground)

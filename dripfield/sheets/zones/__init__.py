@@ -1,0 +1,1 @@
+"""Zones as sheets: map, profile, loading, choice, tables and drawing."""
