@@ -79,7 +79,8 @@ def _summary(system: FieldSystem, out: Path, files: Sequence[Path]) -> Iterator[
         kept = [k for k, key in enumerate(found.keys) if not key.endswith("unit")]
         for k in kept:
             table.add_column(
-                found.keys[k].replace("_", " "), justify=found.columns[k].side  # type: ignore[arg-type]
+                found.keys[k].replace("_", " "),
+                justify=found.columns[k].side,
             )
         for row in found.texts():
             table.add_row(*(row[k] for k in kept))
@@ -110,9 +111,11 @@ def _summary(system: FieldSystem, out: Path, files: Sequence[Path]) -> Iterator[
                 f"{system.load.surface.variation:.2f}{more}"
             )
     for lead, checks in (("FAILS", system.failed), ("not proven", system.not_proven)):
-        for one in checks:
-            said = "; ".join(filter(None, (f"{one.value} {one.unit}".strip(), one.limit, one.where)))
-            yield Text(f"- {lead}: {one.requirement}: {said} ({one.source})")
+        for check in checks:
+            said = "; ".join(
+                filter(None, (f"{check.value} {check.unit}".strip(), check.limit, check.where))
+            )
+            yield Text(f"- {lead}: {check.requirement}: {said} ({check.source})")
     for line in rule_lines(list(system.findings)):
         yield Text(f"- {line}")
     for line in cautions("electricity", "tanks", "frost"):

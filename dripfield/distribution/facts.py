@@ -8,7 +8,7 @@ from dripfield.distribution.doses import ZoneDay
 from dripfield.hydraulics.build import DOSE
 from dripfield.hydraulics.simulate import Simulation
 from dripfield.hydraulics.times import nominal
-from dripfield.rules.facts import SystemFacts
+from dripfield.rules.model.facts import SystemFacts
 from dripfield.site.schema.site import SiteFile
 from dripfield.zones.model import ZonePlan
 

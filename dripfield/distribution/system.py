@@ -19,7 +19,7 @@ from dripfield.hydraulics.design_checks import Check, design_checks
 from dripfield.hydraulics.figures import Figures
 from dripfield.hydraulics.simulate import Simulation, simulate
 from dripfield.rules import Finding, check_rules, facts_of
-from dripfield.rules.facts import SystemFacts
+from dripfield.rules.model.facts import SystemFacts
 from dripfield.zones.model import JoinedLateral, ZonePlan
 from dripfield.zones.plan import ZoneDesign, plan_zones
 from dripfield.zones.settings import ZoneSettings
@@ -82,7 +82,7 @@ class FieldSystem:
 
 
 def field_system(design: Design) -> FieldSystem:
-    """Join the laterals of a design, divide them into zones, lead pipe to them and solve both states.
+    """Join a design's laterals, divide them into zones, lead pipe to them and solve both states.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ def system_of(
     days = () if simulation is None else zone_days(simulation, zones.shares, file)
     load = None if simulation is None else ground_load(design, simulation)
     facts = system_facts(zones.plan, simulation, days, file)
-    findings = tuple(check_rules(facts_of(site, design, facts), about=("zones",)))
+    findings = tuple(check_rules(facts_of(site, design, facts), about=["zones"]))
     checks = [
         *field_checks(design, zones, lines, assumed, simulation, days),
         *(design_checks(simulation) if simulation is not None else ()),

@@ -133,7 +133,9 @@ def zones_table(system: FieldSystem) -> Table:
         rows = zone_rows(system.simulation)
     else:
         rows = [_bare_zone(system, number) for number in range(len(system.plan.zones))]
-    return _table(columns, [(*row, shown(system.zones.shares[row[0]], 5)) for row in rows], ("joined",))
+    return _table(
+        columns, [(*row, shown(system.zones.shares[row[0]], 5)) for row in rows], ("joined",)
+    )
 
 
 def _bare_zone(system: FieldSystem, number: int) -> Row:

@@ -169,25 +169,55 @@ OUTPUTS = (
         "stakeout.gpx", "sheets", "laterals and points for a phone or GPS", "finding the bed", _CRS
     ),
     Output("staking.dxf", "sheets", "the drawing, as `layout` writes it", "CAD, machine control"),
+    Output("joined.csv", "zones", "joined laterals: which laterals, in the order of flow", _CREW),
     Output(
-        "joined.csv", "zones", "joined laterals: which laterals, in the order of flow", _CREW
+        "zones.csv", "zones", "zones: tubing, emitters, area, flows, share of the day", _DESIGNER
     ),
-    Output("zones.csv", "zones", "zones: tubing, emitters, area, flows, share of the day", _DESIGNER),
-    Output("hydraulics.csv", "zones", "flow, pressure and emission of every joined lateral", _REVIEWER),
-    Output("duty.csv", "zones", "what the pump has to do for each zone, dosing and flushing", _DESIGNER),
+    Output(
+        "hydraulics.csv", "zones", "flow, pressure and emission of every joined lateral", _REVIEWER
+    ),
+    Output(
+        "duty.csv", "zones", "what the pump has to do for each zone, dosing and flushing", _DESIGNER
+    ),
     Output("pipes.csv", "zones", "flow, velocity and loss of every pipe", _REVIEWER),
-    Output("checks.csv", "zones", "design checks: requirement, source, value, limit, verdict", _REVIEWER),
-    Output("trade.csv", "zones", "what other longest lengths and numbers of zones would take", _DESIGNER),
+    Output(
+        "checks.csv",
+        "zones",
+        "design checks: requirement, source, value, limit, verdict",
+        _REVIEWER,
+    ),
+    Output(
+        "trade.csv",
+        "zones",
+        "what other longest lengths and numbers of zones would take",
+        _DESIGNER,
+    ),
     Output("air.csv", "zones", "air and vacuum releases, and what each protects", _CREW),
     Output("doses.csv", "zones", "doses a day, run, rest, filling and flushing times", _DESIGNER),
-    Output("drainage.csv", "zones", "what each joined lateral gets of a dose and its draining", _REVIEWER),
+    Output(
+        "drainage.csv",
+        "zones",
+        "what each joined lateral gets of a dose and its draining",
+        _REVIEWER,
+    ),
     Output("remedies.csv", "zones", "what would make the draining more even", _DESIGNER),
-    Output("loading.csv", "zones", "the ground that each emitter serves and its loading", _REVIEWER),
+    Output(
+        "loading.csv", "zones", "the ground that each emitter serves and its loading", _REVIEWER
+    ),
     Output("linear_loading.csv", "zones", "water that passes the lower edge, along it", _REVIEWER),
     Output("commissioning.csv", "zones", "what meter and gauges should read, with room", _STARTER),
-    Output("faults.csv", "zones", "what they read with a line cut, a valve shut, a filter blocked", _STARTER),
-    Output("networks/ZONE_STATE.inp", "zones", "the networks, that any EPANET opens", _REVIEWER, _PUMP),
-    Output("zones.png", "zones", "the plan of zones, joins, pipes, valves and air release", _EVERYBODY),
+    Output(
+        "faults.csv",
+        "zones",
+        "what they read with a line cut, a valve shut, a filter blocked",
+        _STARTER,
+    ),
+    Output(
+        "networks/ZONE_STATE.inp", "zones", "the networks, that any EPANET opens", _REVIEWER, _PUMP
+    ),
+    Output(
+        "zones.png", "zones", "the plan of zones, joins, pipes, valves and air release", _EVERYBODY
+    ),
     Output(
         "zones.pdf",
         "zones",

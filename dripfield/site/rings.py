@@ -114,7 +114,7 @@ def read_route(path: Path, unit: Unit, decimal: str = ".") -> Floats:
         As for a ring; no column of elevations, or fewer than two different points.
     """
     xyz = _read_places(path, unit, decimal, ("easting", "northing", "elevation"))
-    xyz = xyz[np.append(True, (np.diff(xyz[:, :2], axis=0) != 0).any(axis=1))]
+    xyz = np.asarray(xyz[np.append(True, (np.diff(xyz[:, :2], axis=0) != 0).any(axis=1))])
     if len(xyz) < 2:
         raise input_error("a pipe needs two different points", "add its other end", file=path)
     return xyz

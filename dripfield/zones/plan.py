@@ -136,9 +136,7 @@ def plan_zones(
     if supply is not None:
         check_route(supply.xyz, "supply", bed, field.laterals, near, tank, supply.file)
     if return_ is not None:
-        check_route(
-            return_.xyz[::-1], "return", bed, field.laterals, near, tank, return_.file
-        )
+        check_route(return_.xyz[::-1], "return", bed, field.laterals, near, tank, return_.file)
 
     links = find_links(field, settings.longest)
     places = [
@@ -167,7 +165,7 @@ def plan_zones(
     trade = trade_table(field, links, report, emission, settings)
 
     zones = _zones(field, groups)
-    zones, faults, near = lead_manifolds(
+    zones, faults, in_setbacks = lead_manifolds(
         field,
         ground,
         zones,
@@ -195,7 +193,7 @@ def plan_zones(
         air_releases(plan),
         takeoff(manifolds, (*plan.supply, *plan.return_)),
         (*division.misses, *faults),
-        near,
+        in_setbacks,
     )
 
 

@@ -254,7 +254,7 @@ def check_route(
                 f"the {name} line is {away:.1f} from the tank where it should be nearest",
                 f"let it begin within {near:g} of the tank",
                 file=source,
-            field=field,
+                field=field,
             )
     wire = shapely.LineString(xyz[:, :2])
     crossed = [one.name for one in laterals if wire.crosses(shapely.LineString(one.xy))]

@@ -18,6 +18,7 @@ LAYERS = [
     "rules",
     "zones",
     "hydraulics",
+    "distribution",
     "preparation",
     "staking",
     "crew",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 Dashes = tuple[float, tuple[float, ...]] | str
 
@@ -37,9 +38,9 @@ _LOOKS = (
     ZoneLook("#57503b", (0.0, (4.0, 1.2, 1.2, 1.2)), "#c9c4b4"),
 )
 
-SUPPLY: dict[str, object] = {"lw": 2.4, "color": "#000000"}
-RETURN: dict[str, object] = {"lw": 1.8, "color": "#000000", "ls": (0.0, (3.2, 1.4))}
-BLANK: dict[str, object] = {"lw": 0.8, "color": "#000000", "ls": (0.0, (1.2, 1.0))}
+SUPPLY: dict[str, Any] = {"lw": 2.4, "color": "#000000"}
+RETURN: dict[str, Any] = {"lw": 1.8, "color": "#000000", "ls": (0.0, (3.2, 1.4))}
+BLANK: dict[str, Any] = {"lw": 0.8, "color": "#000000", "ls": (0.0, (1.2, 1.0))}
 
 
 def zone_look(number: int) -> ZoneLook:

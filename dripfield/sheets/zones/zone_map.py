@@ -79,14 +79,10 @@ class ZoneMap:
         self.pen = Pen(axes, frame)
         design = system.design
         self.size = float(
-            np.clip(
-                0.62 * frame.scale.paper(design.site.settings.spacing) / CAPITAL, _LEAST, _TEXT
-            )
+            np.clip(0.62 * frame.scale.paper(design.site.settings.spacing) / CAPITAL, _LEAST, _TEXT)
         )
         lines = [frame.to_paper(one.xy) for one in design.layout.laterals]
-        self.lines = {
-            one.name: k for k, one in enumerate(design.layout.laterals)
-        }
+        self.lines = {one.name: k for k, one in enumerate(design.layout.laterals)}
         pipes = [frame.to_paper(pipe.xyz) for pipe in self._pipes()]
         edge = shapely.get_coordinates(frame.shape(design.site.bed.boundary.exterior))
         self.placer = Placer(frame.window.buffer(-2.0), [*lines, *pipes, edge])
@@ -168,9 +164,9 @@ class ZoneMap:
         (patch,) = self.pen.axes.fill(*corners.T, fc=colour, ec=colour, lw=0.2, zorder=5.5)
         patch.set_clip_path(self.pen.window_patch)
 
-    def _pipe(self, pipe: Pipe, look: dict[str, object]) -> None:
+    def _pipe(self, pipe: Pipe, look: dict[str, Any]) -> None:
         line = self.frame.to_paper(pipe.xyz)
-        self.pen.line(line, lw=float(str(look["lw"])) + 1.2, color=PAPER_WHITE, zorder=5.8)
+        self.pen.line(line, lw=look["lw"] + 1.2, color=PAPER_WHITE, zorder=5.8)
         self.pen.line(line, zorder=6, **look)
 
     def _symbols(self) -> None:
@@ -244,9 +240,7 @@ class ZoneMap:
                 width = middle.box.bounds[2] - middle.box.bounds[0]
                 dx, dy = np.cos(turn), np.sin(turn)
                 shift = away + 0.5 * width * abs(dx) - 4.0 * abs(dx)
-                choices.append(
-                    (Label(text, x + shift * dx, y + away * dy, 0.0, _TEXT, bold),)
-                )
+                choices.append((Label(text, x + shift * dx, y + away * dy, 0.0, _TEXT, bold),))
         words = self.placer.first(choices)
         if not words:
             words = self.placer.first(choices, over_lines=True)
@@ -269,9 +263,7 @@ class ZoneMap:
         for piece in pieces[:3]:
             line = self.frame.to_paper(piece.xyz)
             own = self.lines.get(str(piece.lateral))
-            words = self.placer.first(
-                along_line(line, [joined.name], self.size, _SHARES), own=own
-            )
+            words = self.placer.first(along_line(line, [joined.name], self.size, _SHARES), own=own)
             if self.pen.words(words):
                 return True
         return False

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from dripfield.core.cautions import cautions
-from dripfield.core.table import Column, Table
+from dripfield.core.table import Table
 from dripfield.core.words import counted, first_few
 from dripfield.distribution.system import FieldSystem
 from dripfield.sheets.kit.blank import blank_sheet
@@ -38,6 +38,7 @@ from dripfield.sheets.kit.style import (
     usual_papers,
     write_text,
 )
+from dripfield.sheets.zones.columns import picked
 from dripfield.sheets.zones.looks import BLANK, RETURN, SUPPLY, zone_look
 from dripfield.sheets.zones.zone_map import ZoneMap, shown_ground
 
@@ -125,74 +126,6 @@ def _tables_beside(made: dict[str, Table]) -> list[Table]:
     return found
 
 
-_PLACES = {"tubing": 1, "area": 0, "share": 3, "dose_flow": 2, "flush_flow": 1, "flow": 2,
-           "head": 1, "throttle": 1, "other_loss": 1}  # fmt: skip
-
-
-def picked(table: Table, title: str, heads: dict[str, str], notes: tuple[str, ...] = ()) -> Table:
-    """Some columns of a table for a sheet, each with a heading and its unit.
-
-    Parameters
-    ----------
-    table : Table
-    title : str
-    heads : dict of str to str
-        Heading of each key that is kept.
-    notes : tuple of str
-
-    Returns
-    -------
-    Table
-    """
-    from dataclasses import replace
-
-    keys = table.keys
-    units = {key: str(table.rows[0][k]) for k, key in enumerate(keys) if table.rows and
-             (key == "unit" or key.endswith("_unit"))}  # fmt: skip
-    columns: list[Column] = []
-    for key, head in heads.items():
-        column = table.columns[keys.index(key)]
-        columns.append(replace(column, head=head, unit=_unit_of(key, units)))
-    rows = []
-    for row in table.rows:
-        cells = []
-        for key in heads:
-            cell = row[keys.index(key)]
-            places = _PLACES.get(key)
-            if places is not None and cell is not None and hasattr(cell, "places"):
-                cell = replace(cell, places=min(places, cell.places))
-            cells.append(cell)
-        rows.append(cells)
-    return Table(columns, rows, title, notes)
-
-
-def _unit_of(key: str, units: dict[str, str]) -> str:
-    length = units.get("unit", "")
-    direct = {
-        "tubing": length, "length": length, "blank": length, "longest": length,
-        "area": f"{length}2" if length else "", "elevation": length, "width": length,
-        "elevation_min": length, "elevation_max": length, "northing": length, "easting": length,
-        "dose_flow": units.get("flow_unit", ""), "flush_flow": units.get("flow_unit", ""),
-        "flush_nominal": units.get("flow_unit", ""), "flow": units.get("flow_unit", ""),
-        "flow_in": units.get("flow_unit", ""), "flow_out": units.get("flow_unit", ""),
-        "head": units.get("head_unit", ""), "throttle": units.get("head_unit", ""),
-        "other_loss": units.get("head_unit", ""), "head_lost": units.get("head_unit", ""),
-        "pressure_in": units.get("pressure_unit", ""),
-        "pressure_out": units.get("pressure_unit", ""),
-        "pressure_least": units.get("pressure_unit", ""),
-        "pressure_most": units.get("pressure_unit", ""),
-        "velocity_out": units.get("velocity_unit", ""), "velocity": units.get("velocity_unit", ""),
-        "emitter_least": units.get("emitter_unit", ""),
-        "emitter_most": units.get("emitter_unit", ""), "bore": units.get("bore_unit", ""),
-        "volume": units.get("volume_unit", ""), "daily": units.get("volume_unit", ""),
-        "dose": units.get("volume_unit", ""), "pumped": units.get("volume_unit", ""),
-        "drain_back": units.get("volume_unit", ""), "flush_returned": units.get("volume_unit", ""),
-        "fill": units.get("time_unit", ""), "run": units.get("time_unit", ""),
-        "rest": units.get("time_unit", ""), "flush_time": units.get("time_unit", ""),
-    }  # fmt: skip
-    return direct.get(key, "")
-
-
 def _strip(axes: Any, frame: MapFrame, paper: Paper, system: FieldSystem, relief: Relief) -> None:
     middle = frame.low - 0.5 * _STRIP
     unit = system.design.site.unit
@@ -206,9 +139,7 @@ def _entries(system: FieldSystem, relief: Relief) -> list[Entry]:
     plan, site = system.plan, system.design.site
     entries: list[Entry] = []
     for number, zone in enumerate(plan.zones):
-        look = zone_look(number)
         entries.append((f"laterals of {zone.name}", _zone_swatch(number)))
-        del look
     entries.append(("blank tubing, no emitters", stroke(**BLANK)))
     entries.append(("supply line and manifold", stroke(**SUPPLY)))
     entries.append(("return line and manifold", stroke(**RETURN)))
@@ -234,7 +165,9 @@ def _zone_swatch(number: int) -> Any:
     look = zone_look(number)
 
     def draw(axes: Any, x: float, y: float) -> None:
-        axes.fill([x, x + 22, x + 22, x], [y - 4, y - 4, y + 4, y + 4], fc=look.wash, ec=DIM, lw=0.4)
+        axes.fill(
+            [x, x + 22, x + 22, x], [y - 4, y - 4, y + 4, y + 4], fc=look.wash, ec=DIM, lw=0.4
+        )
         axes.plot([x, x + 22], [y, y], lw=PENS["lateral"], color=look.ink, ls=look.dashes)
 
     return draw

@@ -1,4 +1,4 @@
-"""The drawing of the zones (DXF): joined laterals, blank tubing, pipe, valves, air release, tables."""
+"""The drawing of the zones (DXF): joined laterals, blank tubing, pipe, devices, tables."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS, north_arrow, sc
 from dripfield.sheets.kit.dxf_table import draw_table
 from dripfield.sheets.kit.notes import site_facts
 from dripfield.sheets.kit.style import POINTS_PER_INCH, fitting_scale, usual_papers
+from dripfield.sheets.zones.columns import picked
 from dripfield.sheets.zones.zone_map import shown_ground
-from dripfield.sheets.zones.zone_sheet import picked
 
 if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace
@@ -106,7 +106,9 @@ def _draw_tubing(space: Modelspace, system: FieldSystem, text: float) -> None:
                 _wire(space, piece.xyz, layer)
                 if piece.lateral is not None and piece.length > 4.0 * text:
                     _arrow(space, piece.xyz, text)
-            longest = max(joined.pieces, key=lambda piece: piece.length * (piece.lateral is not None))
+            longest = max(
+                joined.pieces, key=lambda piece: piece.length * (piece.lateral is not None)
+            )
             place, along = _at(longest.xyz, 0.5)
             angle = float(np.degrees(np.arctan2(along[1], along[0])))
             angle = angle - 180.0 if angle > 90.0 else angle + 180.0 if angle <= -90.0 else angle
@@ -162,7 +164,7 @@ def _draw_words(
     inch: float,
     bounds: tuple[float, float, float, float],
 ) -> None:
-    left, low, right, high = bounds
+    left, _, right, high = bounds
     space = document.modelspace()  # type: ignore[attr-defined]
     design = system.design
     x, y = right + 0.8 * inch, high
@@ -205,7 +207,10 @@ def _cut(table: Table) -> Table:
     from dataclasses import replace
 
     rows = [
-        [cell if not isinstance(cell, str) or len(cell) < 90 else f"{cell[:86]} ..." for cell in row]
+        [
+            cell if not isinstance(cell, str) or len(cell) < 90 else f"{cell[:86]} ..."
+            for cell in row
+        ]
         for row in table.rows
     ]
     return replace(table, rows=rows)
@@ -228,5 +233,9 @@ def _at(xyz: Floats, share: float) -> tuple[Floats, Floats]:
 def _arrow(space: Modelspace, xyz: Floats, text: float) -> None:
     place, along = _at(xyz, 0.15)
     across = np.array((-along[1], along[0]))
-    tip, one, two = place + 0.7 * text * along, place + 0.25 * text * across, place - 0.25 * text * across
+    tip, one, two = (
+        place + 0.7 * text * along,
+        place + 0.25 * text * across,
+        place - 0.25 * text * across,
+    )
     space.add_solid([tuple(tip), tuple(one), tuple(two), tuple(two)], dxfattribs=on("C-SSWR-FLOW"))
