@@ -93,7 +93,8 @@ def _summary(system: FieldSystem, out: Path, files: Sequence[Path]) -> Iterator[
         one = day.dosing
         yield Text(
             f"- {day.zone}: {counted(one.doses, 'dose')} a day, {one.run:.1f} min each with "
-            f"{one.rest:.0f} min of rest, {one.multiple:.1f} times the content of its tubing; lowest "
+            f"{one.rest:.0f} min of rest, {one.multiple:.1f} times the content of its tubing; "
+            f"lowest "
             f"over mean {day.drained.lowest_over_mean:.2f} with what drains after a dose"
         )
     if system.load is not None:

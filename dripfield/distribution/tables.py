@@ -29,9 +29,10 @@ Row = tuple[str, ...]
 
 
 _TEXTS = frozenset(
-    "zone joined laterals lateral state requirement source value limit verdict where pipe role size "
-    "chosen number line protects what caution fault note read".split()
-)
+    ("zone", "joined", "laterals", "lateral", "state", "requirement", "source", "value", "limit",
+     "verdict", "where", "pipe", "role", "size", "chosen", "number", "line", "protects", "what",
+     "caution", "fault", "note", "read")
+)  # fmt: skip
 
 
 def _table(columns: Sequence[str], rows: Sequence[Row], numbers: Sequence[str] = ()) -> Table:

@@ -224,8 +224,8 @@ OUTPUTS = (
         "the same to scale, with checks, profile, loading, commissioning sheet and fault finder",
         _REVIEWER,
     ),
-    # Output("loading.png", "zones", "the loading map", _REVIEWER, _DAILY),
-    # Output("trade.png", "zones", "the choice of longest length and number of zones", _DESIGNER),
+    Output("loading.png", "zones", "the loading map", _REVIEWER, _DAILY),
+    Output("trade.png", "zones", "the choice of longest length and number of zones", _DESIGNER),
     Output("zones.dxf", "zones", "the drawing, in layers", "CAD"),
     Output(
         "volumes.csv",

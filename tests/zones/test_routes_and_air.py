@@ -85,12 +85,14 @@ def refusal(xyz, **more):
 def test_routes_that_lead_elsewhere_are_refused() -> None:
     far, near = [-100.0, 0, 0], [-5.0, 0, 0]
     assert refusal([near, far]) == (
-        "[supply] route: the supply line ends 99.0 from the bed (its other end is nearer: is it the wrong "
+        "[supply] route: the supply line ends 99.0 from the bed (its other end is nearer: is it "
+        "the wrong "
         "way round?); let it end within 30 of the bed"
     )
     assert refusal([far]).startswith("[supply] route: the supply line has fewer than two points")
     assert refusal([far, near], tank=np.array([0.0, 90.0])) == (
-        "[supply] route: the supply line is 134.5 from the tank where it should be nearest; let it begin "
+        "[supply] route: the supply line is 134.5 from the tank where it should be nearest; let "
+        "it begin "
         "within 30 of the tank"
     )
     assert refusal([far, [30.0, -1, 0], [30.0, -5, 0]]) == (

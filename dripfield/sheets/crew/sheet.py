@@ -26,7 +26,7 @@ Rectangle = tuple[float, float, float, float]
 
 _HEAD = 34.0  # [pt]
 _FOOT = 24.0  # [pt]
-_FOOT_NOTE = f"Before digging read the cautions on the cover. {caution('code')}"
+_FOOT_NOTE = "Before digging read the cautions on the cover."
 
 
 @dataclass(frozen=True)
@@ -59,8 +59,22 @@ def body(paper: Paper) -> Rectangle:
     return MARGIN, low, paper.width - 2.0 * MARGIN, paper.height - MARGIN - _HEAD - low
 
 
-def draw_sheet(page: Page, site: Site, number: int, total: int) -> Any:
-    """A matplotlib figure of the paper's size with heading, foot and the page's own drawing."""
+def draw_sheet(page: Page, site: Site, number: int, total: int, foot: str = _FOOT_NOTE) -> Any:
+    """A matplotlib figure of the paper's size with heading, foot and the page's own drawing.
+
+    Parameters
+    ----------
+    page : Page
+    site : Site
+    number, total : int
+        Of the sheets.
+    foot : str
+        Where the cautions stand, or a caution.
+
+    Returns
+    -------
+    matplotlib Figure
+    """
     count = f"sheet {number} of {total}"
     if page.whole is not None:
         figure = page.whole()
@@ -79,7 +93,7 @@ def draw_sheet(page: Page, site: Site, number: int, total: int) -> Any:
     write_text(axes, left + width, top + 13.0, count, 9.0, ha="right")
     axes.plot([left, left + width], [top + 6.0] * 2, color=INK, lw=PENS["bold"])
     axes.plot([left, left + width], [low - 6.0] * 2, color=INK, lw=PENS["thin"])
-    facts = f"Lengths in {site.unit.label}. {_FOOT_NOTE}"
+    facts = f"Lengths in {site.unit.label}. {foot} {caution('code')}"
     write_text(axes, left, low - 16.0, shorten(facts, width, 6.8), 6.8, color=DIM)
     if page.draw is not None:
         page.draw(axes, (left, low, width, height))

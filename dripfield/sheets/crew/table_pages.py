@@ -15,7 +15,7 @@ _LARGE = (11.0, 10.0)
 _HEADING = 0.85  # over the size of the type: two long tables still stand side by side
 
 
-def table_pages(table: Table, paper: Paper, size: float = 9.0) -> list[Page]:
+def table_pages(table: Table, paper: Paper, size: float = 9.0, lines: int = 1) -> list[Page]:
     """The pages of a table under its title, its notes above it on the first.
 
     Parameters
@@ -25,6 +25,8 @@ def table_pages(table: Table, paper: Paper, size: float = 9.0) -> list[Page]:
     paper : Paper
     size : float
         Of the type [pt]; a table that takes one sheet in one block is set larger.
+    lines : int
+        That a cell may be wrapped into.
 
     Returns
     -------
@@ -32,30 +34,30 @@ def table_pages(table: Table, paper: Paper, size: float = 9.0) -> list[Page]:
         One or more.
     """
     _, _, width, height = body(paper)
-    lines = [line for note in table.notes for line in wrap(note, width, _NOTE, 8)]
-    above = 1.35 * _NOTE * len(lines) + 6.0 if lines else 0.0
-    setting = _setting(table, size, width, height - above)
+    words = [line for note in table.notes for line in wrap(note, width, _NOTE, 8)]
+    above = 1.35 * _NOTE * len(words) + 6.0 if words else 0.0
+    setting = _setting(table, size, width, height - above, lines)
     pages: list[Page] = []
     first = 0
     while first < len(table.rows):
-        text = lines if first == 0 else []
+        text = words if first == 0 else []
         blocks = setting.blocks(first, (width, height - (above if first == 0 else 0.0)))
         if not blocks:  # the notes take a sheet
             pages.append(Page(table.title, paper, _drawer(setting, (), text)))
-            lines, above = [], 0.0
+            words, above = [], 0.0
             continue
         pages.append(Page(table.title, paper, _drawer(setting, blocks, text)))
         first = blocks[-1].stop
     return pages
 
 
-def _setting(table: Table, size: float, width: float, height: float) -> PaperTable:
+def _setting(table: Table, size: float, width: float, height: float, lines: int = 1) -> PaperTable:
     """The table in the largest type of a few with which it stays on one sheet in one block."""
-    for large in _LARGE:
+    for large in _LARGE if lines == 1 else ():
         setting = PaperTable(table, Look(large, many=True, heading=_HEADING))
         if setting.width <= width and setting.height_of(range(len(table.rows))) <= height:
             return setting
-    return PaperTable(table, Look(size, many=True, heading=_HEADING), width)
+    return PaperTable(table, Look(size, many=True, heading=_HEADING, lines=lines), width)
 
 
 def _drawer(setting: PaperTable, blocks: Sequence[range], notes: Sequence[str]) -> Any:

@@ -27,8 +27,9 @@ _PLACES = {
     "elevation_min": 2, "elevation_max": 2, "lowest_over_mean": 2, "greatest_over_mean": 2,
     "daily": 0, "dose": 0, "pumped": 0, "drain_back": 1, "multiple": 1, "fill": 1, "run": 1,
     "rest": 0, "pressurised": 2, "flush_time": 1, "flush_returned": 0, "received_over_mean": 2,
-    "expected": 2, "change": 3, "longest": 0, "flush_nominal": 1,
+    "expected": 2, "least": 2, "most": 2, "change": 3, "longest": 0, "flush_nominal": 1,
 }  # fmt: skip
+_MOST = {"requirement": 30, "value": 22, "limit": 22, "source": 24}  # letters
 
 
 def picked(
@@ -77,7 +78,7 @@ def picked(
             head=head,
             unit=unit(key),
             wide=key == wide,
-            most=200 if key == wide else 40,
+            most=200 if key == wide else _MOST.get(key, 60),
         )
         for key, head in heads.items()
     ]

@@ -10,8 +10,20 @@ from typing import TYPE_CHECKING
 from dripfield.core.table import Table
 from dripfield.core.words import plain
 from dripfield.distribution.system import FieldSystem
+from dripfield.sheets.crew.sheet import Page, draw_sheet
 from dripfield.sheets.kit.relief import Relief
-from dripfield.sheets.kit.style import drawing_defaults, save_figure
+from dripfield.sheets.kit.style import drawing_defaults, save_figure, usual_papers
+from dripfield.sheets.zones.detail_pages import detail_pages
+from dripfield.sheets.zones.loading_sheet import loading_figure
+from dripfield.sheets.zones.profile_page import profile_pages
+from dripfield.sheets.zones.table_set import (
+    air_pages,
+    check_pages,
+    commissioning_pages,
+    day_pages,
+    water_pages,
+)
+from dripfield.sheets.zones.trade_sheet import trade_figure
 from dripfield.sheets.zones.zone_sheet import zone_figure
 
 if TYPE_CHECKING:
@@ -34,24 +46,67 @@ def pictures(system: FieldSystem, made: dict[str, Table], relief: Relief) -> dic
     -------
     dict of str to callable
     """
-    plan = zone_figure(system, made, relief)
-    figures = {"zones.png": plan}
+    figures = {
+        "zones.png": zone_figure(system, made, relief),
+        "trade.png": trade_figure(system, made),
+    }
+    if system.load is not None:
+        figures["loading.png"] = loading_figure(system, system.load)
     return {
         **{name: partial(save_figure, figure) for name, figure in figures.items()},
-        "zones.pdf": partial(_write_set, system.design.site.name, [plan]),
+        "zones.pdf": lambda path: _write_set(system, pages_of(system, made, relief, figures), path),
     }
 
 
-def _write_set(name: str, pages: list[Figure], path: Path) -> None:
+def pages_of(
+    system: FieldSystem, made: dict[str, Table], relief: Relief, figures: dict[str, Figure]
+) -> list[Page]:
+    """The pages of the printed set, in order.
+
+    Parameters
+    ----------
+    system : FieldSystem
+    made : dict of str to Table
+        The tables of :func:`dripfield.distribution.tables.tables`.
+    relief : Relief
+    figures : dict of str to matplotlib Figure
+        Whole sheets that are pictures too, by the name of their file.
+
+    Returns
+    -------
+    list of Page
+    """
+    paper = usual_papers(system.design.site.unit)[0]
+
+    def whole(title: str, name: str) -> list[Page]:
+        return [Page(title, paper, whole=lambda: figures[name])] if name in figures else []
+
+    return [
+        *whole("Zones and pipes", "zones.png"),
+        *check_pages(made, paper),
+        *detail_pages(system, made, relief, paper),
+        *profile_pages(system, paper),
+        *water_pages(system, made, paper),
+        *day_pages(made, paper),
+        *whole("Loading", "loading.png"),
+        *air_pages(made, paper),
+        *commissioning_pages(system, made, paper),
+        *whole("Choice of zones", "trade.png"),
+    ]
+
+
+def _write_set(system: FieldSystem, pages: list[Page], path: Path) -> None:
     from matplotlib.backends.backend_pdf import PdfPages
 
+    site = system.design.site
     metadata = {
-        "Title": plain(name),
+        "Title": plain(site.name),
         "Subject": "Zones of a drip field",
         "Creator": "dripfield",
         "Producer": None,
         "CreationDate": None,
     }
+    foot = "Cautions stand on the first sheet."
     with drawing_defaults(), PdfPages(path, metadata=metadata) as pdf:
-        for page in pages:
-            pdf.savefig(page)
+        for number, page in enumerate(pages, 1):
+            pdf.savefig(draw_sheet(page, site, number, len(pages), foot))

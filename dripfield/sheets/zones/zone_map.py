@@ -227,7 +227,7 @@ class ZoneMap:
         self.placer.take(shapely.box(x - half, y - half, x + half, y + half))
 
     def _bow_tie(self, x: float, y: float) -> None:
-        corners = np.array([(-5, 3), (-5, -3), (5, 3), (5, -3)]) + (x, y)
+        corners = np.add([(-5, 3), (-5, -3), (5, 3), (5, -3)], (x, y))
         self.pen.axes.fill(*corners.T, fc=INK, ec=INK, lw=0.6, zorder=7.5)
         self.placer.take(shapely.box(x - 5.0, y - 3.0, x + 5.0, y + 3.0))
 
@@ -245,10 +245,9 @@ class ZoneMap:
         if not words:
             words = self.placer.first(choices, over_lines=True)
         if self.pen.words(words, over=9.0):
-            label = words[0]
-            from shapely.ops import nearest_points
-
-            end = nearest_points(label.box, Point(x, y))[0]
+            end = Point(
+                shapely.get_coordinates(shapely.shortest_line(words[0].box, Point(x, y)))[0]
+            )
             if np.hypot(end.x - x, end.y - y) > 7.0:
                 self.pen.line(
                     np.array([(x, y), (end.x, end.y)]), lw=PENS["hair"], color=INK, zorder=7.2
