@@ -21,6 +21,27 @@ if TYPE_CHECKING:
 
     from dripfield.distribution.system import FieldSystem
 
+_SHOWN = {
+    "zones.csv": {
+        "zone": "zone",
+        "joined": "joined",
+        "tubing": "tubing",
+        "emitters": "emitters",
+        "area": "area",
+        "dose_flow": "dose",
+        "flush_flow": "flush from",
+        "share": "share",
+    },
+    "duty.csv": {
+        "zone": "zone",
+        "state": "state",
+        "flow": "flow",
+        "head": "head",
+        "other_loss": "filter, valve",
+        "throttle": "throttle",
+    },
+}
+
 
 @subcommand(example="dripfield zones sample_sites/nose --out out")
 @site_argument
@@ -61,6 +82,7 @@ def _summary(system: FieldSystem, out: Path, files: Sequence[Path]) -> Iterator[
     from dripfield.core.words import counted
     from dripfield.distribution.tables import tables
     from dripfield.rules import rule_lines
+    from dripfield.sheets.zones.columns import picked
 
     site = system.design.site
     word = "fail" if system.failed else "not proven" if system.not_proven else "pass"
@@ -71,19 +93,15 @@ def _summary(system: FieldSystem, out: Path, files: Sequence[Path]) -> Iterator[
         style="bold",
     )
     made = tables(system, readings=False)
-    for name in ("zones.csv", "duty.csv"):
-        found = made[name]
+    for name, heads in _SHOWN.items():
+        found = picked(made[name], "", heads)
         if not found.rows:
             continue
         table = Table(box=None, header_style="dim", padding=(0, 1, 0, 1))
-        kept = [k for k, key in enumerate(found.keys) if not key.endswith("unit")]
-        for k in kept:
-            table.add_column(
-                found.keys[k].replace("_", " "),
-                justify=found.columns[k].side,
-            )
+        for column in found.columns:
+            table.add_column(f"{column.heading}\n{column.unit}".rstrip(), justify=column.side)
         for row in found.texts():
-            table.add_row(*(row[k] for k in kept))
+            table.add_row(*row)
         yield Text("")
         yield table
     yield Text("")
