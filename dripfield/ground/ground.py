@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from dripfield.core.arrays import Floats
@@ -58,6 +58,10 @@ class Ground:
     def suspects(self) -> tuple[Suspect, ...]:
         """Shots that are doubted; their numbers count the shots used."""
         return tuple(suspects(self.shots, self.site.unit))
+
+    def under(self, site: Site) -> Ground:
+        """The same ground under a site of the same survey with other settings."""
+        return self if site is self.site else replace(self, site=site)
 
     @property
     def notes(self) -> tuple[str, ...]:

@@ -126,11 +126,8 @@ def flag_plan(
 
     Parameters
     ----------
-    site : Site
-        Rules and the points that a base line can run between.
-    layout : Layout
-        At least one lateral.
-    ground : HeightField
+    design : Design
+        With at least one lateral.
     stakes : sequence of Stake
         The stakes of the layout: paint marks stand where stakes do.
     accuracy : float

@@ -34,9 +34,7 @@ def compare_plan(
 
     Parameters
     ----------
-    site : Site
-    layout, measured : Layout, Measured
-        The measures are those of the layout, lateral by lateral.
+    design : Design
     plan : Plan
         Placed on the site where it is drawn.
     limits : Limits

@@ -32,8 +32,7 @@ def make_record(design: Design, survey: Survey, limits: Limits) -> Record:
 
     Parameters
     ----------
-    site, ground, layout, measured
-        The design.
+    design : Design
     survey : Survey
         The shots, in the site's coordinates.
     limits : Limits

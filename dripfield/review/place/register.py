@@ -57,8 +57,7 @@ def place_plan(
     ----------
     plan : Plan
         Every run drawn.
-    site : Site
-    layout : Layout
+    design : Design
     limits : Limits
     options : PlanOptions
     common : mapping, optional
