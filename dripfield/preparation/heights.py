@@ -129,6 +129,7 @@ def _riser(
             f"the riser of {table.name} ends at {lid:.{places}f} {short}, below the tank's top at"
             f" {top:.{places}f} {short}",
             "correct riser_top or top",
+            file="site.toml",
             field="[[tank]] riser_top",
         )
     if top is not None and grade is not None and grade < top:
@@ -151,6 +152,7 @@ def _riser(
         raise input_error(
             f"{table.name} ends {abs(add):,.0f} {word} from finished grade",
             "correct its elevations: top, riser_top and grade",
+            file="site.toml",
             field="[[tank]] grade",
         )
     close = tolerance(unit)
@@ -185,6 +187,7 @@ def _within(table: TankTable, height: float, key: str, depth: float, unit: Unit)
             f"{key} of {table.name} is {depth:g} {unit.short} and the tank is {height:g}"
             f" {unit.short} deep inside",
             "correct one of the two",
+            file="site.toml",
             field=f"[[tank]] {key}",
         )
 
@@ -197,6 +200,7 @@ def _levels(table: TankTable, unit: Unit, height: float) -> tuple[tuple[str, flo
             raise input_error(
                 f"{table.name} has a level {name!r}",
                 f"the levels are {', '.join(LEVELS)}",
+                file="site.toml",
                 field="[[tank]] levels",
             )
     rows = [(name, table.levels[name]) for name in LEVELS if name in table.levels]
@@ -208,6 +212,7 @@ def _levels(table: TankTable, unit: Unit, height: float) -> tuple[tuple[str, flo
                 f"in {table.name} the level {high!r} at {b:g} {unit.short} is not over {low!r} at"
                 f" {a:g} {unit.short}",
                 f"from the floor up they are {', '.join(LEVELS)}, inlet",
+                file="site.toml",
                 field="[[tank]] levels",
             )
     for name, level in rows:

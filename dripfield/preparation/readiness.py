@@ -140,7 +140,10 @@ class _By:
             return datetime.date.fromisoformat(self.date or "")
         except ValueError:
             raise input_error(
-                f"{self.date!r} is no date", "write it as 2026-06-12", field="[day] date"
+                f"{self.date!r} is no date",
+                "write it as 2026-06-12",
+                file="site.toml",
+                field="[day] date",
             ) from None
 
     def __call__(self, days: int) -> str:

@@ -135,6 +135,7 @@ def _tubing_waste(practice: Practice) -> tuple[float, float]:
                 raise input_error(
                     f"{name} is sold in coils",
                     "give their lengths as [prepare] coils or blank_coils; only waste goes here",
+                    file="site.toml",
                     field="[[prepare.stock]] size",
                 )
             waste[name] = one.waste or 0.0
