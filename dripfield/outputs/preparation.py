@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 from dripfield.core.output import staged_output
@@ -122,7 +123,7 @@ def write_preparation_files(found: Prepared, folder: Path) -> list[Path]:
         tables["submittal.csv"] = submittal_table(found.submittals)
     book = [table for name, table in tables.items() if name != "readiness.csv" and table.rows]
     writers: dict[str, Writer] = {
-        name: lambda path, table=table: write_csv(path, table) for name, table in tables.items()
+        name: partial(write_csv, table=table) for name, table in tables.items()
     }
     writers["takeoff.xlsx"] = lambda path: write_workbook(path, book)
     writers["day.png"] = lambda path: write_day_chart(found, path)

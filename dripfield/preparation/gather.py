@@ -28,7 +28,7 @@ from dripfield.preparation.tubing import LateralLength
 from dripfield.site.model import Site
 from dripfield.site.reader import inside
 from dripfield.site.rings import read_route
-from dripfield.site.schema.bed_section import Material
+from dripfield.site.schema.materials import Material
 from dripfield.site.schema.preparation import PrepareTable, StockTable, TankTable
 from dripfield.zones.model import ZonePlan
 
@@ -285,7 +285,8 @@ def _graded_area(site: Site, rows: Sequence[MaterialVolume]) -> float:
     if whole is not None:
         return whole
     area = site.bed.boundary.area
-    return area - sum(one.intersection(site.bed.boundary).area for one in site.bed.keepouts)
+    taken = sum(one.intersection(site.bed.boundary).area for one in site.bed.keepouts)
+    return float(area - taken)
 
 
 def _trucks(

@@ -104,13 +104,13 @@ def _wye(runs: Sequence[PipeRun], practice: Practice, notes: list[str]) -> list[
     if sewer is None:
         notes.append("the building sewer's size is not given ([prepare] building_sewer)")
         return [Need(f"wye into the building sewer, branch {size}", 1, "each", "1", "site")]
-    sewer = known_size(sewer)
-    if sewer in SDR_35:
+    pipe = known_size(sewer)
+    if pipe in SDR_35:
         notes.append(
-            f"building sewer {sewer}: measure its outside diameter before buying the wye"
-            f" (Schedule 40 {SCHEDULE_40[sewer][0]:.3f} in, SDR 35 {SDR_35[sewer][0]:.3f} in)"
+            f"building sewer {pipe}: measure its outside diameter before buying the wye"
+            f" (Schedule 40 {SCHEDULE_40[pipe][0]:.3f} in, SDR 35 {SDR_35[pipe][0]:.3f} in)"
         )
-    name = f"wye into the building sewer, {sewer} x {sewer} x {size}"
+    name = f"wye into the building sewer, {pipe} x {pipe} x {size}"
     return [Need(name, 1, "each", "1 where the return enters the building sewer", "site")]
 
 

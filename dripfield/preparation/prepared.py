@@ -1,4 +1,4 @@
-"""A laid-out site ready for the day: take-off, heights, readiness with its ticks, day, submittal."""
+"""A laid-out site ready for the day: take-off, heights, readiness and its ticks, day, submittal."""
 
 from __future__ import annotations
 

@@ -22,8 +22,7 @@ def facts_shown(design: Design, known: Known) -> dict[str, str]:
     -------
     dict of str to str
     """
-    site, unit = design.site, design.site.unit
-    file, short = design.site.file, design.site.unit.short
+    site, file, short = design.site, design.site.file, design.site.unit.short
     lengths = [measure.length for _, measure in design.laterals.values()]
     facts = {
         "plan": "plan.png of layout",

@@ -64,7 +64,9 @@ def test_dates_go_back_from_the_day() -> None:
     assert found["utilities: one-call made"].by == "2028-02-27"
     assert items(utility_lead_days=3)["utilities: one-call made"].by == "3 d before"
     assert items()["utilities: one-call made"].by == "before work starts"
-    with pytest.raises(InputError, match=r"^\[day\] date: '1 March' is no date; write it as"):
+    with pytest.raises(
+        InputError, match=r"^site.toml, \[day\] date: '1 March' is no date; write it as"
+    ):
         items(date="1 March")
 
 
