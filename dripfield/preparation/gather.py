@@ -17,10 +17,9 @@ from dripfield.core.units import Unit
 from dripfield.design.model import Design
 from dripfield.preparation.enclosure import large
 from dripfield.preparation.fittings import PipeRun, run_along
-from dripfield.preparation.from_zones import Routed, routed_from_zones
+from dripfield.preparation.from_zones import Routed, nominal_size, routed_from_zones
 from dripfield.preparation.gravity_return import ReturnProfile, return_profile
 from dripfield.preparation.heights import Finding
-from dripfield.preparation.pipe_sizes import SCHEDULE_40
 from dripfield.preparation.site_needs import Bulk, Marks
 from dripfield.preparation.takeoff import Field
 from dripfield.preparation.tank_shape import tank_shape
@@ -30,7 +29,8 @@ from dripfield.site.reader import inside
 from dripfield.site.rings import read_route
 from dripfield.site.schema.materials import Material
 from dripfield.site.schema.preparation import PrepareTable, StockTable, TankTable
-from dripfield.zones.model import ZonePlan
+from dripfield.zones.model import Pipe, ZonePlan
+from dripfield.zones.pipes import pipe_size
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class Known:
         How bulk materials come, as their trucks are entered with the bed.
     built : bool
         A bed of sand is built.
-    rake_tolerance : float or None
+    rake_tolerance, frost_depth : float or None
         [site unit]
     digs : tuple of (str, float)
         Depths of the dig for the bed and of trenches [site unit].
@@ -85,6 +85,7 @@ class Known:
     stock: tuple[StockTable, ...]
     built: bool
     rake_tolerance: float | None
+    frost_depth: float | None
     digs: tuple[tuple[str, float], ...]
     findings: tuple[Finding, ...]
     notes: tuple[str, ...]
@@ -116,20 +117,21 @@ def known_of(
     """
     site, unit = design.site, design.site.unit
     table = site.file.prepare or PrepareTable()
+    frost = site.file.design.frost_depth if site.file.design else None
     notes = [why_no_zones] if plan is None and why_no_zones else []
     bed = design_bed(site, design.ground.surface) if site.file.bed.section else None
     finished = _finished(bed, design.ground.surface)
-    routed = _routed(plan, unit, finished, table.frost_depth)
+    routed = _routed(plan, unit, finished, frost)
     if routed is not None:
         notes += routed.notes
     inlet = _first_inlet(site.file.tank, unit)
     lines = [
-        *_given_lines(site, plan, finished, inlet),
+        *_given_lines(site, finished, inlet),
         *_further_lines(site, table, finished, inlet),
     ]
-    runs = [*(routed.runs if routed else _plain_runs(site, lines, table))]
+    runs = [*(routed.runs if routed else _plain_runs(site, lines, frost))]
     runs += [
-        _run(line, str(one.pipe), table.frost_depth)
+        _run(line, str(one.pipe), frost)
         for line, one in zip(lines[len(lines) - len(table.lines) :], table.lines, strict=True)
     ]
     rows = bed_volumes(bed) if bed else ()
@@ -162,6 +164,7 @@ def known_of(
         else (),
         built=bed is not None,
         rake_tolerance=bed.section.rake_tolerance if bed else None,
+        frost_depth=frost,
         digs=tuple(digs),
         findings=tuple(
             Finding(found.what, found.verdict, f"{one.name}: {found.text}")
@@ -218,9 +221,7 @@ def _routed(
     return routed_from_zones(plan, unit, ground=finished.elevation, frost_depth=frost_depth)
 
 
-def _given_lines(
-    site: Site, plan: ZonePlan | None, finished: HeightField, inlet: float | None
-) -> list[Line]:
+def _given_lines(site: Site, finished: HeightField, inlet: float | None) -> list[Line]:
     """Supply and return as the site gives them; the return must fall to the tank."""
     lines = []
     for name, table in (("supply", site.file.supply), ("return", site.file.return_)):
@@ -263,14 +264,19 @@ def _run(line: Line, size: str, frost_depth: float | None) -> PipeRun:
     )
 
 
-def _plain_runs(site: Site, lines: Sequence[Line], table: PrepareTable) -> list[PipeRun]:
+def _plain_runs(site: Site, lines: Sequence[Line], frost: float | None) -> list[PipeRun]:
     """Supply and return without zones: what their routes and sizes say by themselves."""
     tables = {"supply": site.file.supply, "return": site.file.return_}
-    return [
-        _run(line, str(given.pipe), table.frost_depth)
-        for line in lines
-        if (given := tables.get(line.use)) is not None and given.pipe in SCHEDULE_40
-    ]
+    runs = []
+    for line in lines:
+        given = tables.get(line.use)
+        if given is None or (given.pipe is None and given.bore is None):
+            continue
+        size = pipe_size(site.unit, given.pipe, given.bore, field=f"[{line.use}] pipe")
+        name = nominal_size(Pipe(line.name, line.xyz, size.bore, size.size), site.unit)
+        if name is not None:
+            runs.append(_run(line, name, frost))
+    return runs
 
 
 def _deepest(line: Line) -> float:

@@ -18,7 +18,7 @@ from dripfield.preparation.site_needs import Marks
 from dripfield.preparation.stock import covers
 from dripfield.preparation.submittal import Submittal, submittal_sets, submittals
 from dripfield.preparation.submittal_facts import facts_shown
-from dripfield.preparation.zones_given import zones_given
+from dripfield.preparation.zones_given import flows_of, flush_words, zones_given
 from dripfield.site.schema.preparation import DayTable, PrepareTable
 
 
@@ -31,6 +31,8 @@ class Prepared:
     design : Design
     known : Known
     tables : Tables
+    flows : Flows
+        That the levels of the last tank are compared with.
     preparation : Preparation
     readiness : Readiness
         With what was ticked before.
@@ -42,6 +44,7 @@ class Prepared:
     design: Design
     known: Known
     tables: Tables
+    flows: Flows
     preparation: Preparation
     readiness: Readiness
     changes: tuple[Change, ...] | None
@@ -100,7 +103,9 @@ def prepared(
     file, unit = design.site.file, design.site.unit
     before = [read_readiness(Path(path)) for path in ticked]
     was = None if older is None else read_takeoff(Path(older))
-    plan, why = zones_given(design)
+    system, why = zones_given(design)
+    plan = system.plan if system else None
+    flows = flows_of(design, system)
     known = known_of(design, plan, marks, why_no_zones=why)
     table = _with_trucks(file.prepare or PrepareTable(), known)
     tables = Tables(table, tuple(file.tank), tuple(file.enclosure), file.day or DayTable())
@@ -108,21 +113,24 @@ def prepared(
         tables,
         unit,
         known.field,
-        flows=Flows(daily_flow=file.design.daily_flow if file.design else None),
+        flows=flows,
         bed=known.built,
         zones=len(plan.zones) if plan else 0,
         rake_tolerance=known.rake_tolerance,
+        frost_depth=known.frost_depth,
         digs=known.digs,
     )
     names = {*file.rules.check, *table.submittal}
+    facts = facts_shown(design, known, flush_words(system))
     return Prepared(
         design,
         known,
         tables,
+        flows,
         found,
         merged(found.readiness, *before),
         None if was is None else changes(found.takeoff.items, was, found.prices),
-        submittals([one for one in submittal_sets() if one in names], facts_shown(design, known)),
+        submittals([one for one in submittal_sets() if one in names], facts),
     )
 
 

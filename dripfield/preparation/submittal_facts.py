@@ -10,13 +10,15 @@ from dripfield.preparation.gather import Known
 from dripfield.zones.model import Pipe
 
 
-def facts_shown(design: Design, known: Known) -> dict[str, str]:
+def facts_shown(design: Design, known: Known, flush_flow: str = "") -> dict[str, str]:
     """Facts for :func:`dripfield.preparation.submittal.submittals`; what is not known is not there.
 
     Parameters
     ----------
     design : Design
     known : Known
+    flush_flow : str
+        Of each zone, in words.
 
     Returns
     -------
@@ -43,6 +45,7 @@ def facts_shown(design: Design, known: Known) -> dict[str, str]:
         "static_head": _static_head(design),
         "main_sizes": _main_sizes(known),
         "main_lengths": _main_lengths(known, short),
+        "flush_flow": flush_flow,
         "lines_per_flush": _per_flush(known),
     }
     if file.site.vertical_datum:

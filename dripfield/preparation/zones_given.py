@@ -1,90 +1,62 @@
-"""The zones of a site, where it says enough to work them out."""
+"""The zones of a site, where it says enough to buy for them, and the volumes that they move."""
 
 from __future__ import annotations
 
-import numpy as np
-import shapely
-
-from dripfield.core.errors import input_error
+from dripfield.core.words import joined
 from dripfield.design.model import Design
-from dripfield.site.reader import inside
-from dripfield.site.rings import read_route
-from dripfield.site.schema.pump import SupplyTable
-from dripfield.zones.model import ZonePlan
-from dripfield.zones.pipes import pipe_size
-from dripfield.zones.plan import Route, plan_zones
-from dripfield.zones.settings import ZoneSettings, bore_from, flow_from
+from dripfield.distribution.figures import zone_settings
+from dripfield.distribution.system import FieldSystem, field_system
+from dripfield.hydraulics.build import FLUSH
+from dripfield.preparation.prepare import Flows
+
+CHANGES = 2.0  # of water by one flush: an assumption
 
 
-def zones_given(design: Design) -> tuple[ZonePlan | None, str]:
-    """The zone plan of a site, or what it does not say.
+def zones_given(design: Design) -> tuple[FieldSystem | None, str]:
+    """The field system of a site, or what it does not say.
 
     Returns
     -------
-    ZonePlan or None
+    FieldSystem or None
+        None where joining would have to assume a figure: pipe is not bought on an assumption.
     str
-        What is missing; empty where the plan is there.
+        What is missing; empty where the system is there.
+
+    Raises
+    ------
+    InputError
+        As :func:`dripfield.distribution.system.field_system`.
     """
-    site, file, unit = design.site, design.site.file, design.site.unit
-    wanted = {
-        "[emitters] spacing": file.emitters and file.emitters.spacing,
-        "[emitters] flow": file.emitters and file.emitters.flow,
-        "[tubing] bore": file.tubing and file.tubing.bore,
-        "[zones] longest": file.zones and file.zones.longest,
-        "[zones] flush_velocity": file.zones and file.zones.flush_velocity,
-    }
-    missing = [key for key, value in wanted.items() if value is None]
+    if not design.layout.laterals:
+        return None, "no lateral is laid out: zones are left out"
+    _, assumed = zone_settings(design.site, design.layout)
+    missing = [one.key for one in assumed]
+    if design.site.file.emitters is None:
+        missing.insert(0, "[emitters] spacing")
     if missing:
-        return None, f"zones are left out: the site does not give {', '.join(missing)}"
-    emitters, tubing, zones = file.emitters, file.tubing, file.zones
-    assert emitters is not None
-    assert tubing is not None
-    assert zones is not None
-    manifold = file.manifold
-    pipe = None
-    if manifold is not None and (manifold.pipe or manifold.bore):
-        pipe = pipe_size(unit, manifold.pipe, manifold.bore, field="[manifold]")
-    most = zones.most_flow
-    settings = ZoneSettings(
-        unit=unit,
-        spacing=site.settings.spacing,
-        clearance=site.settings.edge_clearance,
-        longest=zones.longest or np.inf,
-        flush_velocity=zones.flush_velocity or 0.0,
-        bore=bore_from(unit, tubing.bore or 0.0),
-        emitter_spacing=emitters.spacing,
-        emitter_flow=flow_from(unit, emitters.flow or 0.0, "hour"),
-        count=zones.count,
-        most_flow=None if most is None else flow_from(unit, most, "minute"),
-        height=zones.height,
-        feed=manifold.feed if manifold else None,
-        manifold=pipe,
-    )
-    clear = [one.feature.buffer(one.distance) for one in site.bed.setbacks]
-    found = plan_zones(
-        design.layout.laterals,
-        site.bed.boundary,
-        design.surface,
-        settings,
-        keepouts=site.bed.keepouts,
-        kept_clear=shapely.union_all(clear) if clear else None,
-        supply=_route(design, "supply", file.supply),
-        return_=_route(design, "return", file.return_),
-    )
-    return found.plan, ""
+        return None, f"zones are left out: the site does not give {joined(missing)}"
+    return field_system(design), ""
 
 
-def _route(design: Design, name: str, table: SupplyTable | None) -> Route | None:
-    site = design.site
-    if table is None or table.route is None:
-        return None
-    if table.pipe is None and table.bore is None:
-        raise input_error(
-            "the route is given without the size of its pipe",
-            'add pipe = "1-1/2 in" or bore',
-            file="site.toml",
-            field=f"[{name}]",
-        )
-    path = inside(site.folder, table.route, f"[{name}] route")
-    xyz = read_route(path, site.unit, site.file.survey.decimal)
-    return Route(xyz, pipe_size(site.unit, table.pipe, table.bore, field=f"[{name}]"))
+def flows_of(design: Design, system: FieldSystem | None) -> Flows:
+    """The greatest volumes of any zone, to be compared with the levels of the dosing tank."""
+    table, days = design.site.file.design, system.days if system else ()
+    flushes = [day.transit.flush(CHANGES)[1] for day in days if day.transit is not None]
+    return Flows(
+        dose=max((day.dosing.dose for day in days), default=None),
+        drained_back=max((day.drain_back for day in days), default=None),
+        flushed_back=max(flushes, default=None),
+        daily_flow=table.daily_flow if table else None,
+    )
+
+
+def flush_words(system: FieldSystem | None) -> str:
+    """Flow of every zone while it is flushed, as solved; empty where one of them is not."""
+    if system is None or system.simulation is None or system.figures is None:
+        return ""
+    states = {zone.name: system.simulation.get(zone.name, FLUSH) for zone in system.plan.zones}
+    unit = "L/min" if system.design.site.unit.is_metric else "gal/min"
+    if any(state is None for state in states.values()):
+        return ""
+    flows = "; ".join(f"{name} {state.flow:.1f}" for name, state in states.items() if state)
+    return f"{flows} {unit}: duty.csv of zones"

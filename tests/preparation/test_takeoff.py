@@ -42,7 +42,6 @@ FIELD = Field(
     marks=Marks(flags=150, stakes=20),
 )
 TABLE = PrepareTable(
-    frost_depth=3.0,
     finish="seed",
     return_to="building sewer",
     building_sewer="4 in",
@@ -54,7 +53,7 @@ TABLE = PrepareTable(
 
 
 def made(table: PrepareTable = TABLE, field: Field = FIELD, unit: Unit = Unit.FOOT) -> Takeoff:
-    return take_off(field, practice_of(table, unit))
+    return take_off(field, practice_of(table, unit, 3.0))
 
 
 def rows(takeoff: Takeoff) -> dict[str, Item]:

@@ -27,7 +27,7 @@ _READY: tuple[Topic, ...] = ("utilities", "overhead", "excavation", "lids", "was
 
 def prepare_pages(found: Prepared, paper: Paper) -> list[Page]:
     """Every page of the set behind its cover."""
-    frost: tuple[Topic, ...] = ("frost",) if found.tables.prepare.frost_depth else ()
+    frost: tuple[Topic, ...] = ("frost",) if found.known.frost_depth else ()
     pages = [
         *table_pages(readiness_sheet(found), paper, _READY),
         *day_pages(found, paper),

@@ -186,17 +186,6 @@ class PrepareTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
         Literal["new", "existing"] | None,
         key("new or existing home", example="new", absent="what hangs on it is left out"),
     ] = None
-    frost_depth: Annotated[
-        NotNegative | None,
-        key(
-            "depth to which the ground freezes; pipe above it is insulated",
-            unit="length",
-            example=2.0,
-            absent=_LEFT_OUT,
-            most=(20.0, 6.0),
-            why="no ground that is dug freezes deeper",
-        ),
-    ] = None
     tail: Annotated[
         NotNegative | None,
         key(
