@@ -171,8 +171,10 @@ def _riser(
     if add <= close:
         return 0.0
     if table.riser_sections:
-        for size, count in stack_of(add, table.riser_sections, close):
-            how = f"{add:.1f} {word} to add over {table.name}"
+        stack = stack_of(add, table.riser_sections, close)
+        over = sum(size * count for size, count in stack) - add
+        how = f"{add:.1f} {word} to add over {table.name}, the sections end {over:+.1f} {word} off"
+        for size, count in stack:
             needs.append(Need(f"riser section, {size:g} {word}", count, "each", how, "site"))
     else:
         how = f"{add:.1f} {word} to add over {table.name}"

@@ -142,6 +142,7 @@ def prepare(
         zones=zones,
         rake_tolerance=rake_tolerance,
         frost_depth=frost_depth,
+        overhead=tables.prepare.overhead_lines,
         excavations=(*site.excavations, *excavations_of(digs)),
         items_to_buy=len(takeoff.items),
     )

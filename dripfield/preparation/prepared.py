@@ -57,7 +57,7 @@ class Prepared:
             Finding(
                 "lid at finished grade",
                 "pass" if one.within else "fail",
-                f"{one.name}: {one.text}",
+                one.text,
             )
             for one in self.preparation.enclosures
         )

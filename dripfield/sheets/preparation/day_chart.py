@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from dripfield.core.cautions import Topic, cautions
-from dripfield.core.table import TICK, Table, figures, flag, text
+from dripfield.core.table import TICK, Table, figures, text
 from dripfield.preparation.day import DayPlan
 from dripfield.preparation.prepared import Prepared
 from dripfield.preparation.schedule import Planned
@@ -42,11 +42,15 @@ def day_pages(found: Prepared, paper: Paper) -> list[Page]:
     tasks = day.schedule.tasks
     _, _, _, height = body(paper, TOPICS)
     most = int((height - _AXIS - _KEY) / _ROW)
+    words, shown = [*_waits(day), *day.notes], False
     pages = []
     for first in range(0, len(tasks), most):
         title = "Day plan" if first == 0 else "Day plan, continued"
-        pages.append(Page(title, TOPICS, _bars(day, tasks[first : first + most])))
-    pages += table_pages(_times(day), paper, TOPICS)
+        some = tasks[first : first + most]
+        last = first + most >= len(tasks) and len(some) < most - 6
+        pages.append(Page(title, TOPICS, _bars(day, some, words if last else ())))
+        shown = shown or last
+    pages += table_pages(_times(day, () if shown else words), paper, TOPICS)
     pages += table_pages(_what_if(day), paper, TOPICS)
     return pages
 
@@ -74,7 +78,7 @@ def write_day_chart(found: Prepared, path: Path) -> None:
     save_figure(figure, path)
 
 
-def _bars(day: DayPlan, rows: Sequence[Planned]) -> Any:
+def _bars(day: DayPlan, rows: Sequence[Planned], words: Sequence[str] = ()) -> Any:
     def draw(axes: Any, rectangle: Rectangle) -> None:
         left, low, width, height = rectangle
         crews = max(text_width(one.task.crew, _TYPE) for one in rows)
@@ -84,9 +88,9 @@ def _bars(day: DayPlan, rows: Sequence[Planned]) -> Any:
         end = max(day.schedule.end, day.end - day.start)
         scale = (left + width - start - 30.0) / max(end, 0.5)
         top = low + height - _AXIS
-        bottom = low + _KEY
+        step = min((top - low - _KEY) / len(rows), 30.0)
+        bottom = top - step * len(rows)
         _hours(axes, day, (start, scale, end), (bottom, top))
-        step = min((top - bottom) / len(rows), 30.0)
         for i, one in enumerate(rows):
             y = top - (i + 0.5) * step
             base = y - 0.36 * _TYPE
@@ -96,7 +100,9 @@ def _bars(day: DayPlan, rows: Sequence[Planned]) -> Any:
             write_text(axes, left + names + 12.0, base, crew, _TYPE, color=DIM)
             axes.plot([left, left + width], [y - 0.5 * step] * 2, color=PALE, lw=PENS["hair"])
             _bar(axes, one, start, scale, y, 0.55 * step)
-        _key(axes, start, low + 4.0)
+        _key(axes, start, bottom - _KEY + 4.0)
+        if words:
+            write_notes(axes, words, left, bottom - _KEY - 6.0, width)
 
     return draw
 
@@ -170,7 +176,7 @@ def _waits(day: DayPlan) -> list[str]:
     return [path, *([f"Who waits for whom: {'; '.join(waits)}."] if waits else [])]
 
 
-def _times(day: DayPlan) -> Table:
+def _times(day: DayPlan, notes: Sequence[str]) -> Table:
     columns = (
         text("done", align="center"),
         text("task", bold=True, most=40),
@@ -180,18 +186,18 @@ def _times(day: DayPlan) -> Table:
         text("ends", align="right"),
         figures("duration", 2, unit="h"),
         figures("slack", 2, unit="h"),
-        flag("critical"),
+        text("critical"),
         text("source"),
     )
     rows = [
         (
             *(TICK, one.task.name, one.task.crew, ", ".join(one.task.after) or "–"),
             *(day.clock(one.earliest_start), day.clock(one.earliest_finish)),
-            *(one.task.duration, one.slack, one.critical, one.task.source),
+            *(one.task.duration, one.slack, "yes" if one.critical else "", one.task.source),
         )
         for one in day.schedule.tasks
     ]
-    return Table(columns, rows, "Day plan: tasks", notes=[*_waits(day), *day.notes])
+    return Table(columns, rows, "Day plan: tasks", notes=notes)
 
 
 def _what_if(day: DayPlan) -> Table:

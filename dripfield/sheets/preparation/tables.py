@@ -17,18 +17,18 @@ def takeoff_sheet(found: Prepared) -> Table:
     prices = made.prices
     columns = [
         text("there", align="center"),
-        text("item", bold=True, most=40),
+        text("item", bold=True, most=27),
         figures("to_buy", head="to buy", bold=True),
-        text("sold_as", head="sold as", most=22),
-        figures("quantity", form=plain),
-        text("unit"),
+        text("sold_as", head="sold as", most=17),
+        text("quantity", align="right", most=16),
         text("waste", align="right"),
     ]
     columns += [figures("amount", 2, unit=prices.currency)] if prices else []
-    columns += [text("how", wide=True, most=200), text("source", most=26)]
+    columns += [text("how", wide=True, most=200), text("source", most=19)]
     rows: list[list[Cell]] = []
     for one in made.takeoff.items:
-        row: list[Cell] = [TICK, one.item, one.to_buy, one.sold_as, one.quantity, one.unit]
+        row: list[Cell] = [TICK, one.item, one.to_buy, one.sold_as]
+        row.append(f"{one.quantity:,.1f} {one.unit}".replace(".0 ", " "))
         row.append(f"{one.waste:.0%}" if one.waste else NONE)
         if prices:
             row.append(prices.amounts.get(one.item))
@@ -59,12 +59,12 @@ def readiness_sheet(found: Prepared) -> Table:
     """The list to tick."""
     columns = (
         text("ready", align="center"),
-        text("item", bold=True, most=34),
-        text("who", most=20),
+        text("item", bold=True, most=26),
+        text("who", most=14),
         text("by"),
         text("done when", wide=True, most=120),
-        text("figure", most=34),
-        text("state", most=18),
+        text("figure", most=20),
+        text("state", most=10),
     )
     rows = [
         (
@@ -89,9 +89,9 @@ def submittal_sheet(one: Submittal) -> Table:
     """What a rule set asks a plan to show, filled; rows with gaps are marked."""
     columns = (
         text("citation"),
-        text("to be shown", bold=True, most=44),
+        text("to be shown", bold=True, most=30),
         text("found", wide=True, most=90),
-        text("missing", most=50),
+        text("missing", align="left", most=30),
     )
     rows = [
         (shown.citation, shown.text, shown.found or NONE, "; ".join(shown.gaps))
