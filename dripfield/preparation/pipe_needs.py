@@ -138,7 +138,8 @@ def _insulation(runs: Sequence[PipeRun], practice: Practice, notes: list[str]) -
         notes.append(f"cover over {', '.join(unknown)} is not known: its insulation is left out")
     needs = []
     for size, some in _by_size(runs).items():
-        parts = [(run.name, run.shallow) for run in some if run.shallow]
+        uses = dict.fromkeys(run.use for run in some if run.shallow)
+        parts = [(use, sum(run.shallow or 0.0 for run in some if run.use == use)) for use in uses]
         if not parts:
             continue
         fits = insulation_for(size)

@@ -124,8 +124,8 @@ def _hours(
         label = f"{hour % 24:02d}:00" + (f" +{hour // 24} d" if hour >= 24 else "")
         write_text(axes, x, top + 6.0, label, 8.0, ha="center")
     x = start + (day.end - day.start) * scale
-    axes.plot([x, x], [bottom, top + 16.0], color=INK, lw=PENS["medium"], ls=(0, (6, 3)))
-    write_text(axes, x + 2.0, top + 18.0, "end of work", 8.0, ha="right", bold=True)
+    axes.plot([x, x], [bottom, top + 3.0], color=INK, lw=PENS["medium"], ls=(0, (6, 3)))
+    write_text(axes, x, top + 18.0, "end of work", 8.0, ha="center", bold=True)
 
 
 def _bar(axes: Any, one: Planned, start: float, scale: float, y: float, thick: float) -> None:

@@ -31,7 +31,7 @@ def prepare_pages(found: Prepared, paper: Paper) -> list[Page]:
     pages = [
         *table_pages(readiness_sheet(found), paper, _READY),
         *day_pages(found, paper),
-        *table_pages(takeoff_sheet(found), paper, frost),
+        *table_pages(takeoff_sheet(found), paper, frost, lines=14),
         *table_pages(changes_sheet(found), paper, ()),
         *coil_pages(found, paper),
         *heights_pages(found, paper),
