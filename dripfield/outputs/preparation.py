@@ -12,21 +12,23 @@ from dripfield.files.register import Writer, write_outputs
 from dripfield.preparation.prepared import Prepared, prepared
 from dripfield.preparation.site_needs import Marks
 from dripfield.site.reader import input_files
-from dripfield.staking.flags import flag_plan
-from dripfield.staking.settings import crew_settings
-from dripfield.staking.stakes import first_point_number, stakes
+from dripfield.staking.method import field_method
 
 
 def marks_of(design: Design) -> Marks | None:
-    """Flags, stakes and paint of the field method; None without a lateral."""
+    """A flag a mark of the field method, a stake a base line's end, paint along every lateral.
+
+    Returns
+    -------
+    Marks or None
+        None without a lateral.
+    """
     if not design.layout.laterals:
         return None
-    settings = crew_settings(design.site)
-    first = first_point_number(design.ground.read)
-    placed = stakes(design.layout, design.site.settings, first=first)
-    plan = flag_plan(design, placed, accuracy=settings.tape_accuracy, names=settings.base_line)
-    lines = 1 + len(plan.edges)
-    return Marks(flags=plan.flags, stakes=2 * lines, painted=plan.paint)
+    plan = field_method(design)
+    ends = sum(point.kind == "base line" for point in plan.points)
+    painted = sum(measure.length for _, measure in design.laterals.values())
+    return Marks(flags=len(plan.rows), stakes=ends, painted=painted)
 
 
 def write_preparation(
