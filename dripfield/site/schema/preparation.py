@@ -265,7 +265,7 @@ class PrepareTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     overhead_lines: Annotated[
         bool | None,
         key(
-            "whether overhead lines cross the machine's way or come near it",
+            "whether power or telephone lines hang over the machine's way or near it",
             example=False,
             absent="looking for them is on the list",
         ),
