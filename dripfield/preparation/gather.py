@@ -153,7 +153,7 @@ def known_of(
         marks=marks,
     )
     digs = [("bed", deepest_dig(bed))] if bed else []
-    digs += [(f"trench, {one.name}", depth) for one in lines if (depth := _deepest(one)) > 0.0]
+    digs += [(f"trench of {one.name}", depth) for one in lines if (depth := _deepest(one)) > 0.0]
     section = site.file.bed.section
     return Known(
         field=field,
