@@ -72,7 +72,8 @@ def test_a_cycle_is_named_and_only_the_cycle() -> None:
     with pytest.raises(InputError) as refusal:
         schedule(tasks)
     assert str(refusal.value) == (
-        "site.toml, [[day.tasks]] after: tasks wait for each other: test after fill after pump after test;"
+        "site.toml, "
+        "[[day.tasks]] after: tasks wait for each other: test after fill after pump after test;"
         " take one out of the other's after"
     )
 
@@ -83,20 +84,24 @@ def test_a_cycle_is_named_and_only_the_cycle() -> None:
         ([], "site.toml, [[day.tasks]]: the day has no tasks; give at least one"),
         (
             [Task("dig", "c", -1.0)],
-            "site.toml, [[day.tasks]] duration: dig lasts -1 h; give a duration of zero or more hours",
+            "site.toml, "
+            "[[day.tasks]] duration: dig lasts -1 h; give a duration of zero or more hours",
         ),
         (
             [Task("dig", "c", float("nan"))],
-            "site.toml, [[day.tasks]] duration: dig lasts nan h; give a duration of zero or more hours",
+            "site.toml, "
+            "[[day.tasks]] duration: dig lasts nan h; give a duration of zero or more hours",
         ),
         (
             [Task("dig", "c", 1.0, ("dig",))],
-            "site.toml, [[day.tasks]] after: tasks wait for each other: dig after dig; take one out of the"
+            "site.toml, "
+            "[[day.tasks]] after: tasks wait for each other: dig after dig; take one out of the"
             " other's after",
         ),
         (
             [Task("dig", "c", 1.0), Task("lay", "c", 1.0, ("digg",))],
-            "site.toml, [[day.tasks]] after: lay comes after 'digg', which is no task; the closest is 'dig'",
+            "site.toml, "
+            "[[day.tasks]] after: lay comes after 'digg', which is no task; the closest is 'dig'",
         ),
         (
             [Task("dig", "c", 1.0), Task("dig", "d", 1.0)],
@@ -104,7 +109,8 @@ def test_a_cycle_is_named_and_only_the_cycle() -> None:
         ),
         (
             [Task("dig; lay", "c", 1.0)],
-            "site.toml, [[day.tasks]] task: the task 'dig; lay' is no name to list; give it a name without a"
+            "site.toml, "
+            "[[day.tasks]] task: the task 'dig; lay' is no name to list; give it a name without a"
             " semicolon",
         ),
     ],

@@ -171,11 +171,13 @@ def refused(table: PrepareTable) -> str:
 def test_bad_stock_and_prices() -> None:
     sand = {"material": "fill, sand", "price": 40.0}
     assert refused(PrepareTable(stock=[StockTable(material="fill, sandd")])) == (
-        "site.toml, [[prepare.stock]] material: the take-off holds no material 'fill, sandd'; the closest in"
+        "site.toml, "
+        "[[prepare.stock]] material: the take-off holds no material 'fill, sandd'; the closest in"
         " it is 'fill, sand'"
     )
     assert refused(PrepareTable(stock=[StockTable(material="blank tubing", size=30.0)])) == (
-        "site.toml, [[prepare.stock]] size: blank tubing is sold in coils; give their lengths as [prepare]"
+        "site.toml, "
+        "[[prepare.stock]] size: blank tubing is sold in coils; give their lengths as [prepare]"
         " coils or blank_coils; only waste goes here"
     )
     assert refused(
@@ -187,17 +189,20 @@ def test_bad_stock_and_prices() -> None:
             prices=[PriceTable(unit="yd3", currency="CAD", **sand)],  # type: ignore[arg-type]
         )
     ) == (
-        "site.toml, [[prepare.prices]] currency: fill, sand is priced in CAD, the list in USD; give every"
+        "site.toml, "
+        "[[prepare.prices]] currency: fill, sand is priced in CAD, the list in USD; give every"
         " price in one currency"
     )
     assert refused(
         PrepareTable(currency="USD", prices=[PriceTable(unit="ton", **sand)])  # type: ignore[arg-type]
     ) == (
-        "site.toml, [[prepare.prices]] unit: the price of fill, sand is for one 'ton'; fill, sand is sold as"
+        "site.toml, "
+        "[[prepare.prices]] unit: the price of fill, sand is for one 'ton'; fill, sand is sold as"
         " '10 yd3 truck load' and counted in 'yd3': price one of these"
     )
     assert refused(PrepareTable(coils=[100.0])).startswith(
-        "site.toml, [prepare] coils: L01 takes 104.0 ft with its tails and the longest coil holds 100 ft;"
+        "site.toml, "
+        "[prepare] coils: L01 takes 104.0 ft with its tails and the longest coil holds 100 ft;"
     )
     assert refused(PrepareTable(building_sewer="5 in", return_to="building sewer")).startswith(
         "'5 in' is no size of Schedule 40 pipe in the table;"
