@@ -18,6 +18,7 @@ main = CommandTable(
         "zones": "Join laterals, divide into zones, solve dose and flush.",
         "bed": "Volumes and a section of the bed.",
         "check-bed": "Check shots on the raked bed against its design.",
+        "prepare": "Take-off, heights, readiness list and plan of the day.",
         "compare": "Compare an approved plan with the layout.",
         "record": "Draw what was laid from shots on it.",
     },

@@ -9,6 +9,7 @@ from dripfield.core.table import Cell, Column, Table, figures, flag, text
 from dripfield.files.csv import write_csv
 from dripfield.preparation.coils import CoilPlan
 from dripfield.preparation.day import DayPlan
+from dripfield.preparation.heights import Finding
 from dripfield.preparation.prices import COLUMNS as TAKEOFF_COLUMNS
 from dripfield.preparation.prices import Change, Priced
 from dripfield.preparation.readiness_file import Readiness
@@ -112,6 +113,12 @@ def effects_table(plan: DayPlan) -> Table:
         (one.case, one.inspection, one.backfill, one.end, "h", one.text) for one in plan.effects
     ]
     return Table(columns, rows, "What if")
+
+
+def findings_table(found: Sequence[Finding]) -> Table:
+    """What was looked at of tanks, enclosures and lines, with what it says."""
+    columns = (text("what"), text("verdict"), text("text"))
+    return Table(columns, [(one.what, one.verdict, one.text) for one in found], "Heights")
 
 
 def submittal_table(lists: Sequence[Submittal]) -> Table:

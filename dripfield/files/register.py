@@ -43,6 +43,9 @@ _SEVERAL = "with several numbers of panels to choose from"
 _BENCHMARK = "with a benchmark"
 _CRS = "with a coordinate system"
 _SHOTS = "with --shots"
+_OLDER = "with an older take-off"
+_HEIGHTS = "with a tank, an enclosure or a return"
+_SUBMITTAL = "with a rule set that has a list of its own"
 
 _EVERYBODY = "everybody, on the phone or on paper"
 _CREW = "the crew"
@@ -265,6 +268,61 @@ OUTPUTS = (
         "finished.dxf", "bed", "the finished grade as 3D faces, toe and shoulder", "machine control"
     ),
     Output("finished.xml", "bed", "the finished grade as a LandXML surface", "machine control"),
+    Output(
+        "prepare.pdf",
+        "prepare",
+        "take-off, coil plan, heights, readiness list, day plan and submittal, to print",
+        "the contractor",
+    ),
+    Output(
+        "takeoff.csv",
+        "prepare",
+        "everything that must be there, with its formula, rounded to what is sold",
+        "the contractor who prices it",
+    ),
+    Output("takeoff.xlsx", "prepare", "all the tables as a spreadsheet", "the contractor"),
+    Output("coils.csv", "prepare", "from which coil each length of tubing is cut", _CREW),
+    Output(
+        "changes.csv",
+        "prepare",
+        "what is to be bought otherwise than the last take-off said",
+        "whoever has ordered already",
+        _OLDER,
+    ),
+    Output(
+        "heights.csv",
+        "prepare",
+        "lids, risers, blocks, flotation and the fall of the return: pass, fail or not proven",
+        "the contractor",
+        _HEIGHTS,
+    ),
+    Output(
+        "readiness.csv",
+        "prepare",
+        "what must be ready, by whom and when; ticks in its column `state` are kept",
+        "everybody",
+    ),
+    Output(
+        "readiness.html",
+        "prepare",
+        "the same list to tick on the phone, without a network",
+        "the contractor",
+    ),
+    Output("day.csv", "prepare", "tasks with crew, times, slack and critical path", _CREW),
+    Output("day.png", "prepare", "the same as bars", _EVERYBODY),
+    Output(
+        "what_if.csv",
+        "prepare",
+        "what a late electrician, no water or a bed out of tolerance does to the day",
+        "the contractor",
+    ),
+    Output(
+        "submittal.csv",
+        "prepare",
+        "what the plan must show for a rule set, filled, with its gaps",
+        _REVIEWER,
+        _SUBMITTAL,
+    ),
     Output("bed_check.csv", "check-bed", "every shot against the design", _REVIEWER),
     Output("bed_check.png", "check-bed", "highs and lows on a map, and the verdict", _CREW),
     Output("rake_zones.csv", "check-bed", "where to rake off or fill, and how much", _CREW),

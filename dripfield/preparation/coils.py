@@ -126,7 +126,10 @@ def coil_plan(
     """
     if not coils or min(coils) <= 0.0:
         raise input_error(
-            "no coil is longer than zero", "give the lengths sold", field="[prepare] coils"
+            "no coil is longer than zero",
+            "give the lengths sold",
+            file="site.toml",
+            field="[prepare] coils",
         )
     longest = max(coils)
     pieces: list[CoilPiece] = []
@@ -138,6 +141,7 @@ def coil_plan(
                 f"{name} takes {length:.1f} {unit} with its tails and the longest coil holds"
                 f" {longest:g} {unit}",
                 "give a longer coil, or allow splices with splices = true",
+                file="site.toml",
                 field="[prepare] coils",
             )
         pieces += _parts(name, length, longest)

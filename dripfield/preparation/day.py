@@ -83,7 +83,9 @@ def hours_of(text: str, field: str) -> float:
     match = re.fullmatch(r"(\d{1,2}):(\d{2})", text.strip())
     hours = int(match[1]) + int(match[2]) / 60.0 if match else -1.0
     if match is None or int(match[2]) > 59 or not 0.0 <= hours <= 24.0:
-        raise input_error(f"{text!r} is no clock time", "write it as 07:30", field=field)
+        raise input_error(
+            f"{text!r} is no clock time", "write it as 07:30", file="site.toml", field=field
+        )
     return hours
 
 
@@ -165,6 +167,7 @@ def day_plan(table: DayTable, default: Sequence[Task] = ()) -> DayPlan:
         raise input_error(
             f"work ends at {clock(end)}, not after its start at {clock(start)}",
             "correct one of the two",
+            file="site.toml",
             field="[day] end",
         )
     tasks = tuple(
@@ -207,7 +210,10 @@ def _watched(tasks: Sequence[Task], entered: str | None, usual: str, key: str) -
     names = [task.name for task in tasks]
     if entered is not None and entered not in names:
         raise input_error(
-            f"{entered!r} is no task of the day", "name one of the tasks", field=f"[day] {key}"
+            f"{entered!r} is no task of the day",
+            "name one of the tasks",
+            file="site.toml",
+            field=f"[day] {key}",
         )
     name = entered or usual
     return name if name in names else None

@@ -87,6 +87,7 @@ def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
             f"finished grade {table.grade:.{places}f} {short} lies below the base of the enclosure"
             f" {table.name}, {bare:.{places}f} {short} without blocks",
             "correct grade, stands_on or stone",
+            file="site.toml",
             field="[[enclosure]] grade",
         )
     stack = small(table.grade - bare, unit) + table.above - table.height
@@ -94,6 +95,7 @@ def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
         raise input_error(
             f"the enclosure {table.name} would stand on {stack:.0f} {word} of blocks",
             "correct its elevations: grade and stands_on",
+            file="site.toml",
             field="[[enclosure]] stands_on",
         )
     thicknesses = table.blocks or ([50.0, 100.0, 200.0] if unit.is_metric else [2.0, 4.0, 8.0])

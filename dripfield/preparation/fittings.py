@@ -46,8 +46,10 @@ class PipeRun:
         Sizes that meet in line, the larger first.
     shallow : float or None
         Length with less soil over it than the frost depth [site unit]; None: not known.
-    note : str
-        What the counting took up or could not meet.
+    taken : int
+        Turns too small for a bend, which the pipe itself takes up.
+    missed : tuple of float
+        Turns that no stock bend meets [degree].
     """
 
     name: str
@@ -59,7 +61,8 @@ class PipeRun:
     unions: int = 0
     reducers: tuple[tuple[str, str], ...] = ()
     shallow: float | None = None
-    note: str = ""
+    taken: int = 0
+    missed: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a size that is not in the table and a length below zero."""
@@ -109,11 +112,6 @@ def run_along(
     PipeRun
     """
     bends, taken, missed = bends_for(turns(xyz))
-    notes = []
-    if taken:
-        notes.append(f"{taken} turns below {LEAST_TURN:g}° are taken up by the pipe")
-    if missed:
-        notes.append("turns that no stock bend meets: " + ", ".join(f"{a:.0f}°" for a in missed))
     shallow = None
     if ground is not None and frost_depth is not None:
         shallow = shallow_length(xyz, ground - cover_less, frost_depth)
@@ -127,7 +125,8 @@ def run_along(
         unions,
         (),
         shallow,
-        "; ".join(notes),
+        taken,
+        missed,
     )
 
 

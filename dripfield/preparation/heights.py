@@ -129,6 +129,7 @@ def _riser(
             f"the riser of {table.name} ends at {lid:.{places}f} {short}, below the tank's top at"
             f" {top:.{places}f} {short}",
             "correct riser_top or top",
+            file="site.toml",
             field="[[tank]] riser_top",
         )
     if top is not None and grade is not None and grade < top:
@@ -151,6 +152,7 @@ def _riser(
         raise input_error(
             f"{table.name} ends {abs(add):,.0f} {word} from finished grade",
             "correct its elevations: top, riser_top and grade",
+            file="site.toml",
             field="[[tank]] grade",
         )
     close = tolerance(unit)
@@ -169,8 +171,10 @@ def _riser(
     if add <= close:
         return 0.0
     if table.riser_sections:
-        for size, count in stack_of(add, table.riser_sections, close):
-            how = f"{add:.1f} {word} to add over {table.name}"
+        stack = stack_of(add, table.riser_sections, close)
+        over = sum(size * count for size, count in stack) - add
+        how = f"{add:.1f} {word} to add over {table.name}, the sections end {over:+.1f} {word} off"
+        for size, count in stack:
             needs.append(Need(f"riser section, {size:g} {word}", count, "each", how, "site"))
     else:
         how = f"{add:.1f} {word} to add over {table.name}"
@@ -185,6 +189,7 @@ def _within(table: TankTable, height: float, key: str, depth: float, unit: Unit)
             f"{key} of {table.name} is {depth:g} {unit.short} and the tank is {height:g}"
             f" {unit.short} deep inside",
             "correct one of the two",
+            file="site.toml",
             field=f"[[tank]] {key}",
         )
 
@@ -197,6 +202,7 @@ def _levels(table: TankTable, unit: Unit, height: float) -> tuple[tuple[str, flo
             raise input_error(
                 f"{table.name} has a level {name!r}",
                 f"the levels are {', '.join(LEVELS)}",
+                file="site.toml",
                 field="[[tank]] levels",
             )
     rows = [(name, table.levels[name]) for name in LEVELS if name in table.levels]
@@ -208,6 +214,7 @@ def _levels(table: TankTable, unit: Unit, height: float) -> tuple[tuple[str, flo
                 f"in {table.name} the level {high!r} at {b:g} {unit.short} is not over {low!r} at"
                 f" {a:g} {unit.short}",
                 f"from the floor up they are {', '.join(LEVELS)}, inlet",
+                file="site.toml",
                 field="[[tank]] levels",
             )
     for name, level in rows:

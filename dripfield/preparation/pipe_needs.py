@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dripfield.preparation.fittings import PipeRun, count_fittings
+from dripfield.core.words import first_few, plural
+from dripfield.preparation.fittings import LEAST_TURN, PipeRun, count_fittings
 from dripfield.preparation.pipe_sizes import SCHEDULE_40, SDR_35, insulation_for, known_size, rank
 from dripfield.preparation.practice import COMMON, Practice
 from dripfield.preparation.stock import Need, whole_up
@@ -18,7 +19,7 @@ def pipe_needs(runs: Sequence[PipeRun], practice: Practice) -> tuple[tuple[Need,
     if not runs:
         return (), ["no pipe is routed: pipe, fittings, insulation, wire and tape are left out"]
     needs: list[Need] = []
-    notes = [f"{run.name}: {run.note}" for run in runs if run.note]
+    notes = _turn_notes(runs)
     needs += _pipe(runs, practice)
     for name, count in count_fittings(runs).items():
         owners = ", ".join(run.name for run in runs if name in count_fittings([run]))
@@ -29,6 +30,19 @@ def pipe_needs(runs: Sequence[PipeRun], practice: Practice) -> tuple[tuple[Need,
     needs += _insulation(runs, practice, notes)
     needs += _wire_and_tape(runs, practice)
     return tuple(needs), notes
+
+
+def _turn_notes(runs: Sequence[PipeRun]) -> list[str]:
+    """What the counting of bends took up or could not meet, over all runs."""
+    taken = sum(run.taken for run in runs)
+    missed = [f"{angle:.0f}° in {run.name}" for run in runs for angle in run.missed]
+    notes = []
+    if taken:
+        turns = plural(taken, "turn is", "turns are")
+        notes.append(f"{taken} {turns} below {LEAST_TURN:g}° and taken up by the pipe itself")
+    if missed:
+        notes.append(f"turns that no stock bend meets: {first_few(missed)}")
+    return notes
 
 
 def _by_size(runs: Sequence[PipeRun]) -> dict[str, list[PipeRun]]:
@@ -104,27 +118,28 @@ def _wye(runs: Sequence[PipeRun], practice: Practice, notes: list[str]) -> list[
     if sewer is None:
         notes.append("the building sewer's size is not given ([prepare] building_sewer)")
         return [Need(f"wye into the building sewer, branch {size}", 1, "each", "1", "site")]
-    sewer = known_size(sewer)
-    if sewer in SDR_35:
+    pipe = known_size(sewer)
+    if pipe in SDR_35:
         notes.append(
-            f"building sewer {sewer}: measure its outside diameter before buying the wye"
-            f" (Schedule 40 {SCHEDULE_40[sewer][0]:.3f} in, SDR 35 {SDR_35[sewer][0]:.3f} in)"
+            f"building sewer {pipe}: measure its outside diameter before buying the wye"
+            f" (Schedule 40 {SCHEDULE_40[pipe][0]:.3f} in, SDR 35 {SDR_35[pipe][0]:.3f} in)"
         )
-    name = f"wye into the building sewer, {sewer} x {sewer} x {size}"
+    name = f"wye into the building sewer, {pipe} x {pipe} x {size}"
     return [Need(name, 1, "each", "1 where the return enters the building sewer", "site")]
 
 
 def _insulation(runs: Sequence[PipeRun], practice: Practice, notes: list[str]) -> list[Need]:
-    depth, unit = practice.table.frost_depth, practice.unit.short
+    depth, unit = practice.frost_depth, practice.unit.short
     if depth is None:
-        notes.append("no frost depth is given ([prepare] frost_depth): insulation is left out")
+        notes.append("no frost depth is given ([design] frost_depth): insulation is left out")
         return []
     unknown = [run.name for run in runs if run.shallow is None]
     if unknown:
         notes.append(f"cover over {', '.join(unknown)} is not known: its insulation is left out")
     needs = []
     for size, some in _by_size(runs).items():
-        parts = [(run.name, run.shallow) for run in some if run.shallow]
+        uses = dict.fromkeys(run.use for run in some if run.shallow)
+        parts = [(use, sum(run.shallow or 0.0 for run in some if run.use == use)) for use in uses]
         if not parts:
             continue
         fits = insulation_for(size)

@@ -30,6 +30,8 @@ class Practice:
         Lengths sold, shortest first [site unit].
     sources : dict of str to str
         For each key defaulted or entered, where its value is from.
+    frost_depth : float or None
+        As ``[design]`` has it [site unit]; pipe above it is insulated.
     """
 
     unit: Unit
@@ -40,6 +42,7 @@ class Practice:
     coils: tuple[float, ...]
     blank_coils: tuple[float, ...]
     sources: dict[str, str]
+    frost_depth: float | None = None
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -59,8 +62,20 @@ class Practice:
         )
 
 
-def practice_of(table: PrepareTable, unit: Unit) -> Practice:
-    """Fill in what the site leaves out."""
+def practice_of(table: PrepareTable, unit: Unit, frost_depth: float | None = None) -> Practice:
+    """Fill in what the site leaves out.
+
+    Parameters
+    ----------
+    table : PrepareTable
+    unit : Unit
+    frost_depth : float, optional
+        [site unit]
+
+    Returns
+    -------
+    Practice
+    """
     defaults = {
         "tail": (unit.default(2.0, 0.5), ASSUMED),
         "pipe_length": (unit.default(20.0, 6.0), COMMON),
@@ -84,4 +99,5 @@ def practice_of(table: PrepareTable, unit: Unit) -> Practice:
         coils=tuple(sorted(set(table.coils))) or (coil,),
         blank_coils=tuple(sorted(set(table.blank_coils))) or (unit.default(100.0, 50.0),),
         sources=sources,
+        frost_depth=frost_depth,
     )

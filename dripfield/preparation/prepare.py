@@ -83,6 +83,7 @@ def prepare(
     electrician: bool = True,
     zones: int = 0,
     rake_tolerance: float | None = None,
+    frost_depth: float | None = None,
     digs: Sequence[tuple[str, float]] = (),
 ) -> Preparation:
     """Work out take-off, heights, readiness and day plan.
@@ -103,6 +104,8 @@ def prepare(
         Number of zones, 0 where they are not given.
     rake_tolerance : float, optional
         [site unit]
+    frost_depth : float, optional
+        [site unit]
     digs : sequence of (str, float)
         Trenches and pits beside those of tanks and enclosures, with their depths [site unit].
 
@@ -115,7 +118,7 @@ def prepare(
     InputError
         Whatever in the tables cannot be; each says how to mend it.
     """
-    practice = practice_of(tables.prepare, unit)
+    practice = practice_of(tables.prepare, unit, frost_depth)
     volumes = flows or Flows()
     tanks = tuple(
         tank_heights(
@@ -138,6 +141,8 @@ def prepare(
         electrician=electrician,
         zones=zones,
         rake_tolerance=rake_tolerance,
+        frost_depth=frost_depth,
+        overhead=tables.prepare.overhead_lines,
         excavations=(*site.excavations, *excavations_of(digs)),
         items_to_buy=len(takeoff.items),
     )
@@ -208,7 +213,6 @@ def _circumstances(
         joined=len(known.joined or ()),
         enclosures={one.name: one.pile for one in enclosures if one.blocks},
         water=f"{total:,.0f} {gallons}{hose}" if total else "",
-        frost_depth=table.frost_depth,
         utility_lead_days=table.utility_lead_days,
         permit_lead_days=table.permit_lead_days,
         inspection_lead_days=table.inspection_lead_days,

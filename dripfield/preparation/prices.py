@@ -94,6 +94,7 @@ def priced(
         raise input_error(
             "prices are given without a currency",
             'add currency = "USD" or the like to [prepare]',
+            file="site.toml",
             field="[prepare] currency",
         )
     amounts: dict[str, float] = {}
@@ -104,11 +105,15 @@ def priced(
             raise input_error(
                 f"{price.material} is priced in {price.currency}, the list in {currency}",
                 "give every price in one currency",
+                file="site.toml",
                 field="[[prepare.prices]] currency",
             )
         if key in exact:
             raise input_error(
-                f"{price.material} has two prices", "keep one", field="[[prepare.prices]] material"
+                f"{price.material} has two prices",
+                "keep one",
+                file="site.toml",
+                field="[[prepare.prices]] material",
             )
         exact[key] = price
     for item in items:
@@ -128,6 +133,7 @@ def _pieces(item: Item, price: PriceTable) -> float:
     raise input_error(
         f"the price of {price.material} is for one {price.unit!r}",
         f"{item.item} is sold as {item.sold_as!r} and counted in {item.unit!r}: price one of these",
+        file="site.toml",
         field="[[prepare.prices]] unit",
     )
 

@@ -15,6 +15,14 @@ from dripfield.core.units import Unit
 EXIT_FEET = 4.0
 PROTECTION_FEET = 5.0
 _START = "before work starts"
+_DEEP = (
+    "sloped, shored or shielded, unless it is all in stable rock (29 CFR 1926.652(a)(1)); competent"
+    " person inspects daily and after rain"
+)
+_SHALLOW = (
+    "a competent person has looked and finds no sign of cave-in, else protected; under 5 ft"
+    " (29 CFR 1926.652(a)(1))"
+)
 
 
 @dataclass(frozen=True)
@@ -140,7 +148,10 @@ class _By:
             return datetime.date.fromisoformat(self.date or "")
         except ValueError:
             raise input_error(
-                f"{self.date!r} is no date", "write it as 2026-06-12", field="[day] date"
+                f"{self.date!r} is no date",
+                "write it as 2026-06-12",
+                file="site.toml",
+                field="[day] date",
             ) from None
 
     def __call__(self, days: int) -> str:
@@ -303,39 +314,43 @@ def _tanks(site: Circumstances, by: _By) -> list[Ready]:
 
 
 def _excavations(site: Circumstances, by: _By) -> list[Ready]:
-    """Exit and protection apart, each where its depth is reached."""
+    """Exit and protection, each where its depth is reached; what is shallower in one row."""
     rows = []
+    places, short = site.unit.places, site.unit.short
     for dig in site.excavations:
         feet = site.unit.to_feet(dig.depth)
-        figure = f"{dig.depth:.{site.unit.places}f} {site.unit.short} deep"
-        if feet >= EXIT_FEET - 1e-6:
-            rows.append(
-                Ready(
-                    f"way out of the excavation: {dig.name}",
-                    "contractor",
-                    by(0),
-                    "ladder or ramp within 25 ft of travel in a trench from 4 ft deep"
-                    " (29 CFR 1926.651(c)(2))",
-                    figure,
-                )
+        if feet < EXIT_FEET - 1e-6:
+            continue
+        figure = f"{dig.depth:.{places}f} {short} deep"
+        rows.append(
+            Ready(
+                f"way out of the excavation: {dig.name}",
+                "contractor",
+                by(0),
+                "ladder or ramp within 25 ft of travel in a trench from 4 ft deep"
+                " (29 CFR 1926.651(c)(2))",
+                figure,
             )
-        if feet >= PROTECTION_FEET - 1e-6:
-            done = (
-                "sloped, shored or shielded, unless it is all in stable rock"
-                " (29 CFR 1926.652(a)(1)); competent person inspects daily and after rain"
-            )
-        else:
-            done = (
-                "a competent person has looked and finds no sign of cave-in, else protected; under"
-                " 5 ft (29 CFR 1926.652(a)(1))"
-            )
+        )
         rows.append(
             Ready(
                 f"protection from cave-in: {dig.name}",
                 "contractor's competent person",
                 by(0),
-                done,
+                _DEEP if feet >= PROTECTION_FEET - 1e-6 else _SHALLOW,
                 figure,
+            )
+        )
+    shallow = [one for one in site.excavations if site.unit.to_feet(one.depth) < EXIT_FEET - 1e-6]
+    if shallow:
+        deepest = max(one.depth for one in shallow)
+        rows.append(
+            Ready(
+                "protection from cave-in: shallow digs",
+                "contractor's competent person",
+                by(0),
+                f"{', '.join(one.name for one in shallow)}: {_SHALLOW}",
+                f"up to {deepest:.{places}f} {short} deep",
             )
         )
     return rows

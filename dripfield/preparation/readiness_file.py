@@ -197,7 +197,8 @@ def merged(items: Sequence[Ready], *files: Sequence[Ticked]) -> Readiness:
 def _over(before: Ticked, row: Ticked) -> Ticked:
     """A row of a later file over the same of an earlier one: nothing that was said is lost."""
     extra = {**dict(before.extra), **{name: value for name, value in row.extra if value}}
-    state = row.state if _said(row.state) or not _said(before.state) else before.state
+    undone = row.state.strip().lower() == "not done"
+    state = row.state if undone or _said(row.state) or not _said(before.state) else before.state
     return Ticked(row.ready, state, before.made and row.made, tuple(extra.items()))
 
 

@@ -153,25 +153,30 @@ def check_tasks(tasks: Sequence[Task]) -> None:
     """
     field = "[[day.tasks]]"
     if not tasks:
-        raise input_error("the day has no tasks", "give at least one", field=field)
+        raise input_error(
+            "the day has no tasks", "give at least one", file="site.toml", field=field
+        )
     names = [task.name for task in tasks]
     for task in tasks:
         if names.count(task.name) > 1:
             raise input_error(
                 f"two tasks are called {task.name!r}",
                 "give each its own name",
+                file="site.toml",
                 field=f"{field} task",
             )
         if ";" in task.name or not task.name.strip():
             raise input_error(
                 f"the task {task.name!r} is no name to list",
                 "give it a name without a semicolon",
+                file="site.toml",
                 field=f"{field} task",
             )
         if not (math.isfinite(task.duration) and task.duration >= 0.0):
             raise input_error(
                 f"{task.name} lasts {task.duration:g} h",
                 "give a duration of zero or more hours",
+                file="site.toml",
                 field=f"{field} duration",
             )
         for other in task.after:
@@ -180,6 +185,7 @@ def check_tasks(tasks: Sequence[Task]) -> None:
                 raise input_error(
                     f"{task.name} comes after {other!r}, which is no task",
                     f"the closest is {closest!r}",
+                    file="site.toml",
                     field=f"{field} after",
                 )
 
@@ -196,6 +202,7 @@ def _in_order(tasks: Sequence[Task]) -> list[Task]:
             raise input_error(
                 f"tasks wait for each other: {' after '.join(cycle)}",
                 "take one out of the other's after",
+                file="site.toml",
                 field="[[day.tasks]] after",
             )
         ordered += ready

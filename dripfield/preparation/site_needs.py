@@ -135,7 +135,7 @@ def mark_needs(marks: Marks, practice: Practice) -> tuple[Need, ...]:
     ]
     if marks.painted:
         short = practice.unit.short
-        how = f"{marks.painted:,.0f} {short} of lines painted"
+        how = f"{marks.painted:,.0f} {short} of lines painted through the marks"
         needs.append(Need("marking paint", marks.painted, short, how, f"field method, {ASSUMED}"))
     return tuple(needs)
 

@@ -219,7 +219,10 @@ def check_materials(asked: Sequence[str], known: Sequence[str], field: str) -> N
                 else "it is empty"
             )
             raise input_error(
-                f"the take-off holds no material {name!r}", remedy, field=f"{field} material"
+                f"the take-off holds no material {name!r}",
+                remedy,
+                file="site.toml",
+                field=f"{field} material",
             )
 
 

@@ -96,7 +96,7 @@ def take_off(field: Field, practice: Practice) -> Takeoff:
     needs += pipe
     notes += left_out
     needs += _valves(field)
-    frost = table.frost_depth is not None and table.frost_depth > 0.0
+    frost = bool(practice.frost_depth)
     needs += box_needs(table.boxes, unit, frost)
     if not table.boxes:
         notes.append("no boxes are given ([[prepare.boxes]]): boxes, their stone and foam left out")
@@ -135,6 +135,7 @@ def _tubing_waste(practice: Practice) -> tuple[float, float]:
                 raise input_error(
                     f"{name} is sold in coils",
                     "give their lengths as [prepare] coils or blank_coils; only waste goes here",
+                    file="site.toml",
                     field="[[prepare.stock]] size",
                 )
             waste[name] = one.waste or 0.0

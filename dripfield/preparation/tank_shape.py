@@ -105,12 +105,14 @@ def tank_shape(table: TankTable) -> TankShape:
             raise input_error(
                 f"the {table.shape} {table.name} has no {key}",
                 f"its dimensions are {', '.join(needed)}",
+                file="site.toml",
                 field=f"[[tank]] {key}",
             )
         if not given and key in needed:
             raise input_error(
                 f"the {key} of {table.name} is missing",
                 f"a {table.shape} needs {', '.join(needed)}",
+                file="site.toml",
                 field=f"[[tank]] {key}",
             )
     diameter = table.diameter or 0.0

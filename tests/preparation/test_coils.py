@@ -142,6 +142,7 @@ def test_a_lateral_longer_than_a_coil_is_refused_or_spliced() -> None:
     with pytest.raises(InputError) as refusal:
         coil_plan(cuts, [100.0])
     assert str(refusal.value) == (
+        "site.toml, "
         "[prepare] coils: L02 takes 250.0 ft with its tails and the longest coil holds 100 ft;"
         " give a longer coil, or allow splices with splices = true"
     )

@@ -72,6 +72,7 @@ def test_a_cycle_is_named_and_only_the_cycle() -> None:
     with pytest.raises(InputError) as refusal:
         schedule(tasks)
     assert str(refusal.value) == (
+        "site.toml, "
         "[[day.tasks]] after: tasks wait for each other: test after fill after pump after test;"
         " take one out of the other's after"
     )
@@ -80,30 +81,35 @@ def test_a_cycle_is_named_and_only_the_cycle() -> None:
 @pytest.mark.parametrize(
     ("tasks", "line"),
     [
-        ([], "[[day.tasks]]: the day has no tasks; give at least one"),
+        ([], "site.toml, [[day.tasks]]: the day has no tasks; give at least one"),
         (
             [Task("dig", "c", -1.0)],
+            "site.toml, "
             "[[day.tasks]] duration: dig lasts -1 h; give a duration of zero or more hours",
         ),
         (
             [Task("dig", "c", float("nan"))],
+            "site.toml, "
             "[[day.tasks]] duration: dig lasts nan h; give a duration of zero or more hours",
         ),
         (
             [Task("dig", "c", 1.0, ("dig",))],
+            "site.toml, "
             "[[day.tasks]] after: tasks wait for each other: dig after dig; take one out of the"
             " other's after",
         ),
         (
             [Task("dig", "c", 1.0), Task("lay", "c", 1.0, ("digg",))],
+            "site.toml, "
             "[[day.tasks]] after: lay comes after 'digg', which is no task; the closest is 'dig'",
         ),
         (
             [Task("dig", "c", 1.0), Task("dig", "d", 1.0)],
-            "[[day.tasks]] task: two tasks are called 'dig'; give each its own name",
+            "site.toml, [[day.tasks]] task: two tasks are called 'dig'; give each its own name",
         ),
         (
             [Task("dig; lay", "c", 1.0)],
+            "site.toml, "
             "[[day.tasks]] task: the task 'dig; lay' is no name to list; give it a name without a"
             " semicolon",
         ),
@@ -192,11 +198,18 @@ def test_clock_times() -> None:
     for wrong in ("7.30", "25:00", "12:60", "noon"):
         with pytest.raises(InputError) as refusal:
             hours_of(wrong, "[day] start")
-        assert str(refusal.value) == f"[day] start: {wrong!r} is no clock time; write it as 07:30"
+        assert (
+            str(refusal.value)
+            == f"site.toml, [day] start: {wrong!r} is no clock time; write it as 07:30"
+        )
 
 
 def test_work_that_ends_before_it_starts_is_refused() -> None:
-    with pytest.raises(InputError, match=r"^\[day\] end: work ends at 06:00, not after its start"):
+    with pytest.raises(
+        InputError, match=r"^site.toml, \[day\] end: work ends at 06:00, not after its start"
+    ):
         day_plan(DayTable(end="06:00", tasks=SHORT))
-    with pytest.raises(InputError, match=r"^\[day\] inspection: 'inspect' is no task of the day"):
+    with pytest.raises(
+        InputError, match=r"^site.toml, \[day\] inspection: 'inspect' is no task of the day"
+    ):
         day_plan(DayTable(inspection="inspect", tasks=SHORT))

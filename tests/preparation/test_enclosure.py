@@ -80,6 +80,7 @@ def test_finished_grade_below_its_base_is_refused() -> None:
     with pytest.raises(InputError) as refusal:
         enclosure_heights(table, Unit.FOOT)
     assert str(refusal.value) == (
+        "site.toml, "
         "[[enclosure]] grade: finished grade 99.50 ft lies below the base of the enclosure filter"
         " box, 100.00 ft without blocks; correct grade, stands_on or stone"
     )

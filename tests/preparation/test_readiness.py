@@ -34,9 +34,17 @@ def test_exit_and_protection_apart(depth: float, exit_: bool, protection: bool) 
     rock, or under 5 ft where a competent person finds no sign of cave-in."""
     found = items(excavations=(Excavation("pump tank", depth),))
     assert ("way out of the excavation: pump tank" in found) == exit_
-    row = found["protection from cave-in: pump tank"]
-    assert row.done_when.startswith("sloped, shored or shielded, unless it is all") == protection
-    assert row.done_when.startswith("a competent person has looked") != protection
+    row = found[f"protection from cave-in: {'pump tank' if exit_ else 'shallow digs'}"]
+    assert ("sloped, shored or shielded, unless it is all" in row.done_when) == protection
+    assert ("a competent person has looked" in row.done_when) != protection
+    assert row.figure.endswith(f"{depth:.2f} ft deep")
+
+
+def test_shallow_digs_share_a_row_that_names_them_all() -> None:
+    found = items(excavations=(Excavation("box", 3.0), Excavation("bed", 0.7)))
+    row = found["protection from cave-in: shallow digs"]
+    assert row.done_when.startswith("box, bed: a competent person")
+    assert row.figure == "up to 3.00 ft deep"
 
 
 def test_the_same_depths_in_metres() -> None:
@@ -64,7 +72,9 @@ def test_dates_go_back_from_the_day() -> None:
     assert found["utilities: one-call made"].by == "2028-02-27"
     assert items(utility_lead_days=3)["utilities: one-call made"].by == "3 d before"
     assert items()["utilities: one-call made"].by == "before work starts"
-    with pytest.raises(InputError, match=r"^\[day\] date: '1 March' is no date; write it as"):
+    with pytest.raises(
+        InputError, match=r"^site.toml, \[day\] date: '1 March' is no date; write it as"
+    ):
         items(date="1 March")
 
 

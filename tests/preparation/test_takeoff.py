@@ -42,7 +42,6 @@ FIELD = Field(
     marks=Marks(flags=150, stakes=20),
 )
 TABLE = PrepareTable(
-    frost_depth=3.0,
     finish="seed",
     return_to="building sewer",
     building_sewer="4 in",
@@ -54,7 +53,7 @@ TABLE = PrepareTable(
 
 
 def made(table: PrepareTable = TABLE, field: Field = FIELD, unit: Unit = Unit.FOOT) -> Takeoff:
-    return take_off(field, practice_of(table, unit))
+    return take_off(field, practice_of(table, unit, 3.0))
 
 
 def rows(takeoff: Takeoff) -> dict[str, Item]:
@@ -172,32 +171,37 @@ def refused(table: PrepareTable) -> str:
 def test_bad_stock_and_prices() -> None:
     sand = {"material": "fill, sand", "price": 40.0}
     assert refused(PrepareTable(stock=[StockTable(material="fill, sandd")])) == (
+        "site.toml, "
         "[[prepare.stock]] material: the take-off holds no material 'fill, sandd'; the closest in"
         " it is 'fill, sand'"
     )
     assert refused(PrepareTable(stock=[StockTable(material="blank tubing", size=30.0)])) == (
+        "site.toml, "
         "[[prepare.stock]] size: blank tubing is sold in coils; give their lengths as [prepare]"
         " coils or blank_coils; only waste goes here"
     )
     assert refused(
         PrepareTable(prices=[PriceTable(unit="yd3", **sand)])  # type: ignore[arg-type]
-    ).startswith("[prepare] currency: prices are given without a currency;")
+    ).startswith("site.toml, [prepare] currency: prices are given without a currency;")
     assert refused(
         PrepareTable(
             currency="USD",
             prices=[PriceTable(unit="yd3", currency="CAD", **sand)],  # type: ignore[arg-type]
         )
     ) == (
+        "site.toml, "
         "[[prepare.prices]] currency: fill, sand is priced in CAD, the list in USD; give every"
         " price in one currency"
     )
     assert refused(
         PrepareTable(currency="USD", prices=[PriceTable(unit="ton", **sand)])  # type: ignore[arg-type]
     ) == (
+        "site.toml, "
         "[[prepare.prices]] unit: the price of fill, sand is for one 'ton'; fill, sand is sold as"
         " '10 yd3 truck load' and counted in 'yd3': price one of these"
     )
     assert refused(PrepareTable(coils=[100.0])).startswith(
+        "site.toml, "
         "[prepare] coils: L01 takes 104.0 ft with its tails and the longest coil holds 100 ft;"
     )
     assert refused(PrepareTable(building_sewer="5 in", return_to="building sewer")).startswith(

@@ -180,31 +180,37 @@ def test_levels_against_dose_and_flush() -> None:
     [
         (
             {"top": 98.0, "riser_top": 97.5},
+            "site.toml, "
             "[[tank]] riser_top: the riser of pump tank ends at 97.50 ft, below the tank's top at"
             " 98.00 ft; correct riser_top or top",
         ),
         (
             {"start_depth": 4.5},
+            "site.toml, "
             "[[tank]] start_depth: start_depth of pump tank is 4.5 ft and the tank is 4 ft deep"
             " inside; correct one of the two",
         ),
         (
             {"levels": {"on": 1.0, "off": 2.0}},
+            "site.toml, "
             "[[tank]] levels: in pump tank the level 'on' at 1 ft is not over 'off' at 2 ft; from"
             " the floor up they are pump cover, off, on, override, alarm, inlet",
         ),
         (
             {"levels": {"high": 1.0}},
+            "site.toml, "
             "[[tank]] levels: pump tank has a level 'high'; the levels are pump cover, off, on,"
             " override, alarm",
         ),
         (
             {"width": 4.0},
+            "site.toml, "
             "[[tank]] width: the horizontal cylinder pump tank has no width; its dimensions are"
             " diameter, length",
         ),
         (
             {"diameter": None},
+            "site.toml, "
             "[[tank]] diameter: the diameter of pump tank is missing; a horizontal cylinder needs"
             " diameter, length",
         ),
@@ -218,7 +224,9 @@ def test_tanks_that_cannot_be_are_refused(changes: dict[str, object], line: str)
 
 def test_a_slip_of_a_digit_in_an_elevation_is_refused() -> None:
     table = _with(LYING, top=98.0, grade=1000.0, riser_sections=[6.0])
-    with pytest.raises(InputError, match=r"^\[\[tank\]\] grade: pump tank ends 10,824 in from fin"):
+    with pytest.raises(
+        InputError, match=r"^site.toml, \[\[tank\]\] grade: pump tank ends 10,824 in from fin"
+    ):
         tank_heights(table, Unit.FOOT)
 
 

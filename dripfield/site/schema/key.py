@@ -33,6 +33,7 @@ UNITS = {
     "length": ("ft", "m"),
     "area": ("ft2", "m2"),
     "bore": ("in", "mm"),
+    "small length": ("in", "mm"),
     "pressure": ("psi", "kPa"),
     "head": ("ft", "m"),
     "flow": ("gal/min", "L/min"),
@@ -43,6 +44,9 @@ UNITS = {
     "velocity": ("ft/s", "m/s"),
     "temperature": ("degF", "degC"),
     "degrees": ("degrees", "degrees"),
+    "weight": ("lb", "kg"),
+    "density": ("lb/ft3", "kg/m3"),
+    "hours": ("h", "h"),
 }
 """What a quantity is measured in on a site in feet (US gallons) and on one in metres."""
 

@@ -10,6 +10,12 @@ from dripfield.site.schema.bed import BedTable
 from dripfield.site.schema.crew import Benchmark, CrewTable
 from dripfield.site.schema.key import Positive, key
 from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.preparation import (
+    DayTable,
+    EnclosureTable,
+    PrepareTable,
+    TankTable,
+)
 from dripfield.site.schema.pump import PumpTable, ReturnTable, SupplyTable
 from dripfield.site.schema.review import ReviewTable
 from dripfield.site.schema.survey import SurveyTable
@@ -95,6 +101,10 @@ class SiteFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
     supply: SupplyTable | None = None
     return_: ReturnTable | None = msgspec.field(default=None, name="return")
     pump: PumpTable | None = None
+    prepare: PrepareTable | None = None
+    tank: list[TankTable] = []
+    enclosure: list[EnclosureTable] = []
+    day: DayTable | None = None
 
     @property
     def absorption_area(self) -> float | None:
