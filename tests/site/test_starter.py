@@ -53,6 +53,9 @@ def test_every_optional_line_may_be_taken_into_use(starter: Path) -> None:
     assert file.crew.base_line == ("BED1", "BED2")
 
 
+LISTS = ("seams", "panel_methods", "accepted", "locked", "dropped")
+
+
 def test_optional_lines_with_a_default_state_it(starter: Path) -> None:
     """What the comments show as the default of [layout] is what a site without the keys gets."""
     site = read_site(starter)
@@ -60,7 +63,8 @@ def test_optional_lines_with_a_default_state_it(starter: Path) -> None:
     (starter / "site.toml").write_text(OPTIONAL_LINE.sub("", text))
     content = tomllib.loads((starter / "site.toml").read_text())
     settings = layout_settings(msgspec.convert(content["layout"], LayoutTable), site.unit)
-    examples = {"bearing", "panels", "contour_interval"}  # left out they mean "chosen"
+    # left out they mean "chosen" or "none"
+    examples = {"bearing", "panels", "contour_interval", *LISTS}
     for field in msgspec.structs.fields(type(site.file.layout)):
         if field.name not in examples:
             assert getattr(settings, field.name) == getattr(site.settings, field.name), field.name

@@ -204,7 +204,11 @@ class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     ] = "round"
     keepouts: Annotated[
         Literal["kept", "graded over"],
-        key('keepouts in a built bed: "kept", with slopes of their own, or "graded over"'),
+        key(
+            'keepouts in a built bed: "kept", with slopes of their own (left out: so), or '
+            '"graded over"',
+            example="graded over",
+        ),
     ] = "kept"
     side_material: Annotated[
         Annotated[str, Meta(min_length=1)] | None,
