@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import tempfile
 import warnings
+import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -65,6 +67,22 @@ def write_shapefiles(path: Path, features: Features) -> list[Path]:
         )
         found += sorted(target.parent.glob(f"{target.stem}.*"))
     return found
+
+
+def write_zipped_shapefiles(path: Path, features: Features) -> None:
+    """Write the shapefiles of :func:`write_shapefiles` as one archive, which GDAL opens as it is.
+
+    Parameters
+    ----------
+    path : Path
+        Ends in ``.shp.zip``.
+    features : Features
+    """
+    with tempfile.TemporaryDirectory() as folder, zipfile.ZipFile(path, "w") as archive:
+        stem = path.name.removesuffix(".shp.zip")
+        for part in write_shapefiles(Path(folder) / f"{stem}.shp", features):
+            entry = zipfile.ZipInfo(part.name, (1980, 1, 1, 0, 0, 0))
+            archive.writestr(entry, part.read_bytes(), zipfile.ZIP_DEFLATED)
 
 
 Layer = tuple[str, str, Sequence[Any], Sequence[Mapping[str, Property]]]

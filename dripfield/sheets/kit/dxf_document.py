@@ -2,7 +2,8 @@
 
 Layers have the form that the US National CAD Standard gives (discipline, major group, minor
 groups). It has no code for a drip lateral, so ``LATL`` and its siblings are this project's own
-minor groups. Everything plots black; layers differ by line width and line type.
+minor groups. Layers differ by line width and line type, so that a black plot can be read too; colours
+stay clear of those by which the uniform colour code tells utilities apart.
 """
 
 from __future__ import annotations
@@ -22,6 +23,10 @@ if TYPE_CHECKING:
 
 BLACK = 7  # black on paper, white on a dark screen
 GREY = 8
+BROWN = 37  # of the DXF colour index, as the next ones
+DARK_BROWN = 39
+DARK_GREY = 251
+SURVEY_PINK = 221  # temporary survey marks in the uniform colour code
 
 _LINE_TYPES = {  # dashes and gaps in inches on paper, as ezdxf wants them: total, dash, -gap …
     "DASHED": ("Dashed", [0.25, 0.18, -0.07]),

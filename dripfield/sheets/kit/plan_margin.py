@@ -50,7 +50,7 @@ def strip_height(paper: Paper) -> float:
 
 def title_height(paper: Paper) -> float:
     """Height of the title block at the foot of the sheet [pt]."""
-    return 118.0 * paper.type_scale
+    return 122.0 * paper.type_scale
 
 
 def draw_strip(axes: Any, frame: MapFrame, paper: Paper, design: Design, relief: Relief) -> None:
@@ -62,7 +62,8 @@ def draw_strip(axes: Any, frame: MapFrame, paper: Paper, design: Design, relief:
         axes, frame, paper, design.site.unit, frame.left + 44.0, middle - 0.5 * STRIP_HEIGHT
     )
     entries = _legend_entries(design, relief)
-    room = (right + 18.0, middle - 0.5 * height, paper.width - MARGIN, middle + 0.5 * height)
+    edge = frame.left + frame.width
+    room = (right + 18.0, middle - 0.5 * height, edge, middle + 0.5 * height)
     legend(axes, entries, room, paper.type_scale)
 
 
@@ -155,9 +156,9 @@ def draw_title(
     """
     missed = [*extra, *to_know(design, relief)]
     blocks = (
-        Block(0.22, "Plan of laterals", site_facts(design.site, design.ground), design.site.name),
+        Block(0.21, "Plan of laterals", site_facts(design.site, design.ground), design.site.name),
         Block(0.24, _layout_head(design), layout_facts(design)),
         Block(0.24, "To know", missed),
-        Block(0.30, "Caution", cautions("utilities", "wastewater")),
+        Block(0.31, "Caution", cautions("utilities", "wastewater")),
     )
     title_block(axes, rectangle, blocks, type_scale, least=LEAST_TYPE, more=more)

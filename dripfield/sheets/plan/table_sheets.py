@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from dripfield.core.cautions import cautions
 from dripfield.core.table import Table
 from dripfield.design.model import Design
 from dripfield.sheets.kit.blank import blank_sheet
 from dripfield.sheets.kit.lateral_tables import lateral_table, panel_table
-from dripfield.sheets.kit.notes import layout_code, layout_facts
+from dripfield.sheets.kit.notes import layout_code
 from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.plan_margin import to_know
 from dripfield.sheets.kit.relief import Relief
@@ -134,11 +133,7 @@ def table_sheets(design: Design, relief: Relief, paper: Paper) -> list[TableShee
             first = blocks[-1].stop
             if first < len(table.rows):
                 down = further()
-    for title, facts in (
-        ("Layout", layout_facts(design)),
-        ("To know", to_know(design, relief)),
-        ("Caution", cautions("utilities", "wastewater")),
-    ):
+    for title, facts in (("To know", to_know(design, relief)),):
         lines = [line for fact in facts for line in wrap(fact, width, _SIZE, 12)]
         need = 18.0 + 1.4 * _SIZE * len(lines)
         if down > 0.0 and down + need > height:
