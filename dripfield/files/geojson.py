@@ -62,7 +62,9 @@ def write_geojson(path: Path, features: Features) -> None:
         "type": "FeatureCollection",
         "name": features.title,
         "coordinates": own if local else "longitude and latitude (WGS 84)",
-        "warning": f"Coordinates are {own}, not degrees. {features.note}" if local else features.note,
+        "warning": f"Coordinates are {own}, not degrees. {features.note}"
+        if local
+        else features.note,
         "features": found,
     }
     path.write_text(json.dumps(content, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")

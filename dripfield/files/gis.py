@@ -75,12 +75,11 @@ def write_zipped_shapefiles(path: Path, features: Features) -> None:
     Parameters
     ----------
     path : Path
-        Ends in ``.shp.zip``.
+        Ends in ``.shp.zip``; in it are ``layout_laterals`` and ``layout_points``.
     features : Features
     """
     with tempfile.TemporaryDirectory() as folder, zipfile.ZipFile(path, "w") as archive:
-        stem = path.name.removesuffix(".shp.zip")
-        for part in write_shapefiles(Path(folder) / f"{stem}.shp", features):
+        for part in write_shapefiles(Path(folder) / "layout.shp", features):
             entry = zipfile.ZipInfo(part.name, (1980, 1, 1, 0, 0, 0))
             archive.writestr(entry, part.read_bytes(), zipfile.ZIP_DEFLATED)
 

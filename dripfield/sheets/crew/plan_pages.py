@@ -20,7 +20,6 @@ from dripfield.sheets.kit.plan_map import draw_map
 from dripfield.sheets.kit.plan_margin import draw_strip, strip_height
 from dripfield.sheets.kit.ramp import elevation_ramp
 from dripfield.sheets.kit.relief import Relief
-from dripfield.sheets.kit.tiles import draw_key_map, draw_match_lines, laterals_on
 from dripfield.sheets.kit.style import (
     INK,
     PAPER_WHITE,
@@ -31,6 +30,7 @@ from dripfield.sheets.kit.style import (
     text_width,
     write_text,
 )
+from dripfield.sheets.kit.tiles import draw_key_map, draw_match_lines, laterals_on
 
 _KEY = 96.0  # width of the key map [pt]
 _BELOW = 20.0  # under the strip, for that bar [pt]

@@ -1,8 +1,9 @@
-"""Names of what lies about a bed: panels, keepouts, setbacks, the benchmark, ground without survey."""
+"""Names of what lies about a bed: panels, keepouts, setbacks, benchmark, ground without survey."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import shapely
@@ -21,7 +22,7 @@ from dripfield.site.model import Site
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.22, 0.78, 0.15, 0.85)
 _SIZE = 8.0  # of names [pt]
 _NAME_WIDTH = 130.0  # a longer name is cut short [pt]
-BENCHMARK_MARK = {"ls": "none", "marker": "^", "mew": 1.0, "mfc": PAPER_WHITE}
+BENCHMARK_MARK: dict[str, Any] = {"ls": "none", "marker": "^", "mew": 1.0, "mfc": PAPER_WHITE}
 
 
 def keepout_name(site: Site, index: int) -> str:
@@ -129,9 +130,9 @@ def _label_benchmark(pen: Pen, placer: Placer, site: Site) -> Iterator[str]:
             yield f"Benchmark {text}"
         return
     middle = np.array(frame.window.centroid.coords[0])
-    edge = shapely.get_coordinates(
-        shapely.linestrings([middle, at]).intersection(inside.exterior)
-    )[0]
+    edge = shapely.get_coordinates(shapely.linestrings([middle, at]).intersection(inside.exterior))[
+        0
+    ]
     away = float(np.hypot(*(at - edge))) * frame.scale.per_point
     text = f"{text}, {away:.0f} {site.unit.short} on"
     _arrow(pen, edge - 14.0 * (at - edge) / np.hypot(*(at - edge)), edge)

@@ -11,7 +11,7 @@ from dripfield.core.arrays import Floats
 from dripfield.sheets.kit.dxf_document import drawing_text
 
 if TYPE_CHECKING:
-    from ezdxf.layouts import BaseLayout
+    from ezdxf.layouts.base import BaseLayout
 
 
 def on(layer: str, **more: object) -> dict[str, object]:

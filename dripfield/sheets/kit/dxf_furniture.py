@@ -12,7 +12,7 @@ from dripfield.sheets.kit.dxf_entities import on, text_at
 from dripfield.sheets.kit.style import POINTS_PER_INCH, Paper, Scale, round_length
 
 if TYPE_CHECKING:
-    from ezdxf.layouts import BaseLayout
+    from ezdxf.layouts.base import BaseLayout
 
 SYMBOLS = "C-ANNO-SYMB"
 TITLE = "C-ANNO-TTLB"
@@ -24,9 +24,7 @@ LETTER, LINE = 0.80, 1.5  # width of a letter amply, and from line to line, in t
 _NAME_LETTERS, _NOTE_LETTERS = 60, 100  # in a line
 
 
-def north_arrow(
-    space: BaseLayout, at: tuple[float, float], size: float, turn: float = 0.0
-) -> None:
+def north_arrow(space: BaseLayout, at: tuple[float, float], size: float, turn: float = 0.0) -> None:
     """An arrow to grid north.
 
     Parameters

@@ -12,7 +12,7 @@ from dripfield.core.table import NONE, Table
 from dripfield.sheets.kit.dxf_entities import on, text_at
 
 if TYPE_CHECKING:
-    from ezdxf.layouts import BaseLayout
+    from ezdxf.layouts.base import BaseLayout
 
 LAYER = "C-ANNO-TABL"
 _LETTER = 0.85  # width of a letter in text heights, amply: fonts of CAD programs differ

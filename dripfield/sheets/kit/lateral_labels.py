@@ -123,9 +123,7 @@ def _show_faults_under(pen: Pen, words: Words, measure: LateralMeasure) -> None:
                     pen.line(xy, lw=PENS["band"], color=WASH, zorder=8.05)
 
 
-def _at_ends(
-    line: Floats, name: str, size: float, bed: Any, start_first: bool
-) -> Iterator[Words]:
+def _at_ends(line: Floats, name: str, size: float, bed: Any, start_first: bool) -> Iterator[Words]:
     """Beyond the bed's edge at one end, at the other, then close to the ends, then inside."""
     for start in (start_first, not start_first):
         end, outward = line_end(line, start=start)
@@ -142,9 +140,7 @@ def _at_ends(
     yield from along_line(line, (name,), size, shares)
 
 
-def _led_name(
-    pen: Pen, placer: Placer, line: Floats, name: str, size: float, own: int
-) -> bool:
+def _led_name(pen: Pen, placer: Placer, line: Floats, name: str, size: float, own: int) -> bool:
     """A name off the end of its lateral where it covers nothing, with a thin line to it."""
     half = 0.5 * text_width(name, size, bold=True)
     for start in (True, False):

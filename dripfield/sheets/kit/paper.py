@@ -179,6 +179,11 @@ def tiles_at(
     Returns
     -------
     Tiling
+
+    Raises
+    ------
+    InputError
+        It takes too many sheets.
     """
     room = _room(rectangle)
     turned = _turned(unit, ground, rectangle)

@@ -155,9 +155,7 @@ def _draw_ground(pen: Pen, relief: Relief) -> None:
         return
     shots = frame.to_paper(relief.shots)
     shots = shots[shapely.contains_xy(frame.window, shots)]
-    pen.line(
-        shots, ls="none", marker="o", ms=1.4, mew=0, color=PALE, zorder=1.4
-    )
+    pen.line(shots, ls="none", marker="o", ms=1.4, mew=0, color=PALE, zorder=1.4)
 
 
 def _off(xy: Floats, frame: MapFrame) -> bool:

@@ -24,7 +24,13 @@ from dripfield.sheets.kit.furniture import (
 )
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.marks import FAULT_MARKS, missed_parts
-from dripfield.sheets.kit.notes import bare_ground, layout_code, layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.notes import (
+    bare_ground,
+    layout_code,
+    layout_facts,
+    missed_facts,
+    site_facts,
+)
 from dripfield.sheets.kit.plan_map import (
     BARE_HATCH,
     FAULT_DASHES,
@@ -36,11 +42,10 @@ from dripfield.sheets.kit.plan_map import (
 )
 from dripfield.sheets.kit.ramp import Ramp, elevation_ramp
 from dripfield.sheets.kit.relief import Relief
-from dripfield.sheets.kit.style import DIM, INK, LEVEL_GREY, MARGIN, PALE, PENS, Paper
+from dripfield.sheets.kit.style import DIM, INK, LEVEL_GREY, PALE, PENS, Paper
 from dripfield.sheets.kit.suspects import SUSPECT_MARK
 
-
-LEAST_TYPE = 7.6  # of a title block [pt]
+LEAST_TYPE = 7.2  # of a title block [pt]
 
 
 def strip_height(paper: Paper) -> float:
@@ -50,7 +55,7 @@ def strip_height(paper: Paper) -> float:
 
 def title_height(paper: Paper) -> float:
     """Height of the title block at the foot of the sheet [pt]."""
-    return 122.0 * paper.type_scale
+    return 132.0 * paper.type_scale
 
 
 def draw_strip(axes: Any, frame: MapFrame, paper: Paper, design: Design, relief: Relief) -> None:
@@ -156,9 +161,9 @@ def draw_title(
     """
     missed = [*extra, *to_know(design, relief)]
     blocks = (
-        Block(0.21, "Plan of laterals", site_facts(design.site, design.ground), design.site.name),
+        Block(0.20, "Plan of laterals", site_facts(design.site, design.ground), design.site.name),
         Block(0.24, _layout_head(design), layout_facts(design)),
-        Block(0.24, "To know", missed),
-        Block(0.31, "Caution", cautions("utilities", "wastewater")),
+        Block(0.23, "To know", missed),
+        Block(0.33, "Caution", cautions("utilities", "wastewater")),
     )
     title_block(axes, rectangle, blocks, type_scale, least=LEAST_TYPE, more=more)

@@ -125,8 +125,6 @@ def cores_on(frame: MapFrame, tiling: Tiling) -> list[Polygon]:
         place = frame.to_paper(np.array((one.frame.centre,)))[0]
         factor = one.frame.scale.per_point / frame.scale.per_point
         cores.append(
-            shapely.transform(
-                one.core, lambda xy, m=middle, f=factor, at=place: (xy - m) * f + at
-            )
+            shapely.transform(one.core, lambda xy, m=middle, f=factor, at=place: (xy - m) * f + at)
         )
     return cores

@@ -1,4 +1,4 @@
-"""Paper, scale and sheets of a plan: the whole bed on one, and parts where it is too small there."""
+"""Paper, scale and sheets of a plan: the whole bed on one, parts where it is too small there."""
 
 from __future__ import annotations
 

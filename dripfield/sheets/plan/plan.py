@@ -31,7 +31,13 @@ from dripfield.sheets.kit.style import (
     shorten,
     write_text,
 )
-from dripfield.sheets.kit.tiles import cores_on, draw_key_map, draw_match_lines, laterals_on, match_areas
+from dripfield.sheets.kit.tiles import (
+    cores_on,
+    draw_key_map,
+    draw_match_lines,
+    laterals_on,
+    match_areas,
+)
 from dripfield.sheets.plan.arrange import Arrangement, arrange
 from dripfield.sheets.plan.table_sheets import TableSheet, sheet_mark, table_sheets
 
@@ -141,7 +147,12 @@ class Plan:
             yield table.draw(drawn, self.count)
 
     def _map_sheet(
-        self, paper: Paper, frame: MapFrame, number: int, part: str = "", kept: Sequence[Polygon] = ()
+        self,
+        paper: Paper,
+        frame: MapFrame,
+        number: int,
+        part: str = "",
+        kept: Sequence[Polygon] = (),
     ) -> PlanSheet:
         design = self.design
         figure, axes = blank_sheet(paper, DOTS_PER_INCH)

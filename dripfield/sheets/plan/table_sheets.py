@@ -76,9 +76,7 @@ class TableSheet:
             ends = [MARGIN, paper.width - MARGIN]
             axes.plot(ends, [top + 4.0] * 2, color=INK, lw=PENS["bold"])
             foot = f"Lengths and elevations in {self.design.site.unit.label}. {_MARKS}"
-            write_text(
-                axes, MARGIN, MARGIN, shorten(foot, ends[1] - MARGIN, 8.0), 8.0, color=DIM
-            )
+            write_text(axes, MARGIN, MARGIN, shorten(foot, ends[1] - MARGIN, 8.0), 8.0, color=DIM)
             for piece in self.pieces:
                 y = top - piece.down - 12.0
                 write_text(axes, MARGIN, y, piece.title, 10.0, bold=True)
@@ -143,9 +141,7 @@ def table_sheets(design: Design, relief: Relief, paper: Paper) -> list[TableShee
     return sheets
 
 
-def sheet_mark(
-    axes: Any, paper: Paper, design: Design, what: str, number: int, total: int
-) -> None:
+def sheet_mark(axes: Any, paper: Paper, design: Design, what: str, number: int, total: int) -> None:
     """Above the frame of a sheet: what it shows, the site, the layout's code, its number.
 
     Parameters

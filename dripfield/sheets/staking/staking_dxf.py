@@ -16,6 +16,7 @@ from dripfield.core.arrays import Floats
 from dripfield.core.lines import stations_along
 from dripfield.design.model import Design
 from dripfield.ground.levels.lines import clip_lines
+from dripfield.sheets.kit.area_labels import keepout_name
 from dripfield.sheets.kit.dxf_document import (
     BROWN,
     DARK_BROWN,
@@ -32,7 +33,6 @@ from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS
 from dripfield.sheets.kit.marks import missed_parts
 from dripfield.sheets.kit.notes import bare_ground
 from dripfield.sheets.kit.style import Paper
-from dripfield.sheets.kit.area_labels import keepout_name
 from dripfield.sheets.staking.staking_layouts import draw_layouts
 from dripfield.sheets.staking.staking_sheet import StakingSheet
 from dripfield.staking.stakes import Stake
@@ -49,7 +49,9 @@ LAYERS = {
     "C-SSWR-MISS": Layer("parts of laterals out of tolerance", width=70, linetype="DASHED"),
     "C-SSWR-BNDY": Layer("bed", width=50),
     "C-SSWR-KEEP": Layer("keepouts: no lateral enters", width=25, colour=DARK_GREY),
-    "C-SSWR-STBK": Layer("setbacks: limit of laterals", width=18, linetype="DASHED", colour=DARK_GREY),
+    "C-SSWR-STBK": Layer(
+        "setbacks: limit of laterals", width=18, linetype="DASHED", colour=DARK_GREY
+    ),
     "C-SSWR-SEAM": Layer("seams between panels", width=25, linetype="DASHDOT", colour=DARK_BROWN),
     "C-SSWR-STAK": Layer("stakes", width=18, colour=SURVEY_PINK),
     "C-SSWR-STAK-NUMB": Layer("point numbers of stakes", width=18, colour=SURVEY_PINK),
@@ -267,7 +269,11 @@ def _draw_benchmark(space: Modelspace, sheet: StakingSheet) -> None:
     x, y = mark.easting, mark.northing
     space.add_point((x, y, mark.elevation), dxfattribs=on("V-CTRL-PNTS"))
     reach = 1.2 * sheet.small
-    corners = [(x, y + reach), (x - 0.87 * reach, y - 0.5 * reach), (x + 0.87 * reach, y - 0.5 * reach)]
+    corners = [
+        (x, y + reach),
+        (x - 0.87 * reach, y - 0.5 * reach),
+        (x + 0.87 * reach, y - 0.5 * reach),
+    ]
     polyline(space, np.array(corners), "V-CTRL-PNTS", closed=True)
     label = f"{mark.name} {sheet.elevation(mark.elevation)}"
     turn = math.radians(sheet.upright)

@@ -10,6 +10,7 @@ import numpy as np
 from dripfield.core.cautions import cautions
 from dripfield.core.table import Table
 from dripfield.design.model import Design
+from dripfield.sheets.kit.dxf_document import set_limits
 from dripfield.sheets.kit.dxf_entities import on, text_at
 from dripfield.sheets.kit.dxf_furniture import TITLE, north_arrow, paragraphs, scale_bar
 from dripfield.sheets.kit.dxf_table import block_width, draw_table, row_height
@@ -22,7 +23,7 @@ from dripfield.sheets.staking.staking_sheet import NAME, TEXT, StakingSheet
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
-    from ezdxf.layouts import Paperspace
+    from ezdxf.layouts.layout import Paperspace
 
 STAKE_LAYERS = ("C-SSWR-STAK", "C-SSWR-STAK-NUMB")
 _NAMES_OFF = "laterals without stakes: thaw the layers C-SSWR-STAK in this viewport to see them"
@@ -39,14 +40,15 @@ class _Page:
         layouts = document.layouts
         if "Layout1" in layouts.names():
             layouts.rename("Layout1", name)
-            self.space: Paperspace = layouts.get(name)  # type: ignore[assignment]
+            self.space: Paperspace = layouts.get(name)  # type: ignore[assignment, unused-ignore]
         else:
-            self.space = layouts.new(name)  # type: ignore[assignment]
+            self.space = layouts.new(name)  # type: ignore[assignment, unused-ignore]
         self.space.page_setup(
             size=(paper.width * self.point, paper.height * self.point),
             margins=(0.0,) * 4,
             units="mm" if self.metric else "inch",
         )
+        set_limits(self.space, sheet.unit, paper)
 
     def rectangle(self, left: float, low: float, width: float, height: float) -> None:
         """Draw a rectangle [pt]."""
@@ -118,9 +120,7 @@ def _draw_plan(page: _Page, frame: MapFrame, *, stakes: bool) -> None:
     north_arrow(page.space, at, 0.42 * page.inch, frame.turn)
     bar = ((MARGIN + 48.0) * point, (strip + 0.45 * (frame.low - strip)) * point)
     per_unit = point / frame.scale.per_point
-    scale_bar(
-        page.space, bar, sheet.unit, frame.scale, paper, NAME * page.inch, factor=per_unit
-    )
+    scale_bar(page.space, bar, sheet.unit, frame.scale, paper, NAME * page.inch, factor=per_unit)
     _draw_title(page, height, stakes=stakes)
 
 
@@ -139,7 +139,7 @@ def _draw_title(page: _Page, height: float, *, stakes: bool) -> None:
     for share, head, facts in blocks:
         if left > MARGIN:
             ends = [(left * point, MARGIN * point), (left * point, (MARGIN + height) * point)]
-            page.space.add_line(*ends, dxfattribs=on(TITLE))
+            page.space.add_line(ends[0], ends[1], dxfattribs=on(TITLE))
         letters = int((share * width - 12.0) / (0.85 * TEXT * POINTS_PER_INCH))
         page.write(head[:letters], left + 6.0, MARGIN + height - 13.0)
         room = (left + 6.0, MARGIN + 3.0, left + share * width - 6.0, MARGIN + height - 18.0)
@@ -173,6 +173,11 @@ def _draw_notes(page: _Page, design: Design) -> None:
     point, paper = page.point, page.paper
     room = (MARGIN, MARGIN, paper.width - MARGIN, _table_top(paper))
     marks = "In the table: L out of level, S out of spacing tolerance."
-    facts = [*layout_facts(design), *missed_facts(design), marks, *cautions("utilities", "wastewater")]
+    facts = [
+        *layout_facts(design),
+        *missed_facts(design),
+        marks,
+        *cautions("utilities", "wastewater"),
+    ]
     inner = (room[0] * point, room[1] * point, room[2] * point, room[3] * point)
     paragraphs(page.space, facts, inner, TEXT * page.inch)
