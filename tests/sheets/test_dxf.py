@@ -12,7 +12,10 @@ import numpy as np
 import pyogrio
 import pytest
 import shapely
+from ezdxf.addons.drawing import Frontend, RenderContext
+from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
 from ezdxf.math import Vec3
+from matplotlib.figure import Figure
 
 from dripfield.core.units import Unit
 from dripfield.sheets.kit.relief import show_relief
@@ -202,6 +205,29 @@ def test_viewports_have_the_scale_that_their_layout_states(hand, tmp_path):
                 middle.x - half[0], middle.y - half[1], middle.x + half[0], middle.y + half[1]
             )
             assert window.contains(seen) or len(plans) > 2
+
+
+@pytest.mark.parametrize("unit", [Unit.FOOT, Unit.METRE])
+def test_a_second_program_plots_the_layout_to_scale(hand, tmp_path, unit):
+    """ezdxf's renderer, which takes viewports as it finds them, draws the sheet in paper units.
+
+    Hand-derived: ten laterals of 78 ft are 7.8 in each at 1 in = 10 ft; of 23.4 m 234 mm at 1:100.
+    """
+    field = hand.plane(unit=unit)
+    document = ezdxf.readfile(draw(field, tmp_path / "staking.dxf"))
+    layout = document.layouts.get("PLAN")
+    axes = Figure().add_axes((0.0, 0.0, 1.0, 1.0))
+    Frontend(RenderContext(document), MatplotlibBackend(axes)).draw_layout(layout)
+    strokes = [line.get_xydata() for line in axes.lines]
+    paths = [patch.get_path().vertices for patch in axes.patches]
+    ends = [xy[[0, -1]] for xy in (*strokes, *paths) if len(xy) == 2]
+    lengths = np.array([np.hypot(*(xy[1] - xy[0])) for xy in ends])
+    words = " ".join(one.dxf.text for one in layout.query("TEXT"))
+    if unit is Unit.FOOT:
+        wanted = 78.0 / int(re.search(r"1 in = (\d+) ft", words)[1])
+    else:
+        wanted = 23_400.0 / int(re.search(r"1:(\d+)", words)[1])
+    assert np.isclose(lengths, wanted, rtol=1e-6).sum() == 10
 
 
 def test_no_text_plots_under_eight_hundredths_of_an_inch(awkward, drawing):

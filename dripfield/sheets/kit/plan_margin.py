@@ -55,7 +55,8 @@ def strip_height(paper: Paper) -> float:
 
 def title_height(paper: Paper) -> float:
     """Height of the title block at the foot of the sheet [pt]."""
-    return 132.0 * paper.type_scale
+    width = paper.width / paper.type_scale
+    return (150.0 if width < 640.0 else 132.0 if width < 900.0 else 104.0) * paper.type_scale
 
 
 def draw_strip(axes: Any, frame: MapFrame, paper: Paper, design: Design, relief: Relief) -> None:

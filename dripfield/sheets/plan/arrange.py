@@ -85,7 +85,7 @@ def arrange(design: Design, paper: Paper | None = None, scale: float | None = No
     for sheet, frame in options:
         if frame.scale.paper(spacing) >= LEGIBLE:
             return Arrangement(sheet, frame)
-    chosen, frame = min(options, key=lambda one: one[1].scale.per_point)
+    chosen, frame = options[-1]
     readable = [one for one in usual_scales(site.unit) if one.paper(spacing) >= LEGIBLE]
     if not readable:
         return Arrangement(chosen, frame)
