@@ -15,6 +15,7 @@ from dripfield.cli.shared import (
     subcommand,
     working,
 )
+from dripfield.site.schema.crew import Paper
 
 
 @subcommand(example="dripfield layout sample_sites/nose --out out")
@@ -30,9 +31,30 @@ from dripfield.cli.shared import (
     is_flag=True,
     help="Also lay out anew with wider tolerances and other spacings: what each would give.",
 )
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "tabloid", "A4", "A3"], case_sensitive=False),
+    help="Of plan and drawing, in place of the smaller of two on which laterals can be told apart.",
+)
+@click.option(
+    "--scale",
+    type=float,
+    metavar="N",
+    help="Plan and drawing at 1 in = N ft, or 1:N for metres, in place of the largest that fits.",
+)
+@click.option("--shapefile", is_flag=True, help="Write laterals and stakes as a shapefile too.")
 @out_option
 @strict_option
-def command(site_folder: Path, method: str | None, what_if: bool, out: Path, strict: bool) -> None:
+def command(
+    site_folder: Path,
+    method: str | None,
+    paper: Paper | None,
+    scale: float | None,
+    what_if: bool,
+    shapefile: bool,
+    out: Path,
+    strict: bool,
+) -> None:
     """Lay out the site in folder SITE.
 
     Writes FILES.
@@ -56,7 +78,7 @@ def command(site_folder: Path, method: str | None, what_if: bool, out: Path, str
             others += laid_anew(design, say)
         findings = check_rules(facts_of(site, design))
     with working("Drawing"):
-        files = dripfield.write(design, out)
+        files = dripfield.write(design, out, paper=paper, scale=scale, shapefile=shapefile)
     print_summary(design, findings, files, others)
     if strict and design.missed:
         leave(MISSED_TOLERANCE)

@@ -1,4 +1,4 @@
-"""Lines and points as GeoJSON (RFC 7946: WGS 84 longitude and latitude)."""
+"""Lines and points as GeoJSON: RFC 7946, WGS 84 longitude and latitude, where they are known."""
 
 from __future__ import annotations
 
@@ -8,23 +8,30 @@ from typing import Any
 
 from dripfield.core.arrays import Floats
 from dripfield.core.table import figures
+from dripfield.core.words import COORDINATE_PLACES
 from dripfield.files.features import DEGREE_PLACES, Features, to_degrees
 
 
 def write_geojson(path: Path, features: Features) -> None:
     """Write features as GeoJSON; its elevations stay in the site's unit, which it names.
 
+    Without a coordinate system longitude and latitude cannot be told: the coordinates are then the
+    site's own easting and northing, and the file says so in its members ``coordinates`` and
+    ``warning``. RFC 7946 has no place for such a grid, so a web map shows it at the wrong place.
+
     Raises
     ------
     InputError
-        The coordinate system is missing or not known.
+        The coordinate system is not known.
     """
-    degrees = to_degrees(features.crs)
     unit = features.unit
+    local = not features.crs
+    degrees = _as_they_are if local else to_degrees(features.crs)
+    digits = COORDINATE_PLACES if local else DEGREE_PLACES
     elevation = figures("elevation", unit.places + 1)
 
     def rounded(xy: Floats) -> list[list[float]]:
-        return [[round(float(v), DEGREE_PLACES) for v in pair] for pair in degrees(xy)]
+        return [[round(float(v), digits) for v in pair] for pair in degrees(xy)]
 
     found: list[dict[str, Any]] = [
         {
@@ -50,10 +57,18 @@ def write_geojson(path: Path, features: Features) -> None:
                 },
             }
         )
+    own = f"easting and northing of the site's own grid in {unit.label}"
     content = {
         "type": "FeatureCollection",
         "name": features.title,
-        "warning": features.note,
+        "coordinates": own if local else "longitude and latitude (WGS 84)",
+        "warning": f"Coordinates are {own}, not degrees. {features.note}"
+        if local
+        else features.note,
         "features": found,
     }
     path.write_text(json.dumps(content, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+
+
+def _as_they_are(xy: Floats) -> Floats:
+    return xy

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import tempfile
 import warnings
+import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -65,6 +67,21 @@ def write_shapefiles(path: Path, features: Features) -> list[Path]:
         )
         found += sorted(target.parent.glob(f"{target.stem}.*"))
     return found
+
+
+def write_zipped_shapefiles(path: Path, features: Features) -> None:
+    """Write the shapefiles of :func:`write_shapefiles` as one archive, which GDAL opens as it is.
+
+    Parameters
+    ----------
+    path : Path
+        Ends in ``.shp.zip``; in it are ``layout_laterals`` and ``layout_points``.
+    features : Features
+    """
+    with tempfile.TemporaryDirectory() as folder, zipfile.ZipFile(path, "w") as archive:
+        for part in write_shapefiles(Path(folder) / "layout.shp", features):
+            entry = zipfile.ZipInfo(part.name, (1980, 1, 1, 0, 0, 0))
+            archive.writestr(entry, part.read_bytes(), zipfile.ZIP_DEFLATED)
 
 
 Layer = tuple[str, str, Sequence[Any], Sequence[Mapping[str, Property]]]

@@ -46,6 +46,7 @@ _SHOTS = "with --shots"
 _OLDER = "with an older take-off"
 _HEIGHTS = "with a tank, an enclosure or a return"
 _SUBMITTAL = "with a rule set that has a list of its own"
+_SHAPEFILE = "with --shapefile"
 
 _EVERYBODY = "everybody, on the phone or on paper"
 _CREW = "the crew"
@@ -57,9 +58,15 @@ _DAILY = "with [design] daily_flow"
 
 OUTPUTS = (
     Output(
+        "plan.pdf",
+        "layout",
+        "the plan to scale: the whole bed, parts where it is large, then the tables",
+        "whoever prints it, the permit",
+    ),
+    Output(
         "plan.png",
         "layout",
-        "the plan: laterals with name, length and elevation, table, scale bar, north, cautions",
+        "its first sheet: laterals with name, length and elevation, scale bar, north, cautions",
         _EVERYBODY,
     ),
     Output(
@@ -77,13 +84,13 @@ OUTPUTS = (
     Output(
         "staking.dxf",
         "layout",
-        "the drawing, in layers, at true coordinates and in the site's unit",
+        "the drawing, in layers, at true coordinates and in the site's unit, with sheets to plot",
         "CAD, machine control",
     ),
     Output(
         "laterals.xlsx",
         "layout",
-        "laterals and stakes as a spreadsheet: numbers as numbers, with sums",
+        "laterals, totals by panel, rules and stakes as a spreadsheet: numbers as numbers, sums",
         "the contractor who prices it",
     ),
     Output(
@@ -95,9 +102,22 @@ OUTPUTS = (
     Output(
         "laterals.geojson",
         "layout",
-        "laterals and stakes in longitude and latitude",
+        "laterals and stakes in longitude and latitude; without a coordinate system in the site's "
+        "own coordinates, which it says",
         "web maps",
-        _CRS,
+    ),
+    Output(
+        "laterals.xml",
+        "layout",
+        "LandXML: laterals as alignments with profiles, and the stakes",
+        "CAD, machine control",
+    ),
+    Output(
+        "laterals.shp.zip",
+        "layout",
+        "laterals and stakes as shapefiles, in one archive",
+        "geographic information systems",
+        _SHAPEFILE,
     ),
     Output(
         "layout.json",

@@ -24,6 +24,8 @@ from dripfield.site.schema.site import SiteFile, SiteTable
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
 
+sys.path.insert(0, str(Path(__file__).parent))  # for the helpers beside this file
+
 
 def make_field(
     height: Callable[[np.ndarray, np.ndarray], np.ndarray],
@@ -120,6 +122,7 @@ def moved_bed(bed: Bed, origin: tuple[float, float]) -> Bed:
     return Bed(
         boundary=moved(bed.boundary, origin),
         keepouts=tuple(moved(one, origin) for one in bed.keepouts),
+        keepout_names=bed.keepout_names,
         setbacks=tuple(replace(s, feature=moved(s.feature, origin)) for s in bed.setbacks),
     )
 

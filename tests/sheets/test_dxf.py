@@ -12,6 +12,10 @@ import numpy as np
 import pyogrio
 import pytest
 import shapely
+from ezdxf.addons.drawing import Frontend, RenderContext
+from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
+from ezdxf.math import Vec3
+from matplotlib.figure import Figure
 
 from dripfield.core.units import Unit
 from dripfield.sheets.kit.relief import show_relief
@@ -50,7 +54,9 @@ def test_layers_have_the_standard_form(drawing):
     used = {entity.dxf.layer for entity in drawing.modelspace()}
     assert used <= set(LAYERS)
     assert {"C-SSWR-LATL", "C-SSWR-BNDY", "V-NODE-SPOT", "V-TOPO-MINR", "V-TOPO-MAJR"} <= used
-    assert all(layer.dxf.color in (7, 8) for name in LAYERS for layer in [drawing.layers.get(name)])
+    colours = {drawing.layers.get(name).dxf.color for name in LAYERS}
+    assert len(colours) > 4
+    assert not colours & {1, 2, 3, 4, 5, 6, 30}  # red, yellow, green, cyan, blue, magenta, orange
 
 
 def test_units_are_declared(hand_units, tmp_path):
@@ -58,8 +64,8 @@ def test_units_are_declared(hand_units, tmp_path):
         document = ezdxf.readfile(draw(field, tmp_path / f"{insunits}.dxf"))
         assert document.header["$INSUNITS"] == insunits
         assert document.header["$MEASUREMENT"] == measurement
-        # hand-derived: a page 17 in wide is 17 / 12 ft; A3 is 0.42 m; 431.8 mm where 21 is unknown
-        wide = {2: 17.0 / 12.0, 21: 431.8, 6: 0.42}[insunits]
+        # hand-derived: a page 11 in wide is 11 / 12 ft; A4 is 0.297 m; 279.4 mm where 21 is unknown
+        wide = {2: 11.0 / 12.0, 21: 279.4, 6: 0.297}[insunits]
         assert document.header["$PLIMMAX"][0] == pytest.approx(wide, rel=1e-3)
 
 
@@ -84,7 +90,8 @@ def test_laterals_carry_name_elevation_and_geometry(awkward, drawing):
         np.testing.assert_allclose(entity.get_points("xy"), lateral.xy, atol=1e-9)
     labels = {one.dxf.text for one in drawing.modelspace().query('TEXT[layer=="C-ANNO-TEXT"]')}
     for lateral in awkward.layout.laterals:
-        assert f"{lateral.name} {lateral.elevation:.2f}" in labels
+        # one too short for its elevation has its name alone
+        assert labels & {f"{lateral.name} {lateral.elevation:.2f}", lateral.name}
 
 
 def test_gdal_finds_the_same_laterals(awkward, tmp_path):
@@ -136,29 +143,125 @@ def test_ground_without_survey_is_outlined_and_named(plane, tmp_path):
     assert [one.dxf.text for one in space.query('TEXT[layer=="V-TOPO-VOID"]')] == ["NO SURVEY"]
 
 
-def test_stakes_are_points_with_attributes(awkward, drawing):
+def test_stakes_are_points_with_their_data(awkward, drawing):
     found = stakes(awkward.layout, awkward.site.settings)
     space = drawing.modelspace()
     points = space.query('POINT[layer=="C-SSWR-STAK"]')
-    inserts = space.query("INSERT").query('*[layer=="C-SSWR-STAK"]')
-    assert len(points) == len(inserts) == len(found)
-    for point, insert, stake in zip(points, inserts, found, strict=True):
+    numbers = space.query('TEXT[layer=="C-SSWR-STAK-NUMB"]')
+    assert len(points) == len(numbers) == len(found)
+    for point, number, stake in zip(points, numbers, found, strict=True):
         at = (stake.easting, stake.northing, stake.elevation)
         np.testing.assert_allclose(point.dxf.location, at, atol=1e-9)
-        np.testing.assert_allclose(insert.dxf.insert, at, atol=1e-9)
-        assert {a.dxf.tag: a.dxf.text for a in insert.attribs} == {
-            "POINT": str(stake.point),
-            "LATERAL": stake.lateral,
-            "ELEVATION": f"{stake.elevation:.2f}",
-        }
+        data = [tag.value for tag in point.get_xdata("DRIPFIELD")]
+        assert data == [f"point={stake.point}", f"lateral={stake.lateral}", stake.elevation]
+        assert number.dxf.text == str(stake.point)
 
 
-def test_table_lists_every_lateral(awkward, drawing):
-    cells = [one.dxf.text for one in drawing.modelspace().query('TEXT[layer=="C-ANNO-TABL"]')]
+def test_tables_stand_in_paper_space(awkward, drawing):
+    assert not drawing.modelspace().query('*[layer=="C-ANNO-TABL"]')
+    cells = [
+        one.dxf.text
+        for name in drawing.layouts.names()
+        if name.startswith("TABLE")
+        for one in drawing.layouts.get(name).query('TEXT[layer=="C-ANNO-TABL"]')
+    ]
     for lateral in awkward.measured.laterals:
         at = cells.index(lateral.name)
         assert cells[at + 1] == f"{lateral.length:.2f}"
         assert cells[at + 2] == f"{lateral.elevation:.2f}"
+
+
+def test_viewports_have_the_scale_that_their_layout_states(hand, tmp_path):
+    """An inch of paper is so many feet; a millimetre of a metric sheet N thousandths of a metre."""
+    for field in (hand.awkward(), hand.plane(), hand.plane(unit=Unit.METRE)):
+        document = ezdxf.readfile(draw(field, tmp_path / "staking.dxf"))
+        plans = [n for n in document.layouts.names() if n.startswith(("PLAN", "STAKES"))]
+        assert plans
+        for name in plans:
+            layout = document.layouts.get(name)
+            (port,) = [one for one in layout.query("VIEWPORT") if one.dxf.status == 2]
+            words = " ".join(one.dxf.text for one in layout.query("TEXT"))
+            per_unit = port.dxf.view_height / port.dxf.height
+            if field.site.unit is Unit.METRE:
+                assert per_unit == pytest.approx(int(re.search(r"1:(\d+)", words)[1]) / 1000.0)
+            else:
+                assert per_unit == pytest.approx(int(re.search(r"1 in = (\d+) ft", words)[1]))
+            frozen = set(port.frozen_layers)
+            assert ("C-SSWR-STAK" in frozen) == name.startswith("PLAN")
+            seen = shapely.transform(
+                field.site.bed.boundary,
+                lambda xy, port=port: np.array(
+                    [
+                        (one.x, one.y)
+                        for one in port.get_transformation_matrix().transform_vertices(
+                            Vec3.generate(xy.tolist())
+                        )
+                    ]
+                ),
+            )
+            half = (0.5 * port.dxf.width, 0.5 * port.dxf.height)
+            middle = port.dxf.center
+            window = shapely.box(
+                middle.x - half[0], middle.y - half[1], middle.x + half[0], middle.y + half[1]
+            )
+            assert window.contains(seen) or len(plans) > 2
+
+
+@pytest.mark.parametrize("unit", [Unit.FOOT, Unit.METRE])
+def test_a_second_program_plots_the_layout_to_scale(hand, tmp_path, unit):
+    """ezdxf's renderer, which takes viewports as it finds them, draws the sheet in paper units.
+
+    Hand-derived: ten laterals of 78 ft are 7.8 in each at 1 in = 10 ft; of 23.4 m 234 mm at 1:100.
+    """
+    field = hand.plane(unit=unit)
+    document = ezdxf.readfile(draw(field, tmp_path / "staking.dxf"))
+    layout = document.layouts.get("PLAN")
+    axes = Figure().add_axes((0.0, 0.0, 1.0, 1.0))
+    Frontend(RenderContext(document), MatplotlibBackend(axes)).draw_layout(layout)
+    strokes = [line.get_xydata() for line in axes.lines]
+    paths = [patch.get_path().vertices for patch in axes.patches]
+    ends = [xy[[0, -1]] for xy in (*strokes, *paths) if len(xy) == 2]
+    lengths = np.array([np.hypot(*(xy[1] - xy[0])) for xy in ends])
+    words = " ".join(one.dxf.text for one in layout.query("TEXT"))
+    if unit is Unit.FOOT:
+        wanted = 78.0 / int(re.search(r"1 in = (\d+) ft", words)[1])
+    else:
+        wanted = 23_400.0 / int(re.search(r"1:(\d+)", words)[1])
+    assert np.isclose(lengths, wanted, rtol=1e-6).sum() == 10
+
+
+def test_no_text_plots_under_eight_hundredths_of_an_inch(awkward, drawing):
+    smallest = min(
+        one.dxf.height
+        for name in drawing.layouts.names()[1:]
+        for one in drawing.layouts.get(name).query("TEXT")
+    )
+    assert smallest >= 0.08 - 1e-9
+    (port,) = [
+        one
+        for one in drawing.layouts.get(drawing.layouts.names()[1]).query("VIEWPORT")
+        if one.dxf.status == 2
+    ]
+    per_inch = port.dxf.view_height / port.dxf.height
+    in_model = min(one.dxf.height for one in drawing.modelspace().query("TEXT"))
+    assert in_model / per_inch >= 0.08 - 1e-9
+
+
+def test_shots_far_from_the_bed_are_left_to_the_survey(plane, tmp_path):
+    """Hand-derived: the bed is 80 x 20 ft; a shot 500 ft away is beyond any sheet of it."""
+    read = plane.ground.read
+    far = np.array([(560.0, 10.0, 101.0)])
+    more = replace(
+        read,
+        xyz=np.vstack((read.xyz, far)),
+        names=(*read.names, "far"),
+        descriptions=(*read.descriptions, "GS"),
+        rows=np.append(read.rows, 9999),
+    )
+    field = replace(plane, ground=replace(plane.ground, read=more))
+    document = ezdxf.readfile(draw(field, tmp_path / "staking.dxf"))
+    points = document.modelspace().query('POINT[layer=="V-NODE-SPOT"]')
+    assert len(points) == len(read.xyz)
 
 
 def test_parts_out_of_tolerance_are_drawn(awkward, drawing):
@@ -182,7 +285,8 @@ def test_state_plane_coordinates_keep_their_digits(hand, tmp_path):
 def test_any_site_name_is_plain_text(hand, tmp_path, name):
     document = ezdxf.readfile(draw(hand.plane(name=name), tmp_path / "staking.dxf"))
     assert document.audit().errors == []
-    title = document.modelspace().query('TEXT[layer=="C-ANNO-TTLB"]')
+    title = document.layouts.get("PLAN").query('TEXT[layer=="C-ANNO-TTLB"]')
+    assert title
     assert not any("%%" in one.dxf.text or "\\U+" in one.dxf.text for one in title)
 
 

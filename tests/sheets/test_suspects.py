@@ -84,7 +84,9 @@ def test_the_drawing_has_them_on_a_layer_of_their_own(field, tmp_path):
     assert len(document.modelspace().query('*[layer=="V-NODE-SPOT"]')) == len(
         field.ground.read.xyz
     )  # every shot still, suspect or not
-    told = " ".join(t.dxf.text for t in document.modelspace().query('*[layer=="C-ANNO-TTLB"]'))
+    told = " ".join(
+        t.dxf.text for t in document.layouts.get("NOTES").query('TEXT[layer=="C-ANNO-TTLB"]')
+    )
     assert "2 suspect shots" in " ".join(told.split())
 
 

@@ -99,7 +99,7 @@ def write_section_dxf(path: Path, design: BedDesign, sections: Sequence[Section]
     )
     text = _TEXT * per_inch
     title_block(
-        document, (0.0, top - 12.0 * text), f"{design.site.name}: section of the bed", facts, text
+        space, (0.0, top - 12.0 * text), f"{design.site.name}: section of the bed", facts, text
     )
     extents = bbox.extents(space, fast=True)
     space.reset_extents(extents.extmin, extents.extmax)

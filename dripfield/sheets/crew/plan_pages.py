@@ -9,10 +9,8 @@ from typing import Any
 
 import numpy as np
 import shapely
-from shapely import Polygon
 
 from dripfield.core.arrays import Floats
-from dripfield.design.model import Design
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
 from dripfield.sheets.kit.labels import CAPITAL, Label, Placer
@@ -20,23 +18,23 @@ from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.paper import Tile, Tiling, tile_bed
 from dripfield.sheets.kit.plan_map import draw_map
 from dripfield.sheets.kit.plan_margin import draw_strip, strip_height
+from dripfield.sheets.kit.ramp import elevation_ramp
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import (
     INK,
     PAPER_WHITE,
     PENS,
     SURVEY_PINK,
-    WASH,
     Paper,
     shorten,
     text_width,
     write_text,
 )
+from dripfield.sheets.kit.tiles import draw_key_map, draw_match_lines, laterals_on
 
 _KEY = 96.0  # width of the key map [pt]
 _BELOW = 20.0  # under the strip, for that bar [pt]
 _CONTROL_TYPE = 7.0  # of the names of control points [pt]
-_MATCH = (0.0, (14.0, 4.0, 2.0, 4.0))
 
 
 def plan_pages(work: CrewWork, relief: Relief, paper: Paper) -> list[Page]:
@@ -79,8 +77,8 @@ def _drawer(
 ) -> Callable[[Any, Rectangle], None]:
     def draw(axes: Any, _: Rectangle) -> None:
         frame = tile.frame
-        part = _part(work.design, frame.ground)
-        labels = draw_map(axes, frame, part, relief)
+        part = laterals_on(work.design, frame.ground)
+        labels = draw_map(axes, frame, part, relief, ramp=elevation_ramp(work.design))
         _draw_marks(axes, frame, work)
         several = len(tiling.tiles) > 1
         strip = replace(frame, width=frame.width - _KEY - 10.0) if several else frame
@@ -94,22 +92,12 @@ def _drawer(
         write_text(axes, edge + 14.0, base + 3.0, shorten(note, room, 7.0), 7.0)
         _border(axes, frame)
         if several:
-            _match_lines(axes, tiling, tile)
-            _key_map(axes, work, tiling, tile)
+            draw_match_lines(axes, tiling, tile)
+            below = strip_height(tiling.paper) + _BELOW
+            key = (frame.left + frame.width - _KEY, frame.low - below + 2.0, _KEY, below - 6.0)
+            draw_key_map(axes, work.design.site.bed.boundary, tiling, tile, key)
 
     return draw
-
-
-def _part(design: Design, ground: Polygon) -> Design:
-    """The design with the laterals alone that a sheet shows any of."""
-    lines = [shapely.linestrings(lateral.xy) for lateral in design.layout.laterals]
-    seen = np.asarray(shapely.intersects(ground, lines))
-    shown = [pair for pair, here in zip(design.laterals.values(), seen, strict=True) if here]
-    return replace(
-        design,
-        layout=replace(design.layout, laterals=tuple(lateral for lateral, _ in shown)),
-        measured=replace(design.measured, laterals=tuple(measure for _, measure in shown)),
-    )
 
 
 def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
@@ -173,67 +161,3 @@ def _standing(text: Any) -> Label:
 def _border(axes: Any, frame: MapFrame) -> None:
     x, y = frame.window.exterior.coords.xy
     axes.plot(x, y, color=INK, lw=PENS["thin"], zorder=9)
-
-
-def _match_lines(axes: Any, tiling: Tiling, tile: Tile) -> None:
-    """Where the neighbouring sheets take over, with their part numbers."""
-    numbers = {(one.column, one.row): i + 1 for i, one in enumerate(tiling.tiles)}
-    x0, y0, x1, y1 = tile.core.bounds
-    left, low, right, top = tile.frame.window.bounds
-    sides = (
-        ((-1, 0), (x0, low), (x0, top), 90.0, (-4.0, 0.0)),
-        ((1, 0), (x1, low), (x1, top), 90.0, (4.0, 0.0)),
-        ((0, -1), (left, y1), (right, y1), 0.0, (0.0, 4.0)),
-        ((0, 1), (left, y0), (right, y0), 0.0, (0.0, -4.0)),
-    )
-    for (dx, dy), start, end, angle, away in sides:
-        number = numbers.get((tile.column + dx, tile.row + dy))
-        if number is None:
-            continue
-        axes.plot(
-            [start[0], end[0]], [start[1], end[1]], color=INK, lw=PENS["bold"], ls=_MATCH, zorder=9
-        )
-        write_text(
-            axes,
-            0.5 * (start[0] + end[0]) + 2.0 * away[0],
-            0.5 * (start[1] + end[1]) + 2.0 * away[1],
-            f"match line: see part {number}",
-            8.0,
-            bold=True,
-            ha="center",
-            va="center",
-            rotation=angle,
-            zorder=9.5,
-            bbox={"fc": PAPER_WHITE, "ec": "none", "pad": 1.0},
-        )
-
-
-def _key_map(axes: Any, work: CrewWork, tiling: Tiling, tile: Tile) -> None:
-    """All parts in small, this one shaded, right of the strip."""
-    frame = tile.frame
-    below = strip_height(tiling.paper) + _BELOW
-    height = below - 6.0
-    # every part's core in the coordinates of this sheet, and the bed with them
-    cores = []
-    for one in tiling.tiles:
-        shift = (
-            frame.to_paper(np.array((one.frame.centre,)))[0]
-            - frame.to_paper(np.array((frame.centre,)))[0]
-        )
-        cores.append(shapely.transform(one.core, lambda xy, by=shift: xy + by))
-    bed = frame.shape(work.design.site.bed.boundary)
-    x0, y0, x1, y1 = shapely.union_all([*cores, bed]).bounds
-    factor = min(_KEY / (x1 - x0), height / (y1 - y0))
-    left = frame.left + frame.width - _KEY
-    low = frame.low - below + 2.0
-
-    def small(shape: Any) -> np.ndarray[Any, Any]:
-        xy = shapely.get_coordinates(shape)
-        return np.asarray((xy - (x0, y0)) * factor + (left, low))
-
-    for i, (one, core) in enumerate(zip(tiling.tiles, cores, strict=True)):
-        fill = WASH if one is tile else PAPER_WHITE
-        axes.fill(*small(core).T, fc=fill, ec=INK, lw=PENS["thin"], zorder=9)
-        x, y = small(core.centroid)[0]
-        write_text(axes, x, y, str(i + 1), 7.0, bold=True, ha="center", va="center", zorder=9.6)
-    axes.plot(*small(bed.exterior).T, color=INK, lw=PENS["medium"], zorder=9.3)

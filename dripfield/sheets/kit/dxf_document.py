@@ -2,7 +2,8 @@
 
 Layers have the form that the US National CAD Standard gives (discipline, major group, minor
 groups). It has no code for a drip lateral, so ``LATL`` and its siblings are this project's own
-minor groups. Everything plots black; layers differ by line width and line type.
+minor groups. Layers differ by line width and line type, so that a black plot can be read too;
+colours stay clear of those by which the uniform colour code tells utilities apart.
 """
 
 from __future__ import annotations
@@ -19,9 +20,14 @@ from dripfield.sheets.kit.style import POINTS_PER_INCH, Paper, usual_papers
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
+    from ezdxf.layouts.layout import Paperspace
 
 BLACK = 7  # black on paper, white on a dark screen
 GREY = 8
+BROWN = 37  # of the DXF colour index, as the next ones
+DARK_BROWN = 39
+DARK_GREY = 251
+SURVEY_PINK = 221  # temporary survey marks in the uniform colour code
 
 _LINE_TYPES = {  # dashes and gaps in inches on paper, as ezdxf wants them: total, dash, -gap …
     "DASHED": ("Dashed", [0.25, 0.18, -0.07]),
@@ -87,10 +93,7 @@ def new_drawing(
     size = (paper.width / POINTS_PER_INCH, paper.height / POINTS_PER_INCH)
     page = document.paperspace()
     page.page_setup(size=size, margins=(0.3,) * 4, units="inch")
-    # some programs take the size of the page from these limits, in drawing units; those that do
-    # not know the US survey foot take a drawing in it as one in millimetres
-    inch = 25.4 if unit is Unit.SURVEY_FOOT else 0.0254 / unit.metres
-    page.dxf.limmin, page.dxf.limmax = (0.0, 0.0), (size[0] * inch, size[1] * inch)
+    set_limits(page, unit, paper)
     document.styles.get("Standard").dxf.font = "arial.ttf"
     for name, (meaning, pattern) in _LINE_TYPES.items():
         document.linetypes.add(name, pattern=pattern, description=meaning)
@@ -100,6 +103,17 @@ def new_drawing(
         )
         entry.description = layer.meaning
     return document
+
+
+def set_limits(page: Paperspace, unit: Unit, paper: Paper) -> None:
+    """Tell the size of a page by its limits too, in drawing units, where some programs look for it.
+
+    Those that do not know the US survey foot take a drawing in it as one in millimetres.
+    """
+    inch = 25.4 if unit is Unit.SURVEY_FOOT else 0.0254 / unit.metres
+    per_point = inch / POINTS_PER_INCH
+    page.dxf.limmin = (0.0, 0.0)
+    page.dxf.limmax = (paper.width * per_point, paper.height * per_point)
 
 
 def save_drawing(document: Drawing, path: Path) -> None:

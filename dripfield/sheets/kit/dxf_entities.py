@@ -11,7 +11,7 @@ from dripfield.core.arrays import Floats
 from dripfield.sheets.kit.dxf_document import drawing_text
 
 if TYPE_CHECKING:
-    from ezdxf.layouts.layout import Modelspace
+    from ezdxf.layouts.base import BaseLayout
 
 
 def on(layer: str, **more: object) -> dict[str, object]:
@@ -20,7 +20,7 @@ def on(layer: str, **more: object) -> dict[str, object]:
 
 
 def polyline(
-    space: Modelspace, xy: Floats, layer: str, *, elevation: float = 0.0, closed: bool = False
+    space: BaseLayout, xy: Floats, layer: str, *, elevation: float = 0.0, closed: bool = False
 ) -> object:
     """Draw a polyline through points (k, 2) [drawing unit] at one elevation."""
     return space.add_lwpolyline(
@@ -32,7 +32,7 @@ def polyline(
 
 
 def text_at(
-    space: Modelspace,
+    space: BaseLayout,
     text: str,
     at: tuple[float, float],
     height: float,

@@ -12,7 +12,7 @@ from dripfield.sheets.kit.dxf_entities import on, text_at
 from dripfield.sheets.kit.style import POINTS_PER_INCH, Paper, Scale, round_length
 
 if TYPE_CHECKING:
-    from ezdxf.document import Drawing
+    from ezdxf.layouts.base import BaseLayout
 
 SYMBOLS = "C-ANNO-SYMB"
 TITLE = "C-ANNO-TTLB"
@@ -20,33 +20,50 @@ FURNITURE_LAYERS = {
     SYMBOLS: Layer("north arrow and scale bar", width=25),
     TITLE: Layer("title and notes"),
 }
+LETTER, LINE = 0.80, 1.5  # width of a letter amply, and from line to line, in text heights
 _NAME_LETTERS, _NOTE_LETTERS = 60, 100  # in a line
 
 
-def north_arrow(document: Drawing, at: tuple[float, float], size: float) -> None:
-    """An arrow to grid north, its lower left corner at a place [drawing unit]."""
-    block = document.blocks.new("NORTH")
-    block.add_lwpolyline([(0.0, 0.0), (0.25, 0.75), (0.5, 0.0), (0.25, 0.2)], close=True)
-    block.add_solid([(0.25, 0.75), (0.25, 0.2), (0.5, 0.0)])
-    block.add_text("N", height=0.25).set_placement((0.15, 0.82))
-    document.modelspace().add_blockref(
-        "NORTH", at, dxfattribs=on(SYMBOLS, xscale=size, yscale=size, zscale=size)
-    )
+def north_arrow(space: BaseLayout, at: tuple[float, float], size: float, turn: float = 0.0) -> None:
+    """An arrow to grid north.
+
+    Parameters
+    ----------
+    space : ezdxf layout
+    at : (float, float)
+        Its lower left corner [drawing unit].
+    size : float
+        [drawing unit]
+    turn : float
+        Degrees that the ground is turned counter-clockwise on the sheet.
+    """
+    document = space.doc
+    assert document is not None
+    if "NORTH" not in document.blocks:
+        block = document.blocks.new("NORTH", base_point=(0.25, 0.4))
+        block.add_lwpolyline([(0.0, 0.0), (0.25, 0.75), (0.5, 0.0), (0.25, 0.2)], close=True)
+        block.add_solid([(0.25, 0.75), (0.25, 0.2), (0.5, 0.0)])
+        block.add_text("N", height=0.25).set_placement((0.15, 0.82))
+    middle = (at[0] + 0.25 * size, at[1] + 0.4 * size)
+    look = on(SYMBOLS, xscale=size, yscale=size, zscale=size, rotation=turn)
+    space.add_blockref("NORTH", middle, dxfattribs=look)
 
 
 def scale_bar(
-    document: Drawing,
+    space: BaseLayout,
     at: tuple[float, float],
     unit: Unit,
     scale: Scale,
     paper: Paper,
     text: float,
+    *,
+    factor: float = 1.0,
 ) -> None:
     """Four divisions of a round length, alternately filled, with the plot scale under them.
 
     Parameters
     ----------
-    document : ezdxf Drawing
+    space : ezdxf layout
     at : (float, float)
         Its lower left corner [drawing unit].
     unit : Unit
@@ -54,14 +71,15 @@ def scale_bar(
     paper : Paper
         That the drawing plots on at that scale.
     text : float
-        Height of the drawing's text [drawing unit]; the bar's is somewhat smaller.
+        Height of its text [drawing unit].
+    factor : float
+        Drawing units in a unit of the site: 1 in model space.
     """
-    space = document.modelspace()
     step = round_length(0.5 * scale.per_point * POINTS_PER_INCH)
     x, y = at
     thick = 0.4 * text
     for i in range(4):
-        left, right = x + i * step, x + (i + 1) * step
+        left, right = x + i * step * factor, x + (i + 1) * step * factor
         corners = [(left, y), (right, y), (right, y + thick), (left, y + thick)]
         space.add_lwpolyline(corners, close=True, dxfattribs=on(SYMBOLS))
         if i % 2 == 0:
@@ -70,20 +88,20 @@ def scale_bar(
             )
     for i in (0, 1, 2, 4):
         label = f"{i * step:g}" + (f" {unit.short}" if i == 4 else "")
-        above = (x + i * step, y + 2.0 * thick)
-        text_at(space, label, above, 0.8 * text, SYMBOLS, align="CENTER")
+        above = (x + i * step * factor, y + 2.0 * thick)
+        text_at(space, label, above, text, SYMBOLS, align="CENTER")
     note = f"{scale.text} on {paper.label}"
-    text_at(space, note, (x, y - 1.6 * text), 0.8 * text, SYMBOLS)
+    text_at(space, note, (x, y - 1.6 * text), text, SYMBOLS)
 
 
 def title_block(
-    document: Drawing, at: tuple[float, float], name: str, facts: Sequence[str], text: float
+    space: BaseLayout, at: tuple[float, float], name: str, facts: Sequence[str], text: float
 ) -> float:
     """A name in large letters with paragraphs under it, standing on a place.
 
     Parameters
     ----------
-    document : ezdxf Drawing
+    space : ezdxf layout
     at : (float, float)
         Lower left corner [drawing unit].
     name : str
@@ -97,7 +115,6 @@ def title_block(
     float
         The upper edge [drawing unit].
     """
-    space = document.modelspace()
     x, y = at
     lines = [line for fact in facts for line in textwrap.wrap(drawing_text(fact), _NOTE_LETTERS)]
     for line in reversed(lines):
@@ -107,3 +124,31 @@ def title_block(
         text_at(space, line, (x, y + 0.6 * text), 2.0 * text, TITLE)
         y += 3.25 * text
     return y
+
+
+def paragraphs(
+    space: BaseLayout, facts: Sequence[str], room: tuple[float, float, float, float], text: float
+) -> int:
+    """Facts wrapped into a room, from its top down.
+
+    Parameters
+    ----------
+    space : ezdxf layout
+    facts : sequence of str
+    room : (left, low, right, top)
+        [drawing unit]
+    text : float
+        Height [drawing unit].
+
+    Returns
+    -------
+    int
+        Lines that found no room.
+    """
+    left, low, right, top = room
+    letters = max(int((right - left) / (LETTER * text)), 10)
+    lines = [line for fact in facts for line in textwrap.wrap(drawing_text(fact), letters)]
+    fitting = max(int((top - low) / (LINE * text)), 0)
+    for i, line in enumerate(lines[:fitting]):
+        text_at(space, line, (left, top - LINE * text * (i + 0.8)), text, TITLE)
+    return max(len(lines) - fitting, 0)

@@ -12,7 +12,7 @@ from dripfield.core.table import NONE, Table
 from dripfield.sheets.kit.dxf_entities import on, text_at
 
 if TYPE_CHECKING:
-    from ezdxf.layouts.layout import Modelspace
+    from ezdxf.layouts.base import BaseLayout
 
 LAYER = "C-ANNO-TABL"
 _LETTER = 0.85  # width of a letter in text heights, amply: fonts of CAD programs differ
@@ -20,13 +20,13 @@ _ROW = 1.8  # height of a row in text heights
 
 
 def draw_table(
-    space: Modelspace, table: Table, at: tuple[float, float], height: float, rows: int = 45
+    space: BaseLayout, table: Table, at: tuple[float, float], height: float, rows: int = 45
 ) -> tuple[float, float]:
     """Draw a table under and to the right of a place, title and notes above it.
 
     Parameters
     ----------
-    space : ezdxf Modelspace
+    space : ezdxf layout
     table : Table
     at : (float, float)
         Upper left corner of its first heading [drawing unit].
@@ -40,13 +40,8 @@ def draw_table(
     (float, float)
         Its right and its lower edge [drawing unit].
     """
-    heads = [
-        " ".join(filter(None, (column.heading.replace("\n", " "), column.unit)))
-        for column in table.columns
-    ]
-    cells = table.texts(NONE)
-    letters = [max(_letters(row[k]) for row in (heads, *cells)) for k in range(len(heads))]
-    widths = [(count * _LETTER + 1.4) * height for count in letters]
+    heads, cells = _heads(table), table.texts(NONE)
+    widths = _widths(heads, cells, height)
     step = _ROW * height
     left, top = at
     right = low = 0.0
@@ -74,6 +69,28 @@ def draw_table(
     for i, line in enumerate(reversed(above)):
         text_at(space, line, (at[0], top + (0.5 + i) * step), height, LAYER)
     return right, low
+
+
+def block_width(table: Table, height: float) -> float:
+    """Width of a column of rows, with what parts it from the next [drawing unit]."""
+    return sum(_widths(_heads(table), table.texts(NONE), height)) + 3.0 * height
+
+
+def row_height(height: float) -> float:
+    """Height of a row [drawing unit]."""
+    return _ROW * height
+
+
+def _heads(table: Table) -> list[str]:
+    return [
+        " ".join(filter(None, (column.heading.replace("\n", " "), column.unit)))
+        for column in table.columns
+    ]
+
+
+def _widths(heads: list[str], cells: list[list[str]], height: float) -> list[float]:
+    letters = [max(_letters(row[k]) for row in (heads, *cells)) for k in range(len(heads))]
+    return [(count * _LETTER + 1.4) * height for count in letters]
 
 
 def _letters(text: str) -> int:

@@ -25,7 +25,7 @@ from dripfield.sheets.kit.style import (
 )
 
 STRIP_HEIGHT = 44.0  # under a map on a small sheet, for what stands there [pt]
-_NOTE_SIZES = (7.6, 7.2, 6.8, 6.4, 6.0, 5.5, 5.0)  # the first with which the notes fit [pt]
+_NOTE_SIZES = (8.0, 7.6, 7.2, 6.8, 6.4, 6.0, 5.5, 5.0)  # the first with which the notes fit [pt]
 
 Swatch = Callable[[Any, float, float], None]
 """Draws a sample of a look on axes, 22 points wide, from its left end at the middle of a line."""
@@ -107,14 +107,16 @@ def legend(
         Of the type, :attr:`dripfield.sheets.kit.style.Paper.type_scale`.
     """
     left, low, right, top = room
-    size = 6.8 * type_scale
-    cell = max(text_width(text, size) for text, _ in entries) + 40.0
-    columns = max(int((right - left) / cell), 1)
-    rows = math.ceil(len(entries) / columns)
-    step = min(1.9 * size, (top - low - 2.0) / rows)
+    size = 8.0 * type_scale
+    need = [text_width(text, size) + 40.0 for text, _ in entries]
+    rows, widths = 0, [math.inf]
+    while rows < len(entries) and sum(widths) > right - left + 12.0:
+        rows += 1
+        widths = [max(need[i : i + rows]) for i in range(0, len(need), rows)]
+    step = min(1.6 * size, (top - low - 2.0) / max(rows, 1))
     first = 0.5 * (low + top + rows * step)
     for i, (text, swatch) in enumerate(entries):
-        x, y = left + (i // rows) * cell, first - (i % rows + 0.5) * step
+        x, y = left + sum(widths[: i // rows]), first - (i % rows + 0.5) * step
         swatch(axes, x, y)
         write_text(axes, x + 27.0, y - 0.36 * size, text, min(size, step))
 
@@ -176,6 +178,9 @@ def title_block(
     rectangle: tuple[float, float, float, float],
     blocks: Sequence[Block],
     type_scale: float = 1.0,
+    *,
+    least: float = 0.0,
+    more: str = "… more in the run's summary",
 ) -> None:
     """Blocks side by side in a ruled box.
 
@@ -189,6 +194,10 @@ def title_block(
         Their shares add up to 1.
     type_scale : float
         Of the type, :attr:`dripfield.sheets.kit.style.Paper.type_scale`.
+    least : float
+        Type that facts are not set smaller than [pt].
+    more : str
+        Stands where facts are left out.
     """
     left, low, width, height = rectangle
     right, top = left + width, low + height
@@ -206,7 +215,8 @@ def title_block(
         else:
             y -= 9.0 * type_scale
             write_text(axes, x + 6.0, y, block.head, 8.0 * type_scale, bold=True)
-        write_facts(axes, block.facts, (x + 6.0, low + 3.0, x + 6.0 + room, y - 2.0), type_scale)
+        place = (x + 6.0, low + 3.0, x + 6.0 + room, y - 2.0)
+        write_facts(axes, block.facts, place, type_scale, least=least, more=more)
         x += block.share * width
     if x < right - 1.0:
         axes.plot([x, x], [low, top], color=INK, lw=PENS["thin"])
@@ -237,6 +247,9 @@ def write_facts(
     facts: Sequence[str],
     room: Room,
     type_scale: float = 1.0,
+    *,
+    least: float = 0.0,
+    more: str = "… more in the run's summary",
 ) -> None:
     """Facts, wrapped; in smaller type when they do not fit.
 
@@ -249,16 +262,20 @@ def write_facts(
         [pt]
     type_scale : float
         Of the type, :attr:`dripfield.sheets.kit.style.Paper.type_scale`.
+    least : float
+        Type that they are not set smaller than [pt].
+    more : str
+        Stands where some are left out.
     """
     left, low, right, top = room
     sizes = {*_NOTE_SIZES, *(size * type_scale for size in _NOTE_SIZES)}
-    for size in sorted(sizes, reverse=True):
+    for size in sorted((one for one in sizes if one >= least), reverse=True):
         lines = [line for fact in facts for line in wrap(fact, right - left, size, 6)]
         if top - 1.3 * size * len(lines) >= low:
             break
     fitting = int((top - low) / (1.3 * size))
     if len(lines) > fitting:
-        lines = [*lines[: fitting - 1], "… more in the run's summary"]
+        lines = [*lines[: fitting - 1], more]
     for i, line in enumerate(lines):
         write_text(axes, left, top - 1.3 * size * (i + 1), line, size)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -35,7 +36,7 @@ class Label:
     bold: bool = False
     white: float = _PAD  # left and right of the text
 
-    @property
+    @cached_property
     def box(self) -> Polygon:
         """The ground that it covers, with a little white around."""
         half_width = 0.5 * text_width(self.text, self.size, bold=self.bold) + self.white
@@ -50,7 +51,10 @@ class Label:
     def draw(self, axes: Any, *, over: float = 8.0, ground: bool = True, colour: str = INK) -> None:
         """Write it on axes, over a white ground unless told not to."""
         if ground:
-            axes.fill(*np.asarray(self.box.exterior.coords).T, color=PAPER_WHITE, lw=0, zorder=over)
+            from matplotlib.patches import Polygon as Patch
+
+            corners = np.asarray(self.box.exterior.coords)
+            axes.add_artist(Patch(corners, color=PAPER_WHITE, lw=0, zorder=over))
         _, across = _axes(self.angle)
         x, y = (self.x, self.y) - 0.5 * CAPITAL * self.size * across
         write_text(
@@ -86,13 +90,18 @@ class Placer:
         self._window = window
         self._lines = shapely.STRtree([shapely.linestrings(line) for line in lines])
         self._taken: list[Polygon] = []
+        self._bounds = np.empty((64, 4))
         shapely.prepare(window)
 
     def free(self, place: Polygon, *, own: int | None = None, over_lines: bool = False) -> bool:
         """Whether a box is free; line number ``own`` may run under it."""
-        if not self._window.contains(place):
+        left, low, right, high = place.bounds
+        bounds = self._bounds[: len(self._taken)]
+        near = (bounds[:, 0] <= right) & (bounds[:, 2] >= left)
+        near &= (bounds[:, 1] <= high) & (bounds[:, 3] >= low)
+        if any(self._taken[i].intersects(place) for i in np.flatnonzero(near).tolist()):
             return False
-        if self._taken and shapely.intersects(np.array(self._taken), place).any():
+        if not self._window.contains(place):
             return False
         if over_lines:
             return True
@@ -101,6 +110,9 @@ class Placer:
 
     def take(self, place: Polygon) -> None:
         """Mark a box as taken."""
+        if len(self._taken) == len(self._bounds):
+            self._bounds = np.concatenate((self._bounds, np.empty_like(self._bounds)))
+        self._bounds[len(self._taken)] = place.bounds
         self._taken.append(place)
 
     def first(
@@ -110,7 +122,8 @@ class Placer:
         for words in choices:
             places = [label.box for label in words]
             if all(self.free(place, own=own, over_lines=over_lines) for place in places):
-                self._taken.extend(places)
+                for place in places:
+                    self.take(place)
                 return words
         return ()
 
@@ -175,6 +188,26 @@ def beyond_end(
     for gap in gaps:
         x, y = end + (gap + _PAD + 0.5 * width) * outward
         yield (Label(text, float(x), float(y), _upright(outward), size, bold),)
+
+
+def led_to(
+    at: tuple[float, float], text: str, size: float, *, bold: bool = False
+) -> Iterator[Words]:
+    """Labels round a place that a leader may join to it, near ones first."""
+    half = 0.5 * text_width(text, size, bold=bold)
+    for reach in (12.0, 20.0, 30.0, 44.0, 62.0, 84.0, 110.0, 150.0, 200.0):
+        for turn in range(0, 360, 30):
+            along, up = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+            x, y = at[0] + reach * along + half * along, at[1] + (reach + 0.4 * size) * up
+            yield (Label(text, x, y, 0.0, size, bold),)
+
+
+def leader(axes: Any, at: tuple[float, float], label: Label, colour: str) -> None:
+    """A thin line from a place to the nearest point of a label."""
+    from matplotlib.lines import Line2D
+
+    near = shapely.shortest_line(shapely.Point(at), label.box)
+    axes.add_artist(Line2D(*np.asarray(near.coords).T, color=colour, lw=0.5, zorder=7.9))
 
 
 def line_end(line: Floats, *, start: bool) -> tuple[Floats, Floats]:

@@ -8,6 +8,7 @@ from dripfield.core.table import Table, figures, flag, text
 from dripfield.core.units import Unit
 from dripfield.core.words import COORDINATE_PLACES, number_range
 from dripfield.measures.field import Measured
+from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.kit.marks import mark
 from dripfield.staking.stakes import Stake
 
@@ -74,3 +75,37 @@ def lateral_table(measured: Measured, unit: Unit) -> Table:
         for one in measured.laterals
     ]
     return Table(columns, rows, "Laterals", groups=[one.panel for one in measured.laterals])
+
+
+def panel_table(measured: Measured, unit: Unit) -> Table:
+    """Totals by panel: laterals, tubing, shortest and longest, elevations, what misses."""
+    places, short = unit.places, unit.short
+    columns = (
+        text("panel", bold=True, most=19),
+        figures("laterals"),
+        figures("tubing", places, unit=short),
+        figures("shortest", places, unit=short),
+        figures("longest", places, unit=short),
+        figures("elevation_min", places, "lowest\nset to", f"el, {short}"),
+        figures("elevation_max", places, "highest\nset to", f"el, {short}"),
+        figures("out_of_level", head="out of\nlevel"),
+        figures("out_of_spacing", head="out of\nspacing"),
+    )
+    by_panel: dict[str, list[LateralMeasure]] = {}
+    for one in measured.laterals:
+        by_panel.setdefault(one.panel, []).append(one)
+    rows = [
+        (
+            name,
+            len(own),
+            sum(one.length for one in own),
+            min(one.length for one in own),
+            max(one.length for one in own),
+            min(one.elevation for one in own),
+            max(one.elevation for one in own),
+            sum(not one.level_ok for one in own),
+            sum(not one.spacing_ok for one in own),
+        )
+        for name, own in by_panel.items()
+    ]
+    return Table(columns, rows, "Panels", totals=frozenset({"laterals", "tubing"}))

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+from shapely import Polygon
+
 from dripfield.core.words import counted, number
 from dripfield.design.model import Design
 from dripfield.ground.ground import Ground
 from dripfield.sheets.kit.suspects import suspect_notes
 from dripfield.site.model import Site
+
+
+def layout_code(design: Design) -> str:
+    """The code of the layout that a sheet was drawn from; empty where the design has none."""
+    return str(getattr(design, "code", ""))
+
+
+def bare_ground(design: Design) -> tuple[Polygon, ...]:
+    """Parts of the bed that no lateral serves, where the measures tell them."""
+    return tuple(one.area for one in design.measured.bare)
 
 
 def site_facts(site: Site, ground: Ground) -> list[str]:

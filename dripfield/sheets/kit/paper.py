@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from shapely import Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
@@ -20,6 +21,7 @@ from dripfield.sheets.kit.style import POINTS_PER_INCH, Paper, Scale, shorten
 FEET_TO_THE_INCH = (5, 10, 20, 30, 40, 50, 60)  # the edges of an engineer's scale, and its half
 METRIC_RATIOS = (50, 100, 200, 250, 500)
 _LEGIBLE = 6.0  # laterals nearer to each other on paper cannot be told apart or named [pt]
+_MOST_PARTS = 60
 _BORDER = (44.0, 26.0)  # round the bed, for names, and beyond a match line [pt]
 
 Rectangle = tuple[float, float, float, float]
@@ -135,27 +137,76 @@ def _tiling(
 ) -> Tiling | None:
     """The sheets at one scale and orientation; None when a lateral does not fit on one."""
     room = _room(rectangle)
-    best = fit_frame(unit, ground, rectangle, _BORDER)
-    turned = MapFrame(0.0, 0.0, 0.0, 0.0, best.centre, Scale(1.0, ""), best.turn)
+    turned = _turned(unit, ground, rectangle)
     for lateral in laterals:
         if any(
             scale.paper(size) > most
             for size, most in zip(_extent(turned, lateral), room, strict=True)
         ):
             return None
+    return tiles_at(unit, ground, paper, rectangle, scale)
+
+
+def _turned(unit: Unit, ground: Polygon, rectangle: Rectangle) -> MapFrame:
+    """A frame about the middle of a piece of ground, turned as on the sheet, of scale 1."""
+    best = fit_frame(unit, ground, rectangle, _BORDER)
+    return MapFrame(0.0, 0.0, 0.0, 0.0, best.centre, Scale(1.0, ""), best.turn)
+
+
+def tiles_at(
+    unit: Unit,
+    ground: Polygon,
+    paper: Paper,
+    rectangle: Rectangle,
+    scale: Scale,
+    *,
+    needed: BaseGeometry | None = None,
+) -> Tiling:
+    """The sheets that a piece of ground takes at a scale; lines may run on from one to the next.
+
+    Parameters
+    ----------
+    unit : Unit
+    ground : Polygon
+        What must be seen, in site coordinates.
+    paper : Paper
+    rectangle : (left, low, width, height)
+        Room for the map [pt].
+    scale : Scale
+    needed : geometry, optional
+        A part that shows none of it is left out; the ground unless given.
+
+    Returns
+    -------
+    Tiling
+
+    Raises
+    ------
+    InputError
+        It takes too many sheets.
+    """
+    room = _room(rectangle)
+    turned = _turned(unit, ground, rectangle)
     x0, y0, x1, y1 = turned.shape(ground).bounds
     columns = max(1, math.ceil(scale.paper(x1 - x0) / room[0] - 1e-9))
     rows = max(1, math.ceil(scale.paper(y1 - y0) / room[1] - 1e-9))
+    if columns * rows > _MOST_PARTS:
+        raise input_error(
+            f"the plan at {scale.text} takes {columns * rows} sheets of {paper.label}",
+            "take a smaller scale (a larger N) or larger paper",
+            field="scale",
+        )
     width, height = (x1 - x0) / columns, (y1 - y0) / rows
     tiles = []
     for row in range(rows):
         for column in range(columns):
             middle = np.array((x0 + (column + 0.5) * width, y1 - (row + 0.5) * height))
-            frame = MapFrame(*rectangle, _site_place(turned, middle), scale, best.turn)
+            frame = MapFrame(*rectangle, _site_place(turned, middle), scale, turned.turn)
             x, y = rectangle[0] + rectangle[2] / 2.0, rectangle[1] + rectangle[3] / 2.0
             half = scale.paper(width) / 2.0, scale.paper(height) / 2.0
             core = box(x - half[0], y - half[1], x + half[0], y + half[1])
-            if frame.shape(ground).intersects(core.buffer(-1.0)):
+            seen = ground if needed is None else needed
+            if frame.shape(seen).intersects(core.buffer(-1.0)):
                 tiles.append(Tile(frame, column, row, core))
     return Tiling(paper, scale, tuple(tiles))
 

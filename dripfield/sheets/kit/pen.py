@@ -27,9 +27,12 @@ class Pen:
 
     def line(self, points: Floats, **look: Any) -> None:
         """Draw a line through points (k, 2) that are already on the sheet."""
+        from matplotlib.lines import Line2D
+
         look.setdefault("color", INK)
         look.setdefault("solid_capstyle", "butt")
-        (drawn,) = self.axes.plot(*points.T, **look)
+        drawn = Line2D(*points.T, **look)  # axes.plot would look for new limits each time
+        self.axes.add_artist(drawn)
         drawn.set_clip_path(self.window_patch)
 
     def area(self, shape: Polygon | MultiPolygon, **look: Any) -> None:
@@ -43,7 +46,7 @@ class Pen:
             return
         path = Path.make_compound_path(*(Path(np.asarray(r.coords), closed=True) for r in rings))
         patch = PathPatch(path, **look)
-        self.axes.add_patch(patch)
+        self.axes.add_artist(patch)
         patch.set_clip_path(self.window_patch)
 
     def words(self, words: Words, *, over: float = 8.0, colour: str = INK) -> bool:

@@ -13,16 +13,17 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dripfield.core.units import Unit
 from dripfield.core.words import plain
+from dripfield.sheets.kit.lettering import font as font
+from dripfield.sheets.kit.lettering import line_of_text
+from dripfield.sheets.kit.lettering import text_width as text_width
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-    from matplotlib.font_manager import FontProperties
 
 POINTS_PER_INCH = 72.0
 DOTS_PER_INCH = 200  # of a PNG: small type stays legible when a phone zooms in
@@ -31,7 +32,8 @@ MARGIN = 25.0  # white border of a sheet, wider than an office printer's unprint
 INK = "#000000"
 DIM = "#6e6e6e"  # level lines, dimensions, notes
 PALE = "#b4b4b4"  # minor level lines, hatching, rules of a table
-WASH = "#d9d9d9"  # band under what is out of tolerance
+LEVEL_GREY = "#949494"  # level lines under laterals
+WASH = "#cccccc"  # band under what is out of tolerance
 PAPER_WHITE = "#ffffff"
 SURVEY_PINK = "#d6278f"  # dark enough to print grey
 
@@ -41,7 +43,7 @@ PENS = {  # line widths in points: thin enough to measure on, apart enough to te
     "medium": 0.8,
     "lateral": 1.1,
     "bold": 1.5,
-    "band": 4.0,
+    "band": 5.0,
 }
 
 
@@ -109,6 +111,11 @@ def _scale(unit: Unit, number: int) -> Scale:
     return Scale(number / POINTS_PER_INCH, f"1 in = {number} ft")
 
 
+def usual_scales(unit: Unit) -> tuple[Scale, ...]:
+    """The scales of an engineer's or a metric scale rule, largest first."""
+    return tuple(_scale(unit, n) for n in (_METRIC_RATIOS if unit.is_metric else _FEET_PER_INCH))
+
+
 def fitting_scale(unit: Unit, size: tuple[float, float], room: tuple[float, float]) -> Scale:
     """The largest usual scale at which a ground size (width, height) fits the room in points.
 
@@ -133,29 +140,6 @@ def round_length(about: float) -> float:
 # --- text -------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=64)
-def font(size: float, *, bold: bool = False, italic: bool = False) -> FontProperties:
-    """The sheet's typeface (DejaVu Sans, which matplotlib carries) at a size in points."""
-    from matplotlib.font_manager import FontProperties
-
-    return FontProperties(
-        family="DejaVu Sans",
-        size=size,
-        weight="bold" if bold else "normal",
-        style="italic" if italic else "normal",
-    )
-
-
-@lru_cache(maxsize=4096)
-def text_width(text: str, size: float, *, bold: bool = False) -> float:
-    """Width of one line of plain text in points."""
-    from matplotlib.textpath import text_to_path
-
-    with _missing_glyphs_as_boxes():
-        width, _, _ = text_to_path.get_text_width_height_descent(text, font(size, bold=bold), False)
-    return float(width)
-
-
 def write_text(axes: Any, x: float, y: float, text: str, size: float, **options: Any) -> Any:
     """Put one line of plain text on axes: ``$``, ``\\`` and ``_`` stand for themselves.
 
@@ -166,9 +150,19 @@ def write_text(axes: Any, x: float, y: float, text: str, size: float, **options:
     options.setdefault("ha", "left")
     options.setdefault("va", "baseline")
     options.setdefault("color", INK)
-    return axes.text(
+    line = line_of_text()(
         x, y, plain(text), fontproperties=face, parse_math=False, usetex=False, **options
     )
+    if "transform" not in options:
+        line.set_transform(axes.transData if hasattr(axes, "transData") else axes.transSubfigure)
+    return axes.add_artist(line) if hasattr(axes, "transData") else _on_figure(axes, line)
+
+
+def _on_figure(figure: Any, line: Any) -> Any:
+    """Put a line of text on a figure, in shares of its width and height."""
+    line.set_figure(figure)
+    figure.texts.append(line)
+    return line
 
 
 def shorten(text: str, width: float, size: float, *, bold: bool = False) -> str:
@@ -229,7 +223,7 @@ def drawing_defaults() -> Iterator[None]:
                 "hatch.linewidth": PENS["hair"],
                 "svg.hashsalt": "dripfield",
                 "svg.fonttype": "path",
-                "pdf.fonttype": 42,
+                "pdf.fonttype": 3,
             }
         )
         yield

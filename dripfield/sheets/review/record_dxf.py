@@ -88,10 +88,10 @@ def write_record_dxf(path: Path, design: Design, record: Record) -> None:
         SAFETY,
     ]
     title_block(
-        document, (left, high + 0.4 * inch), f"{design.site.name}: record drawing", notes, text
+        space, (left, high + 0.4 * inch), f"{design.site.name}: record drawing", notes, text
     )
-    north_arrow(document, (left, low - 1.1 * inch), 0.6 * inch)
-    scale_bar(document, (left + 0.8 * inch, low - 0.9 * inch), design.site.unit, scale, paper, text)
+    north_arrow(space, (left, low - 1.1 * inch), 0.6 * inch)
+    scale_bar(space, (left + 0.8 * inch, low - 0.9 * inch), design.site.unit, scale, paper, text)
     save_drawing(document, path)
 
 

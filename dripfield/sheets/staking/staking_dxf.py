@@ -1,4 +1,5 @@
-"""The staking drawing: laterals at their elevations, stakes, level lines, bed, table (DXF)."""
+"""The staking drawing (DXF): model space true, with laterals at their elevations, stakes, level
+lines and bed; plans to scale and tables in paper space."""
 
 from __future__ import annotations
 
@@ -9,17 +10,31 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Point, Polygon, box
+from shapely import MultiPolygon, Point, Polygon
 
 from dripfield.core.arrays import Floats
 from dripfield.core.lines import stations_along
 from dripfield.design.model import Design
-from dripfield.layout.model import Layout
-from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
+from dripfield.ground.levels.lines import clip_lines
+from dripfield.sheets.kit.area_labels import keepout_name
+from dripfield.sheets.kit.dxf_document import (
+    BROWN,
+    DARK_BROWN,
+    DARK_GREY,
+    GREY,
+    SURVEY_PINK,
+    Layer,
+    drawing_text,
+    new_drawing,
+    save_drawing,
+)
 from dripfield.sheets.kit.dxf_entities import on, polyline, rings_of, text_at
 from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS
 from dripfield.sheets.kit.marks import missed_parts
-from dripfield.sheets.staking.staking_margin import StakingSheet, draw_margin
+from dripfield.sheets.kit.notes import bare_ground
+from dripfield.sheets.kit.style import Paper
+from dripfield.sheets.staking.staking_layouts import draw_layouts
+from dripfield.sheets.staking.staking_sheet import StakingSheet
 from dripfield.staking.stakes import Stake
 from dripfield.survey.doubt.blunders import Suspect
 
@@ -30,16 +45,22 @@ if TYPE_CHECKING:
     from dripfield.ground.levels.lines import LevelLine
 
 LAYERS = {
-    "C-SSWR-LATL": Layer("laterals at the elevation to set", width=35),
+    "C-SSWR-LATL": Layer("laterals at the elevation to set", width=35, colour=BROWN),
     "C-SSWR-MISS": Layer("parts of laterals out of tolerance", width=70, linetype="DASHED"),
     "C-SSWR-BNDY": Layer("bed", width=50),
-    "C-SSWR-KEEP": Layer("keepouts: no lateral enters", width=25),
-    "C-SSWR-STBK": Layer("setbacks: limit of laterals", width=18, linetype="DASHED"),
-    "C-SSWR-SEAM": Layer("seams between panels", width=25, linetype="DASHDOT"),
-    "C-SSWR-STAK": Layer("stakes", width=18),
+    "C-SSWR-KEEP": Layer("keepouts: no lateral enters", width=25, colour=DARK_GREY),
+    "C-SSWR-STBK": Layer(
+        "setbacks: limit of laterals", width=18, linetype="DASHED", colour=DARK_GREY
+    ),
+    "C-SSWR-SEAM": Layer("seams between panels", width=25, linetype="DASHDOT", colour=DARK_BROWN),
+    "C-SSWR-STAK": Layer("stakes", width=18, colour=SURVEY_PINK),
+    "C-SSWR-STAK-NUMB": Layer("point numbers of stakes", width=18, colour=SURVEY_PINK),
+    "C-SSWR-BARE": Layer("bed that no lateral serves", width=13, colour=GREY),
     "C-ANNO-TEXT": Layer("names and elevations of laterals, panel letters"),
-    "C-ANNO-TABL": Layer("lateral table"),
+    "C-ANNO-TABL": Layer("tables"),
+    "C-ANNO-VPRT": Layer("frames of viewports", width=18, colour=GREY),
     **FURNITURE_LAYERS,
+    "V-CTRL-PNTS": Layer("benchmark", width=35),
     "V-NODE-SPOT": Layer("survey points", width=13, colour=GREY),
     "V-NODE-SUSP": Layer("survey points that are doubted", width=35),
     "V-TOPO-MINR": Layer("minor level lines of the ground", width=13, colour=GREY),
@@ -57,6 +78,8 @@ def write_staking(
     levels: Sequence[LevelLine] = (),
     gaps: Polygon | MultiPolygon | None = None,
     suspects: Sequence[Suspect] = (),
+    paper: Paper | None = None,
+    scale: float | None = None,
 ) -> None:
     """Write the staking drawing.
 
@@ -72,23 +95,28 @@ def write_staking(
         Parts of the bed without survey.
     suspects : sequence of Suspect
         Shots that are doubted.
+    paper : Paper, optional
+    scale : float, optional
+        Of the layouts, as the plan takes them.
 
     Notes
     -----
     Model space is in the site's own coordinates and unit. Every entity of ``C-SSWR-LATL`` is one
     lateral: a polyline at its elevation, with its name, panel, elevation and length as extended
-    data. Text is sized for a plot on the unit's large sheet.
+    data. Text is sized for the scale of the layouts: ``PLAN`` without stakes, ``STAKES`` with
+    them, ``TABLE`` and ``NOTES``.
     """
-    sheet = StakingSheet(design.site, design.ground)
+    sheet = StakingSheet(design, paper, scale)
     document = new_drawing(design.site.unit, LAYERS, sheet.units_per_inch, sheet.paper)
     document.appids.add(APPLICATION)
     space = document.modelspace()
     _draw_ground(space, sheet, levels, gaps)
     _draw_suspects(space, sheet, suspects)
-    _draw_bed(space, sheet, design.layout)
+    _draw_bed(space, sheet, design)
+    _draw_benchmark(space, sheet)
     _draw_laterals(space, sheet, design, stakes)
-    _draw_stakes(document, sheet, stakes)
-    draw_margin(document, sheet, design)
+    _draw_stakes(space, sheet, stakes)
+    draw_layouts(document, sheet)
     _frame(document, sheet)
     save_drawing(document, path)
 
@@ -117,21 +145,21 @@ def _draw_ground(
     levels: Sequence[LevelLine],
     gaps: Polygon | MultiPolygon | None,
 ) -> None:
-    for point in sheet.ground.read.xyz.tolist():
+    for point in sheet.shots.tolist():
         space.add_point(point, dxfattribs=on("V-NODE-SPOT"))
-    for line in levels:
+    for line in clip_lines(levels, sheet.reach):
         layer = "V-TOPO-MAJR" if line.major else "V-TOPO-MINR"
         xy = line.xy[:-1] if line.closed else line.xy  # the entity closes itself
         polyline(space, xy, layer, elevation=line.elevation, closed=line.closed)
         if line.major:
             at, angle = _outside(sheet, line.xy)
             label = f"{line.elevation:g}"
-            text_at(space, label, at, 0.8 * sheet.text, "V-TOPO-TEXT", angle=angle, align="MIDDLE")
+            text_at(space, label, at, sheet.small, "V-TOPO-TEXT", angle=angle, align="MIDDLE")
     if gaps is not None and not gaps.is_empty:
         for part in getattr(gaps, "geoms", [gaps]):
             _hatched(space, sheet, part, "V-TOPO-VOID")
             at = part.representative_point().coords[0]
-            text_at(space, "NO SURVEY", at, sheet.text, "V-TOPO-VOID", align="MIDDLE")
+            _level_text(space, sheet, "NO SURVEY", at, sheet.text, "V-TOPO-VOID")
 
 
 def _draw_suspects(space: Modelspace, sheet: StakingSheet, suspects: Sequence[Suspect]) -> None:
@@ -145,13 +173,17 @@ def _draw_suspects(space: Modelspace, sheet: StakingSheet, suspects: Sequence[Su
         text_at(space, one.point, beside, sheet.small, "V-NODE-SUSP")
 
 
-def _draw_bed(space: Modelspace, sheet: StakingSheet, layout: Layout) -> None:
+def _draw_bed(space: Modelspace, sheet: StakingSheet, design: Design) -> None:
     bed = sheet.site.bed
     for ring in rings_of(bed.boundary):
         polyline(space, ring, "C-SSWR-BNDY", closed=True)
-    for keepout in bed.keepouts:
+    for index, keepout in enumerate(bed.keepouts):
         _hatched(space, sheet, keepout, "C-SSWR-KEEP")
-    near = box(sheet.left, sheet.low, sheet.right, sheet.high)
+        name, at = keepout_name(sheet.site, index), keepout.representative_point().coords[0]
+        _level_text(space, sheet, name, (at[0], at[1]), sheet.small, "C-SSWR-KEEP")
+    for bare in bare_ground(design):
+        _hatched(space, sheet, bare, "C-SSWR-BARE")
+    near = sheet.reach
     for setback in bed.setbacks:
         limit = setback.feature.buffer(setback.distance, quad_segs=64).boundary
         for part in shapely.get_parts(shapely.line_merge(limit.intersection(near))):
@@ -162,7 +194,7 @@ def _draw_bed(space: Modelspace, sheet: StakingSheet, layout: Layout) -> None:
             at, angle = _outside(sheet, xy)
             label = f"{setback.distance:g} {sheet.unit.short} from {setback.name}"
             text_at(space, label, at, sheet.text, "C-SSWR-STBK", angle=angle, align="BOTTOM_CENTER")
-    for seam in layout.seams:
+    for seam in design.layout.seams:
         polyline(space, seam, "C-SSWR-SEAM")
 
 
@@ -184,22 +216,69 @@ def _draw_laterals(
                 (1041, measure.length),
             ],
         )
-        at, angle = _along(lateral.xy, _between_stakes(stations.get(lateral.name, [])))
-        above = np.array((-math.sin(math.radians(angle)), math.cos(math.radians(angle))))
-        place = np.asarray(at) + 1.05 * height * above
         label = f"{lateral.name} {sheet.elevation(lateral.elevation)}"
-        text_at(
-            space, label, (place[0], place[1]), height, "C-ANNO-TEXT", angle=angle, align="MIDDLE"
-        )
+        share = _between_stakes(stations.get(lateral.name, []))
+        place, angle = _above(sheet, lateral.xy, share)
+        if 0.8 * height * len(label) > 0.8 * measure.length:  # on past its end
+            label = lateral.name
+            place, angle = _beyond(sheet, lateral.xy, label)
+        text_at(space, label, place, height, "C-ANNO-TEXT", angle=angle, align="MIDDLE")
         for part in missed_parts(measure):
             polyline(space, part.xy, "C-SSWR-MISS", elevation=lateral.elevation)
     if len(design.layout.panels) > 1:
         for name, area in design.layout.panels.items():
             if not area.is_empty:
                 head = (area.centroid.x, area.bounds[3] + 1.2 * sheet.text)
-                text_at(
-                    space, f"PANEL {name}", head, 1.5 * sheet.text, "C-ANNO-TEXT", align="CENTER"
-                )
+                _level_text(space, sheet, f"PANEL {name}", head, 1.5 * sheet.text, "C-ANNO-TEXT")
+
+
+def _above(sheet: StakingSheet, xy: Floats, share: float) -> tuple[tuple[float, float], float]:
+    """Halfway to the next lateral at a share of a line's length, and the reading angle there."""
+    at, angle = _along(sheet, xy, share)
+    away = max(0.5 * sheet.site.settings.spacing, 0.65 * sheet.small)
+    turn = math.radians(angle)
+    return (at[0] - away * math.sin(turn), at[1] + away * math.cos(turn)), angle
+
+
+def _beyond(sheet: StakingSheet, xy: Floats, label: str) -> tuple[tuple[float, float], float]:
+    """Past the end of a line, and the reading angle there."""
+    way = xy[-1, :2] - xy[-min(len(xy), 4), :2]
+    way = way / (np.hypot(*way) or 1.0)
+    x, y = xy[-1, :2] + (0.4 * len(label) + 0.8) * sheet.small * way
+    return (float(x), float(y)), sheet.readable(math.degrees(math.atan2(way[1], way[0])))
+
+
+def _level_text(
+    space: Modelspace,
+    sheet: StakingSheet,
+    text: str,
+    at: tuple[float, ...],
+    height: float,
+    layer: str,
+) -> None:
+    """Text about a place, level on the sheet."""
+    place = (at[0], at[1])
+    text_at(space, text, place, height, layer, angle=sheet.upright, align="MIDDLE")
+
+
+def _draw_benchmark(space: Modelspace, sheet: StakingSheet) -> None:
+    """A triangle at the benchmark, its name and elevation above it."""
+    mark = sheet.site.file.benchmark
+    if mark is None or mark.easting is None or mark.northing is None:
+        return
+    x, y = mark.easting, mark.northing
+    space.add_point((x, y, mark.elevation), dxfattribs=on("V-CTRL-PNTS"))
+    reach = 1.2 * sheet.small
+    corners = [
+        (x, y + reach),
+        (x - 0.87 * reach, y - 0.5 * reach),
+        (x + 0.87 * reach, y - 0.5 * reach),
+    ]
+    polyline(space, np.array(corners), "V-CTRL-PNTS", closed=True)
+    label = f"{mark.name} {sheet.elevation(mark.elevation)}"
+    turn = math.radians(sheet.upright)
+    above = (x - 2.2 * reach * math.sin(turn), y + 2.2 * reach * math.cos(turn))
+    _level_text(space, sheet, label, above, sheet.small, "V-CTRL-PNTS")
 
 
 def _between_stakes(stations: Sequence[float]) -> float:
@@ -213,11 +292,11 @@ def _between_stakes(stations: Sequence[float]) -> float:
 def _outside(sheet: StakingSheet, xy: Floats) -> tuple[tuple[float, float], float]:
     """Place and reading angle on a line clear of the bed, or at its middle if it has none."""
     clear = sheet.site.bed.boundary.buffer(2.0 * sheet.text)
-    places = [_along(xy, share) for share in (0.5, 0.12, 0.88, 0.06, 0.94, 0.25, 0.75)]
+    places = [_along(sheet, xy, share) for share in (0.5, 0.12, 0.88, 0.06, 0.94, 0.25, 0.75)]
     return next((one for one in places if not clear.contains(Point(one[0]))), places[0])
 
 
-def _along(xy: Floats, share: float) -> tuple[tuple[float, float], float]:
+def _along(sheet: StakingSheet, xy: Floats, share: float) -> tuple[tuple[float, float], float]:
     """Place at a share of a line's length and reading angle there in degrees."""
     near = np.asarray(xy)[:, :2] - xy[0, :2]
     station = stations_along(near)
@@ -225,46 +304,35 @@ def _along(xy: Floats, share: float) -> tuple[tuple[float, float], float]:
     stops = np.array((share - 0.1, share, share + 0.1)) * total
     before, here, after = np.column_stack([np.interp(stops, station, axis) for axis in near.T])
     direction = after - before
-    angle = math.degrees(math.atan2(direction[1], direction[0]))
-    if not -90.0 < angle <= 90.0:
-        angle -= math.copysign(180.0, angle)
+    angle = sheet.readable(math.degrees(math.atan2(direction[1], direction[0])))
     return (float(here[0] + xy[0, 0]), float(here[1] + xy[0, 1])), angle
 
 
-def _draw_stakes(document: Drawing, sheet: StakingSheet, stakes: Sequence[Stake]) -> None:
-    """A point and a block with attributes at each stake."""
-    block = document.blocks.new("STAKE")
-    block.add_line((-0.5, -0.5), (0.5, 0.5))
-    block.add_line((-0.5, 0.5), (0.5, -0.5))
-    for tag, hidden, y in (("POINT", False, 0.3), ("LATERAL", True, -0.9), ("ELEVATION", True, -2)):
-        block.add_attdef(tag, (0.8, y), height=1.0, dxfattribs={"flags": 1 if hidden else 0})
-    space = document.modelspace()
-    size = 0.5 * sheet.small
+def _draw_stakes(space: Modelspace, sheet: StakingSheet, stakes: Sequence[Stake]) -> None:
+    """A point at each stake, with what it is as extended data, and its number beside it."""
     for stake in stakes:
         at = (stake.easting, stake.northing, stake.elevation)
-        space.add_point(at, dxfattribs=on("C-SSWR-STAK"))
-        insert = space.add_blockref(
-            "STAKE", at, dxfattribs=on("C-SSWR-STAK", xscale=size, yscale=size, zscale=size)
+        point = space.add_point(at, dxfattribs=on("C-SSWR-STAK"))
+        point.set_xdata(
+            APPLICATION,
+            [
+                (1000, f"point={stake.point}"),
+                (1000, f"lateral={drawing_text(stake.lateral)[:200]}"),
+                (1040, stake.elevation),
+            ],
         )
-        insert.add_auto_attribs(
-            {
-                "POINT": str(stake.point),
-                "LATERAL": drawing_text(stake.lateral),
-                "ELEVATION": sheet.elevation(stake.elevation),
-            }
-        )
-        for attribute in insert.attribs:
-            attribute.dxf.layer = "C-SSWR-STAK"
+        beside = (at[0] + 0.4 * sheet.small, at[1] + 0.2 * sheet.small)
+        number, layer = str(stake.point), "C-SSWR-STAK-NUMB"
+        text_at(space, number, beside, sheet.small, layer, angle=sheet.upright)
 
 
 def _frame(document: Drawing, sheet: StakingSheet) -> None:
-    """Record the drawing's extents and open it with everything in view."""
-    from ezdxf import bbox
-
-    space = document.modelspace()
-    extents = bbox.extents(space.query("LINE TEXT"), fast=True)  # table, title and labels
-    extents.extend([(sheet.left, sheet.low, 0.0), (sheet.right, sheet.high, 0.0)])
-    space.reset_extents(extents.extmin, extents.extmax)
-    document.set_modelspace_vport(
-        height=1.1 * max(extents.size.y, 0.6 * extents.size.x), center=extents.center.vec2
-    )
+    """Record the drawing's extents and open it with the bed in view."""
+    left, low, right, high = sheet.reach.bounds
+    document.modelspace().reset_extents((left, low, 0.0), (right, high, 0.0))
+    document.header["$PDMODE"] = 3  # points as crosses
+    document.header["$PDSIZE"] = 0.5 * sheet.small
+    document.header["$PSLTSCALE"] = 0  # dashes as long in a viewport as LTSCALE makes them
+    x0, y0, x1, y1 = sheet.site.bed.boundary.bounds
+    height = 1.3 * max(y1 - y0, 0.6 * (x1 - x0))
+    document.set_modelspace_vport(height=height, center=(0.5 * (x0 + x1), 0.5 * (y0 + y1)))

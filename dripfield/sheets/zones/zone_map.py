@@ -12,10 +12,11 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
 from dripfield.distribution.system import FieldSystem
+from dripfield.sheets.kit.ground_labels import label_levels
 from dripfield.sheets.kit.labels import CAPITAL, Label, Placer, along_line
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.pen import Pen
-from dripfield.sheets.kit.plan_map import draw_bed, draw_ground, label_levels
+from dripfield.sheets.kit.plan_map import draw_bed, draw_ground
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import INK, PAPER_WHITE, PENS
 from dripfield.sheets.zones.looks import BLANK, RETURN, SUPPLY, zone_look

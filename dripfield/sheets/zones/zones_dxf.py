@@ -96,8 +96,8 @@ def write_zones_dxf(system: FieldSystem, made: dict[str, Table], path: Path) -> 
     _draw_pipe(space, system, text)
     _draw_devices(space, system, text)
     _draw_words(document, system, made, text, inch, (left, low, right, high))
-    scale_bar(document, (left + 1.2 * inch, low - 1.0 * inch), site.unit, scale, paper, text)
-    north_arrow(document, (left, low - 1.2 * inch), 0.7 * inch)
+    scale_bar(space, (left + 1.2 * inch, low - 1.0 * inch), site.unit, scale, paper, text)
+    north_arrow(space, (left, low - 1.2 * inch), 0.7 * inch)
     save_drawing(document, path)
 
 
