@@ -36,6 +36,8 @@ _SHARES = (  # of a lateral's length, where figures are tried: in echelon from o
     (0.7, 0.6, 0.78, 0.85, 0.4, 0.3, 0.5, 0.22, 0.15),
     (0.3, 0.22, 0.4, 0.15, 0.6, 0.7, 0.5, 0.78, 0.85),
 )
+_LEAST = 2.5  # lengths of its own label that a lateral has, where figures break it
+_ROOMY = 1.3  # heights of capitals between laterals, where figures are written between them
 _LED = (10.0, 16.0, 24.0, 34.0, 46.0, 60.0)  # how far a name may be led from an end [pt]
 
 
@@ -74,6 +76,7 @@ def label_laterals(
     spacing = pen.frame.scale.paper(site.settings.spacing)
     size = min(max((0.9 * spacing - _WHITE) / CAPITAL, SIZE), SIZE * pen.type_scale)
     alternate = spacing < CAPITAL * size + _WHITE
+    roomy = spacing > _ROOMY * CAPITAL * size
     bed = shapely.boundary(pen.frame.shape(site.bed.boundary))
     shapely.prepare(bed)
     named: dict[str, bool] = {}
@@ -95,15 +98,18 @@ def label_laterals(
         length = f"{number(one.length, site.unit.places)} {site.unit.short}"
         elevation = f"el {number(one.elevation, site.unit.places)}"
         first = () if named[one.name] else (name,)
-        words = placer.first(
-            along_line(line, (*first, length, elevation), size, shares, least=1.6), own=i
-        )
+        words = None
+        if roomy:
+            words = placer.first(
+                along_line(line, (*first, length, elevation), size, shares, least=_LEAST), own=i
+            )
         if not words:
             bare.append(one.name)
-            words = placer.first(
-                along_line(line, (*first, elevation), size, shares, least=1.4), own=i
-            )
-        if pen.words(words):
+            if roomy:
+                words = placer.first(
+                    along_line(line, (*first, elevation), size, shares, least=_LEAST), own=i
+                )
+        if words and pen.words(words):
             named[one.name] = True
             _show_faults_under(pen, words, one)
     for i, line, name, one in rows:

@@ -12,8 +12,8 @@ from dripfield.site.model import Site
 
 
 def layout_code(design: Design) -> str:
-    """The code of the layout that a sheet was drawn from; empty where the design has none."""
-    return str(getattr(design, "code", ""))
+    """The code of the layout that a sheet was drawn from."""
+    return design.code
 
 
 def bare_ground(design: Design) -> tuple[Polygon, ...]:

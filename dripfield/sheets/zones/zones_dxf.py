@@ -95,7 +95,7 @@ def write_zones_dxf(system: FieldSystem, made: dict[str, Table], path: Path) -> 
     _draw_tubing(space, system, text)
     _draw_pipe(space, system, text)
     _draw_devices(space, system, text)
-    _draw_words(document, system, made, text, inch, (left, low, right, high))
+    _draw_words(space, system, made, text, inch, (left, low, right, high))
     scale_bar(space, (left + 1.2 * inch, low - 1.0 * inch), site.unit, scale, paper, text)
     north_arrow(space, (left, low - 1.2 * inch), 0.7 * inch)
     save_drawing(document, path)
@@ -160,7 +160,7 @@ def _draw_devices(space: Modelspace, system: FieldSystem, text: float) -> None:
 
 
 def _draw_words(
-    document: object,
+    space: Modelspace,
     system: FieldSystem,
     made: dict[str, Table],
     text: float,
@@ -168,7 +168,6 @@ def _draw_words(
     bounds: tuple[float, float, float, float],
 ) -> None:
     left, _, right, high = bounds
-    space = document.modelspace()  # type: ignore[attr-defined]
     design = system.design
     x, y = right + 0.8 * inch, high
     for table in (
@@ -202,7 +201,7 @@ def _draw_words(
         *(f"FAILS: {one.requirement}: {one.where or one.value}" for one in system.failed),
         *cautions("utilities", "wastewater", "frost", "excavation"),
     ]
-    title_block(document, (left, high + 0.5 * inch), design.site.name, facts, text)  # type: ignore[arg-type]
+    title_block(space, (left, high + 0.5 * inch), design.site.name, facts, text)
 
 
 def _cut(table: Table) -> Table:
