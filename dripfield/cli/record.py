@@ -32,11 +32,11 @@ from dripfield.cli.shared import (
 def command(site_folder: Path, shots_file: Path, out: Path) -> None:
     """Compare shots of staked or laid tubing with the layout of SITE and draw the record.
 
-    Writes record.csv, record_points.csv, ties.csv, record.dxf, record.pdf, record.png and
-    record.html into DIR. Ties are measured from the points under [[review.references]] in
+    Writes verdict.json, record.csv, record_points.csv, setbacks.csv, ties.csv, record.dxf,
+    record.pdf, record.png and record.html into DIR. Ties are measured from the points under [[review.references]] in
     site.toml.
 
-    Exits with 4 when any lateral does not conform, was not shot or is not in the design.
+    The answer is pass, fail or not proven (too few shots to say); exits with 4 unless it is pass.
     """
     from dripfield.core.output import check_output
     from dripfield.review.jobs import review_shots
@@ -54,5 +54,5 @@ def command(site_folder: Path, shots_file: Path, out: Path) -> None:
         with output_for(site, out) as stage:
             write_record(stage, design, record, sheet)
     print_answer(sheet, out)
-    if record.is_no:
+    if not record.verdict.passed:
         leave(SAYS_NO)

@@ -11,7 +11,7 @@ from dripfield.cli.shared import show
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from dripfield.sheets.review.content import Sheet, Table
+    from dripfield.sheets.review.content import Section, Sheet, Table
 
 MOST_ROWS = 12  # of those to look at, the worst
 MOST_NOTES = 8
@@ -27,17 +27,26 @@ def _parts(sheet: Sheet, out: Path) -> Iterator[RenderableType]:
 
     yield Text(f"{sheet.site}: {sheet.answer}", style="bold")
     yield Text(sheet.counts)
+    for section in (sheet.reasons, sheet.conditions):
+        yield from _section(section)
     for table in (*sheet.summary, *sheet.tables):
         if table.marked:
             yield from _marked(table)
     for section in (sheet.unchecked, sheet.notes):
-        if section.lines:
-            yield Text(f"\n{section.title}", style="bold")
-            for line in section.lines[:MOST_NOTES]:
-                yield Text(f"- {line}")
-            if len(section.lines) > MOST_NOTES:
-                yield Text(f"- and {len(section.lines) - MOST_NOTES} more, on the sheet")
+        yield from _section(section)
     yield Text(f"\nWritten: {out}")
+
+
+def _section(section: Section) -> Iterator[RenderableType]:
+    from rich.text import Text
+
+    if not section.lines:
+        return
+    yield Text(f"\n{section.title}", style="bold")
+    for line in section.lines[:MOST_NOTES]:
+        yield Text(f"- {line}")
+    if len(section.lines) > MOST_NOTES:
+        yield Text(f"- and {len(section.lines) - MOST_NOTES} more, on the sheet")
 
 
 def _marked(table: Table) -> Iterator[RenderableType]:

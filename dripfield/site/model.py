@@ -40,6 +40,12 @@ class SiteTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     survey_date: str | None = None
     surveyor: str | None = None
     address: str | None = None
+    owner: str | None = None
+    designer: str | None = None
+    permit_number: str | None = None
+    design_date: str | None = None
+    revision: str | None = None
+    revision_date: str | None = None
     notes: str | None = None
 
 

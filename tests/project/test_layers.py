@@ -42,6 +42,7 @@ HEAVY = {
     "matplotlib",
     "openpyxl",
     "pyogrio",
+    "pypdfium2",
     "pyproj",
     "rich",
     "scipy",

@@ -18,10 +18,11 @@ from ezdxf.math import Matrix44
 from dripfield.core.errors import InputError
 from dripfield.layout.model import Lateral
 from dripfield.review.judge.compare import compare_plan
-from dripfield.review.model.limits import Verdict
+from dripfield.review.model.limits import LineVerdict
 from dripfield.review.model.plan import Plan, PlanOptions, PlanRun
 from dripfield.review.place.plan_scale import check_stated_units
 from dripfield.review.place.register import place_plan
+from dripfield.review.place.written import settle_written
 from dripfield.review.read.common_points import read_common_points
 from dripfield.review.read.read_plan import read_plan
 
@@ -93,9 +94,11 @@ def moved(world: SimpleNamespace, scale: float = 1.0, turn: float = 0.0, mirror:
 def compare(world: SimpleNamespace, path: Path, common=None, **options):
     plan_options = PlanOptions(**options)
     plan = read_plan(path, world.site, plan_options)
-    plan, placement = place_plan(plan, world.site, world.layout, world.limits, plan_options, common)
-    check_stated_units(plan, world.layout, world.site, plan_options)
-    return compare_plan(world.site, world.layout, world.measured, plan, world.limits, placement)
+    plan = settle_written(plan, world.design, plan_options, "elevation")
+    plan, placement = place_plan(plan, world.design, world.limits, plan_options, common)
+    plan = settle_written(plan, world.design, plan_options, "length")
+    check_stated_units(plan, world.design, plan_options)
+    return compare_plan(world.design, plan, world.limits, placement)
 
 
 @pytest.mark.parametrize("how", ["polyline", "exploded", "block", "spline"])
@@ -103,11 +106,11 @@ def test_every_way_to_draw_a_run(plane: Plane, tmp_path: Path, how: str) -> None
     world = plane()
     path = draw(world, tmp_path / "plan.dxf", how=how)
     found = compare(world, path)
-    assert [line.verdict for line in found.lines] == [Verdict.CONFORMS] * len(found.lines)
+    assert [line.verdict for line in found.lines] == [LineVerdict.CONFORMS] * len(found.lines)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
     assert all(line.lateral.name == line.run.name for line in found.lines)
     assert max(line.offset_max for line in found.lines) < 0.01
-    assert not found.is_no
+    assert found.verdict.passed
     for line in found.lines:
         assert line.run.elevation == pytest.approx(line.lateral.elevation, abs=0.005)
     assert "the laterals were taken from layer 'DRIP LATERALS'" in found.notes
@@ -157,7 +160,7 @@ def test_turned_and_at_paper_scale(
     world = plane()
     path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, scale, turn))
     found = compare(world, path)
-    assert not found.is_no, [line.reasons for line in found.lines]
+    assert found.verdict.passed, found.verdict.reasons
     assert any(note in text for text in found.notes), found.notes
     assert max(line.offset_max for line in found.lines) < 0.01
 
@@ -185,7 +188,7 @@ def test_another_unit_is_named_and_not_converted(
     # elevations are written in feet whatever the drawing's unit, so only lengths are looked at
     path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, scale, 12.0), label="{name}")
     found = compare(world, path, units=units)
-    assert not found.is_no, [line.reasons for line in found.lines]
+    assert found.verdict.passed, found.verdict.reasons
 
 
 def test_a_plan_in_metres_in_place(plane: Plane, tmp_path: Path) -> None:
@@ -212,7 +215,7 @@ def test_a_mirrored_plan_is_refused_unless_allowed(plane: Plane, tmp_path: Path)
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         compare(world, path)
     found = compare(world, path, allow_mirrored=True)
-    assert not found.is_no
+    assert found.verdict.passed
     assert "mirrored" in found.notes[-2]
 
 
@@ -225,7 +228,7 @@ def test_an_odd_scale_is_refused_unless_accepted(plane: Plane, tmp_path: Path) -
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         compare(world, path)
-    assert not compare(world, path, any_scale=True).is_no
+    assert compare(world, path, any_scale=True).verdict.passed
 
 
 def test_a_plan_that_cannot_be_placed(plane: Plane, tmp_path: Path) -> None:
@@ -252,7 +255,7 @@ def test_common_points_place_a_plan_without_an_outline(plane: Plane, tmp_path: P
     file = tmp_path / "common.csv"
     file.write_text("name,plan_x,plan_y,northing,easting\n" + "\n".join(rows), encoding="utf-8")
     found = compare(world, path, read_common_points(file))
-    assert not found.is_no
+    assert found.verdict.passed
     assert any("placed by 3 common points" in note for note in found.notes)
     wrong = rows[2].split(",")
     rows[2] = ",".join([*wrong[:3], str(float(wrong[3]) + 30.0), wrong[4]])
@@ -280,7 +283,7 @@ def test_points_named_on_both_place_a_plan(plane: Plane, tmp_path: Path) -> None
         ).set_placement((at.x + 0.05, at.y))
     document.saveas(path)
     found = compare(world, path)
-    assert not found.is_no
+    assert found.verdict.passed
     assert any("placed by 3 common points" in note for note in found.notes), found.notes
 
 
@@ -289,13 +292,13 @@ def test_a_shift_of_a_plan_in_place_is_shown_not_fitted_away(plane: Plane, tmp_p
     world = plane()
     path = draw(world, tmp_path / "plan.dxf", matrix=Matrix44.translate(0.7, 0.0, 0.0))
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.DIFFERS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.DIFFERS}
     assert [line.offset_max for line in found.lines] == pytest.approx(
         [0.7] * len(found.lines), abs=1e-6
     )
     outline = next(one for one in found.totals if one.item.startswith("bed outline"))
     assert 0.5 < outline.layout <= 0.7 + 1e-9
-    assert outline.verdict is Verdict.DIFFERS
+    assert outline.verdict is LineVerdict.DIFFERS
 
 
 def test_a_rectangle_is_turned_about_by_its_laterals(tmp_path: Path, plane: Plane) -> None:
@@ -311,7 +314,7 @@ def test_a_rectangle_is_turned_about_by_its_laterals(tmp_path: Path, plane: Plan
     )
     path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 1.0, 180.0))
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert any("two common points would settle it" in line for line in found.unchecked)
     path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, mirror=True))
     with pytest.raises(InputError, match="only as its mirror image"):
@@ -345,19 +348,19 @@ def test_one_run_moved_one_longer_one_gone_one_new(plane: Plane, tmp_path: Path)
     document.saveas(path)
     found = compare(world, path)
     by_name = {line.name: line for line in found.lines}
-    assert by_name["L03"].verdict is Verdict.WITHIN
+    assert by_name["L03"].verdict is LineVerdict.WITHIN
     assert by_name["L03"].offset_max == pytest.approx(0.4, abs=1e-6)
-    assert by_name["L05"].verdict is Verdict.DIFFERS
+    assert by_name["L05"].verdict is LineVerdict.DIFFERS
     assert by_name["L05"].length_layout - by_name["L05"].length_plan == pytest.approx(-3.0)
-    assert by_name["L07"].verdict is Verdict.NOT_ON_PLAN
+    assert by_name["L07"].verdict is LineVerdict.NOT_ON_PLAN
     assert by_name["L07"].run is None
-    missing = [line for line in found.lines if line.verdict is Verdict.MISSING]
+    missing = [line for line in found.lines if line.verdict is LineVerdict.NOT_LAID_OUT]
     assert [line.lateral for line in missing] == [None]
     others = {line.verdict for line in found.lines if line.name not in ("L03", "L05", "L07")} - {
-        Verdict.MISSING
+        LineVerdict.NOT_LAID_OUT
     }
-    assert others == {Verdict.CONFORMS}
-    assert found.is_no
+    assert others == {LineVerdict.CONFORMS}
+    assert found.verdict.word == "fail"
     assert [line.name for line in found.by_weight()[:4]][2:] == ["L05", "L03"]
 
 
@@ -366,7 +369,7 @@ def test_a_plan_s_own_word_and_its_drawing_disagree(plane: Plane, tmp_path: Path
     path = draw(world, tmp_path / "plan.dxf", label="{name} L=50.0'")
     found = compare(world, path)
     line = found.lines[4]
-    assert line.verdict is Verdict.DIFFERS
+    assert line.verdict is LineVerdict.DIFFERS
     drawn = float(np.ptp(world.layout.laterals[4].xy[:, 0]))
     assert line.reasons[-1] == f"the plan states 50.00 and draws {drawn:.2f}"
 
@@ -500,8 +503,8 @@ def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_pat
     )
     found = compare(world, path)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
-    assert not found.is_no
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
+    assert found.verdict.passed
     assert all(
         line.run.elevation == pytest.approx(line.lateral.elevation, abs=0.005)
         for line in found.lines
@@ -525,7 +528,7 @@ def test_geojson_in_the_site_s_coordinates(plane: Plane, tmp_path: Path) -> None
     path = tmp_path / "plan.geojson"
     path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert any("it was not moved" in note for note in found.notes)
 
 
@@ -541,8 +544,8 @@ def test_a_table_in_another_unit(plane: Plane) -> None:
         "the site in feet; give --plan-units m if the plan is in metres"
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
-        check_stated_units(plan, world.layout, world.site, PlanOptions())
-    check_stated_units(plan, world.layout, world.site, PlanOptions(units="ft"))
+        check_stated_units(plan, world.design, PlanOptions())
+    check_stated_units(plan, world.design, PlanOptions(units="ft"))
 
 
 def test_the_outline_on_the_laterals_layer(plane: Plane, tmp_path: Path) -> None:
@@ -554,7 +557,7 @@ def test_the_outline_on_the_laterals_layer(plane: Plane, tmp_path: Path) -> None
         entity.dxf.layer = "0"
     document.saveas(path)
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert len(found.lines) == len(world.layout.laterals)
     assert "the bed's outline was taken from layer '0'" in found.notes
 
@@ -572,7 +575,7 @@ def test_flat_geojson_gives_no_elevations(plane: Plane, tmp_path: Path) -> None:
     path = tmp_path / "plan.geojson"
     path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert "elevation of every run: the plan gives none" in found.unchecked
 
 
@@ -587,4 +590,4 @@ def test_spacing_in_inches_beside_lengths_in_feet(plane: Plane) -> None:
         "its unit, as in a column 'spacing (in)', or convert it"
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
-        check_stated_units(Plan(Path("typed.csv"), runs), world.layout, world.site, PlanOptions())
+        check_stated_units(Plan(Path("typed.csv"), runs), world.design, PlanOptions())

@@ -15,7 +15,7 @@ import pytest
 from dripfield.core.errors import InputError
 from dripfield.review.judge.distances import length_through, line_length
 from dripfield.review.laid.record import make_record
-from dripfield.review.model.limits import Verdict
+from dripfield.review.model.limits import LineVerdict
 from dripfield.review.read.shots import read_laid_shots
 from dripfield.sheets.review.record_sheet import record_sheet
 from dripfield.sheets.review.write import write_record
@@ -53,7 +53,7 @@ def record(world: SimpleNamespace, path: Path):
 def test_laid_as_designed(plane: Plane, tmp_path: Path, references: str, named: bool) -> None:
     world = plane(more=references)
     found = record(world, shoot(world, tmp_path / "laid.csv", named=named))
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert not found.is_no
     assert all(line.offset_max < 1e-3 for line in found.lines)
     assert all(
@@ -82,20 +82,20 @@ def test_moved_off_level_short_and_not_laid(plane: Plane, tmp_path: Path) -> Non
 
     found = record(world, shoot(world, tmp_path / "laid.csv", change=change))
     by_name = {line.name: line for line in found.lines}
-    assert by_name["L02"].verdict is Verdict.DIFFERS
+    assert by_name["L02"].verdict is LineVerdict.DIFFERS
     assert by_name["L02"].offset_max == pytest.approx(0.6, abs=1e-4)
     assert by_name["L02"].reasons[0] == "up to 0.60 ft aside (limit 0.50)"
-    assert by_name["L04"].verdict is Verdict.DIFFERS
+    assert by_name["L04"].verdict is LineVerdict.DIFFERS
     assert by_name["L04"].reasons == ("off level: 0.12 ft high (limit 0.10)",)
-    assert by_name["L06"].verdict is Verdict.DIFFERS
+    assert by_name["L06"].verdict is LineVerdict.DIFFERS
     assert by_name["L06"].length_laid - by_name["L06"].length_design == pytest.approx(
         -8.0, abs=1e-3
     )
     assert by_name["L06"].end_offset == pytest.approx(8.0, abs=1e-3)
-    assert by_name["L08"].verdict is Verdict.MISSING
+    assert by_name["L08"].verdict is LineVerdict.MISSING
     assert by_name["L08"].reasons == ("no shot belongs to it",)
     others = set(by_name) - {"L02", "L04", "L06", "L08"}
-    assert {by_name[name].verdict for name in others} == {Verdict.CONFORMS}
+    assert {by_name[name].verdict for name in others} == {LineVerdict.CONFORMS}
     assert by_name["L01"].spacing_mean == pytest.approx(2.6, abs=1e-3)
     moved = next(check for check in found.shots if check.shot.lateral == "L02")
     assert (moved.offset, moved.toward) == pytest.approx((0.6, 180.0), abs=0.02)
@@ -141,7 +141,7 @@ def test_shots_that_belong_to_none(plane: Plane, tmp_path: Path, references: str
         "shot 2 (TUBE): 9.00 ft from the nearest lateral, L01",
     )
     extra = found.lines[-1]
-    assert (extra.name, extra.verdict) == ("L99", Verdict.NOT_ON_PLAN)
+    assert (extra.name, extra.verdict) == ("L99", LineVerdict.NOT_ON_PLAN)
     assert extra.length_laid == pytest.approx(9.0)
     assert "reference REF-A was shot 0.05 ft from its place" in found.notes
 
@@ -210,7 +210,7 @@ def test_named_shots_in_metres_or_exchanged_are_refused(plane: Plane, tmp_path: 
         record(world, path)
     # a field laid in quite another place is a finding and no slip of the file
     shoot(world, path, change=lambda name, xyz: xyz + np.array((300.0, 0.0, 0.0)))
-    assert {line.verdict for line in record(world, path).lines} == {Verdict.DIFFERS}
+    assert {line.verdict for line in record(world, path).lines} == {LineVerdict.DIFFERS}
 
 
 def test_one_shot_on_a_lateral(plane: Plane, tmp_path: Path, references: str) -> None:

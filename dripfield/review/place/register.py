@@ -8,21 +8,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from shapely import Polygon
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.height_field import HeightField
 from dripfield.core.similarity import Similarity, fit_similarity, identity
 from dripfield.design.model import Design
 from dripfield.layout.model import Layout
 from dripfield.review.model.limits import Limits
-from dripfield.review.model.plan import Plan, PlanOptions
+from dripfield.review.model.plan import Plan, PlanOptions, name_key
 from dripfield.review.place.outline_fit import OutlineFit, fit_outlines
 from dripfield.review.place.plan_scale import name_scale, other_unit_error
 from dripfield.site.model import Site
 
-_SAME_PLACE = 0.8  # outlines that share this much of their area stand in the same coordinates
+_SAME_PLACE = 0.5  # outlines that share this much of their area stand in the same coordinates
+_SAME_SHAPE = 0.9  # outlines that share so much once shifted are the same way round
 _AS_GOOD = 1.25  # fits this much worse than the best are as good
-_TURNED = math.radians(10.0)
+_STATED = 0.025  # a stated scale may be off by so much (log)
 _FAR_BETTER = 0.35  # a fit with this share of another's misfit is far better
 
 Pairs = Mapping[str, tuple[Floats, Floats]]
@@ -34,13 +37,15 @@ class Placement:
     """How the plan was placed.
 
     ``misfit`` is the greatest distance between common points, or the rms between outlines
-    [site unit]; None where nothing could be compared. ``unchecked`` says what the placing rests on.
+    [site unit]; None where nothing could be compared. ``unchecked`` says what the placing rests on,
+    ``ambiguous`` why the way round is not settled, where it is not.
     """
 
     move: Similarity
     misfit: float | None
     notes: tuple[str, ...]
     unchecked: tuple[str, ...] = ()
+    ambiguous: str = ""
 
 
 def place_plan(
@@ -48,17 +53,16 @@ def place_plan(
 ) -> tuple[Plan, Placement]:
     """Find the plan's place and scale on the site.
 
-    Two or more common points decide, else the bed's outline, else the plan stands in the site's
-    coordinates already. A plan that stands there within what a review would look at is not moved at
-    all, so that a fit never hides a shift. A scale near 1, or near a usual plan scale, is taken as
-    exactly that.
+    Common points given by a person decide. Else a plan whose outline lies on the bed as drawn is
+    never moved or turned, so that a fit hides nothing. Else points that plan and site both name
+    decide, else the bed's outline, else the plan stands in the site's coordinates already. A scale
+    near 1, or near a usual plan scale, is taken as exactly that.
 
     Parameters
     ----------
     plan : Plan
         Every run drawn.
-    site : Site
-    layout : Layout
+    design : Design
     limits : Limits
     options : PlanOptions
     common : mapping, optional
@@ -76,15 +80,19 @@ def place_plan(
         Another unit, a mirrored plan, a scale without a name, common points that disagree, or a
         plan that cannot be placed.
     """
-    job = _Job(plan, design.site, design.layout, limits, options)
+    job = _Job(plan, design.site, design.layout, design.surface, limits, options)
     pairs = dict(common) if common is not None else _shared_points(plan, design)
-    if len(pairs) >= 2:
+    on_bed = job.lies_on_bed()
+    if common is None and on_bed is not None:
+        placement = job.stands(on_bed, "the bed's outline")
+    elif len(pairs) >= 2:
         placement = job.by_points(pairs)
     elif plan.boundary is not None:
         placement = job.by_outline()
     else:
         placement = job.as_it_stands()
-    return _moved(plan, placement.move), replace(
+    plan = replace(_moved(plan, placement.move), ambiguous=placement.ambiguous)
+    return plan, replace(
         placement,
         notes=(*placement.notes, *_declared_note(plan, design.site, placement.move, options)),
     )
@@ -113,6 +121,7 @@ class _Job:
     plan: Plan
     site: Site
     layout: Layout
+    ground: HeightField
     limits: Limits
     options: PlanOptions
 
@@ -135,7 +144,7 @@ class _Job:
             )
         still = identity(self.options.factor(self.site.unit))
         if _worst(still, source, target)[1] <= tolerance:
-            return self._stands(_worst(still, source, target)[1], f"{len(names)} common points")
+            return self.stands(_worst(still, source, target)[1], f"{len(names)} common points")
         plain = fit_similarity(source, target)
         mirror = fit_similarity(source, target, mirrored=True)
         off, mirror_off = (_worst(move, source, target)[1] for move in (plain, mirror))
@@ -165,18 +174,31 @@ class _Job:
             )
         return self._placed(move, off, f"{len(names)} common points", note, unchecked)
 
+    def lies_on_bed(self) -> float | None:
+        """How far the plan's outline is from the bed's where it lies there as drawn, else None.
+
+        It does when the two share half of what they cover, or when it is the bed's outline beside
+        the bed by a shift alone: a shift is for the comparison to show.
+        """
+        plan, bed = self.plan.boundary, self.site.bed.boundary
+        if plan is None:
+            return None
+        still = identity(self.options.factor(self.site.unit))
+        here = shapely.transform(plan, still.apply)
+        if not here.intersects(bed):
+            return None
+        if here.intersection(bed).area < _SAME_PLACE * here.union(bed).area:
+            moved = shapely.transform(here, lambda xy: xy + _middle(bed) - _middle(here))
+            if moved.intersection(bed).area < _SAME_SHAPE * moved.union(bed).area:
+                return None
+        return float(shapely.hausdorff_distance(here.exterior, bed.exterior, densify=0.02))
+
     def by_outline(self) -> Placement:
         plan, bed = self.plan.boundary, self.site.bed.boundary
         assert plan is not None
-        still = identity(self.options.factor(self.site.unit))
-        here = shapely.transform(plan, still.apply)
         plain = fit_outlines(plan, bed)
         mirror = fit_outlines(plan, bed, mirrored=True)
-        if here.intersection(bed).area >= _SAME_PLACE * here.union(bed).area:
-            gap = float(shapely.hausdorff_distance(here.exterior, bed.exterior, densify=0.02))
-            if not self._lies_otherwise(still, gap, [*plain, *mirror]):
-                return self._stands(gap, "the bed's outline")
-        fit, unchecked = self._choose(plain, mirror)
+        fit, ambiguous = self._choose(plain, mirror)
         if fit.move.mirrored:
             self._check_mirrored()
         scale, note = self._named(fit.move.scale)
@@ -192,7 +214,8 @@ class _Job:
                 "check that it is this bed's plan, or give two common points with --common",
                 file=self.plan.source,
             )
-        return self._placed(fit.move, fit.rms, "the bed's outline", note, unchecked)
+        placed = self._placed(fit.move, fit.rms, "the bed's outline", note, ())
+        return replace(placed, ambiguous=ambiguous)
 
     def as_it_stands(self) -> Placement:
         bed = self.site.bed.boundary.buffer(self.site.rules.spacing)
@@ -203,7 +226,7 @@ class _Job:
             return float(placed.intersection(bed).length / placed.length)
 
         if inside(self.options.factor(self.site.unit)) >= 0.5:
-            return self._stands(None, None)
+            return self.stands(None, None)
         if self.options.units is None:
             for name in ("m", "ft", "in", "cm", "mm"):
                 ratio = PlanOptions(units=name).factor(self.site.unit)
@@ -217,7 +240,7 @@ class _Job:
             file=self.plan.source,
         )
 
-    def _stands(self, misfit: float | None, against: str | None) -> Placement:
+    def stands(self, misfit: float | None, against: str | None) -> Placement:
         unit = self.site.unit
         if against is None:
             note = "the plan was taken to stand in the site's coordinates"
@@ -252,6 +275,16 @@ class _Job:
 
     def _named(self, fitted: float) -> tuple[float, str]:
         """The scale to use and how it is written; refuses another unit and odd scales."""
+        stated = self.plan.paper_scale
+        if stated is not None and not self.options.any_scale:
+            if abs(math.log(fitted / stated)) > _STATED:
+                raise input_error(
+                    f"the plan fits the site at {fitted:.4g} {self.site.unit.short} to a unit of "
+                    f"paper and is said to be drawn at {stated:.4g}",
+                    "check --scale; accept a page printed to another size with --any-scale",
+                    file=self.plan.source,
+                )
+            return stated, f"at the stated scale, {stated:g} {self.site.unit.short} to a unit"
         named = name_scale(fitted, self.site.unit, self.options)
         if named is not None and named.kind == "unit":
             ratio = named.scale
@@ -281,50 +314,85 @@ class _Job:
         points = shapely.line_interpolate_point(lines[:, None], shares[None, :], normalized=True)
         return float(shapely.distance(points, laterals).mean())
 
-    def _lies_otherwise(self, still: Similarity, gap: float, fits: list[OutlineFit]) -> bool:
-        """True when the plan, which seems to stand in place, is turned about or mirrored there.
+    def _choose(self, plain: list[OutlineFit], mirror: list[OutlineFit]) -> tuple[OutlineFit, str]:
+        """The way round that fits best, and why it is not settled where it is not.
 
-        A shift of the outline does not count: it is for the comparison to show.
-        """
-        ways = [
-            fit
-            for fit in fits
-            if fit.rms <= 0.01 * self.size
-            and (fit.move.mirrored or abs(math.remainder(fit.move.turn, math.tau)) > _TURNED)
-        ]
-        if gap > 0.02 * self.size:
-            return any(way.rms < 0.1 * gap for way in ways)
-        stray = self._stray(still)
-        return stray > 0.25 * self.site.rules.spacing and any(
-            self._stray(way.move) < _FAR_BETTER * stray for way in ways
-        )
-
-    def _choose(
-        self, plain: list[OutlineFit], mirror: list[OutlineFit]
-    ) -> tuple[OutlineFit, tuple[str, ...]]:
-        """The way round that fits best; among several as good, the one whose laterals lie nearest.
-
-        A mirror image is chosen only when it fits far better.
+        Among several that fit as well, names and written elevations decide. Where they do not, the
+        way whose laterals lie nearest is shown and settles nothing. A mirror image is chosen only
+        when it fits far better.
         """
         small = 0.002 * self.size
         best = plain[0].rms
         if mirror[0].rms < _FAR_BETTER * best and best > small:
             plain, best = mirror, mirror[0].rms
         good = [fit for fit in plain if fit.rms <= max(_AS_GOOD * best, best + small)]
-        chosen = min(good, key=lambda fit: self._stray(fit.move))
         alike = [fit for fit in mirror if fit.rms <= best + small and fit not in good]
+        chosen = self._settled(good)
+        settled = chosen is not None
+        if chosen is None:
+            chosen = min(good, key=lambda fit: self._stray(fit.move))
         stray = self._stray(chosen.move)
         if stray > 0.25 * self.site.rules.spacing:
             for fit in alike:
                 if self._stray(fit.move) < _FAR_BETTER * stray:
                     chosen = fit
-        ways = len(good) + len(alike)
-        if ways == 1:
-            return chosen, ()
+        if len(good) == 1 or settled:
+            return chosen, ""
         return chosen, (
-            f"which way round the plan lies: its outline fits the bed in {ways} ways, and the one "
-            "whose laterals lie nearest was taken; two common points would settle it",
+            f"which way round the plan lies is not known: its outline fits the bed in {len(good)} "
+            "ways, and neither names nor elevations tell them apart; two common points would "
+            "settle it"
         )
+
+    def _settled(self, ways: list[OutlineFit]) -> OutlineFit | None:
+        """The one way that the runs' elevations or names bear out, or None."""
+        if len(ways) == 1:
+            return ways[0]
+        least = max(2.0 * self.limits.elevation.limit, 1e-9)
+        for test, gain in ((self._off_level, least), (self._off_name, self.site.rules.spacing)):
+            off = [test(fit.move) for fit in ways]
+            if any(one is None for one in off):
+                continue
+            known = np.array(off, dtype=np.float64)
+            order = np.argsort(known, kind="stable")
+            first, second = known[order[:2]]
+            if second - first > gain and first < 0.5 * second:
+                return ways[int(order[0])]
+        return None
+
+    def _off_level(self, move: Similarity) -> float | None:
+        """Median distance of written elevations from the ground, less what all have in common.
+
+        A datum of its own does not count, only how the ground falls along the plan.
+        """
+        runs = [run for run in self.plan.runs if run.elevation is not None and run.xy is not None]
+        if len(runs) < max(2.0, 0.5 * len(self.plan.runs)):
+            return None
+        middles = np.array([_middle_of(_drawn(run.xy)) for run in runs])
+        ground = self.ground.elevation(move.apply(middles))
+        written = np.array([run.elevation for run in runs], dtype=np.float64)
+        off = (written - ground)[np.isfinite(ground)]
+        if len(off) < 2:
+            return None
+        return float(np.median(np.abs(off - np.median(off))))
+
+    def _off_name(self, move: Similarity) -> float | None:
+        """Mean distance of named runs from the laterals of their names."""
+        lines = {name_key(one.name): one.xy for one in self.layout.laterals}
+        pairs = [
+            (_drawn(run.xy), lines[name_key(run.name)])
+            for run in self.plan.runs
+            if run.named and name_key(run.name) in lines
+        ]
+        if len(pairs) < max(2.0, 0.5 * len(self.plan.runs)):
+            return None
+        middles = move.apply(np.array([_middle_of(xy) for xy, _ in pairs]))
+        shift = middles[0]
+        gaps = [
+            shapely.linestrings(line - shift).distance(shapely.points(at - shift))
+            for at, (_, line) in zip(middles, pairs, strict=True)
+        ]
+        return float(np.mean(gaps))
 
     def _check_mirrored(self) -> None:
         if not self.options.allow_mirrored:
@@ -342,6 +410,17 @@ def _mirrored(plan: Plan) -> InputError:
 def _drawn(xy: Floats | None) -> Floats:
     assert xy is not None, "a plan is placed only when every run is drawn"
     return xy
+
+
+def _middle(polygon: Polygon) -> Floats:
+    return np.array(polygon.centroid.coords[0])
+
+
+def _middle_of(xy: Floats) -> Floats:
+    """The point half way along a line (k, 2)."""
+    shift = xy[0]
+    middle = shapely.line_interpolate_point(shapely.linestrings(xy - shift), 0.5, normalized=True)
+    return np.asarray(shapely.get_coordinates(middle)[0] + shift)
 
 
 def _worst(move: Similarity, source: Floats, target: Floats) -> tuple[int, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -77,16 +78,17 @@ def read_drawing(path: Path) -> Drawing:
 
 
 def _read_space(space: Any) -> Drawing:
-    from ezdxf import bbox
     from ezdxf.lldxf.const import DXFError
 
     drawing = Drawing()
-    box = bbox.extents(space, fast=True)
-    extent = float(max(box.size.x, box.size.y)) if box.has_data else 1.0
+    for entity in space:
+        _without_doubles(entity)
+    extent = _extent(space)
     for entity, layer in _plain_entities(space, None, 0):
         kind = entity.dxftype()
         if kind in _LINEWORK:
             try:
+                _without_doubles(entity)
                 piece = _piece(entity, layer, max(extent, 1e-9) * _FLAT)
             except (DXFError, ValueError, ZeroDivisionError):
                 drawing.skipped += 1
@@ -102,6 +104,33 @@ def _read_space(space: Any) -> Drawing:
         elif kind == "INSERT":
             drawing.marks.append(_flat(entity.dxf.insert))
     return drawing
+
+
+def _without_doubles(entity: Any) -> None:
+    """Take the fit points of a spline that repeat the one before them out: no curve bends there."""
+    if entity.dxftype() != "SPLINE" or len(entity.fit_points) < 2:
+        return
+    points = [tuple(point) for point in entity.fit_points]
+    fresh = [points[0]] + [b for a, b in itertools.pairwise(points) if a != b]
+    if len(fresh) < len(points):
+        entity.fit_points = fresh
+
+
+def _extent(space: Any) -> float:
+    """The greater side of the box of all that has one [drawing units]; 1 for nothing."""
+    from ezdxf import bbox
+    from ezdxf.lldxf.const import DXFError
+    from ezdxf.math import BoundingBox
+
+    whole = BoundingBox()
+    for entity in space:
+        try:
+            box = bbox.extents([entity], fast=True)
+        except (DXFError, ArithmeticError, ValueError, TypeError, LookupError):
+            continue
+        if box.has_data:
+            whole.extend(box)
+    return float(max(whole.size.x, whole.size.y)) if whole.has_data else 1.0
 
 
 def _plain_entities(entities: Any, inherited: str | None, depth: int) -> Iterator[tuple[Any, str]]:

@@ -42,6 +42,10 @@ def write_document(path: Path, site: Site, sheet: Sheet) -> None:
     with drawing_defaults():
         pages = _Pages(site, sheet)
         pages.title()
+        if sheet.reasons.lines:
+            pages.section(sheet.reasons)
+        if sheet.conditions.lines:
+            pages.section(sheet.conditions)
         for table in sheet.summary:
             pages.table(table)
         pages.section(sheet.unchecked)

@@ -1,4 +1,4 @@
-"""The overlay: approved, laid out and laid in three line styles that differ without colour."""
+"""The overlay: every kind of line in a stroke of its own, which differs without colour."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from dripfield.sheets.kit.map_frame import MapFrame, fit_frame
 from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT, north_arrow, scale_bar
 from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, Paper, text_width, write_text
 from dripfield.sheets.review.content import DrawnLine, Overlay
+from dripfield.sheets.review.picture import draw_picture
 from dripfield.site.model import Site
 
 Look = dict[str, Any]
@@ -22,6 +23,8 @@ Look = dict[str, Any]
 APPROVED: Look = {"lw": 3.4, "color": PALE, "ls": (0.0, (3.2, 1.6)), "zorder": 3.0}
 DESIGNED: Look = {"lw": 0.7, "color": INK, "ls": "-", "zorder": 5.0}
 LAID: Look = {"lw": 1.4, "color": INK, "ls": (0.0, (0.9, 1.9)), "zorder": 6.0}
+MISSING: Look = {"lw": 2.4, "color": DIM, "ls": (0.0, (5.0, 1.2, 1.0, 1.2)), "zorder": 5.5}
+EXTRA: Look = {"lw": 2.0, "color": INK, "ls": "-", "zorder": 5.5}
 SHOT: Look = {"ls": "none", "marker": "o", "ms": 3.2, "mfc": "white", "mec": INK, "mew": 0.7}
 BED: Look = {"lw": PENS["bold"], "color": INK, "zorder": 4.0}
 APPROVED_BED: Look = {"lw": 3.0, "color": PALE, "ls": (0.0, (6.0, 1.5)), "zorder": 2.0}
@@ -67,11 +70,15 @@ def draw_overlay(
         (left, low + STRIP_HEIGHT, width, height - STRIP_HEIGHT),
         _BORDER,
     )
+    if overlay.picture is not None:
+        draw_picture(axes, frame, overlay.picture)
     _draw_grounds(axes, frame, overlay)
     drawn: list[tuple[DrawnLine, Floats]] = []
     for lines, look in (
         (overlay.approved, APPROVED),
         (overlay.designed, DESIGNED),
+        (overlay.missing, MISSING),
+        (overlay.extra, EXTRA),
         (overlay.laid, LAID),
     ):
         for line in lines:
@@ -93,7 +100,16 @@ def draw_overlay(
 def _shown(overlay: Overlay) -> Polygon:
     """The least ground that must be seen: bed, every line, every mark."""
     parts = [shapely.get_coordinates(overlay.bed)]
-    parts += [line.xy for line in (*overlay.approved, *overlay.designed, *overlay.laid)]
+    parts += [
+        line.xy
+        for line in (
+            *overlay.approved,
+            *overlay.designed,
+            *overlay.missing,
+            *overlay.extra,
+            *overlay.laid,
+        )
+    ]
     parts += [xy[None, :] for _, xy in overlay.marks]
     if overlay.approved_bed is not None:
         parts.append(shapely.get_coordinates(overlay.approved_bed))
@@ -128,7 +144,7 @@ def _rings(axes: Any, frame: MapFrame, polygon: Polygon, look: Look) -> None:
 def _write_names(
     axes: Any, frame: MapFrame, overlay: Overlay, drawn: Sequence[tuple[DrawnLine, Floats]]
 ) -> str:
-    """Marks first, then the lines that are flagged, then the others; says what has no room."""
+    """Marks first, then the lines that are flagged, the worst before; says what has no room."""
     lines = [points for _, points in drawn]
     bed = [frame.to_paper(np.asarray(overlay.bed.exterior.coords))]
     # a lateral with a single shot is a line of no length
@@ -147,7 +163,7 @@ def _write_names(
         at = frame.to_paper(place[None, :])[0]
         unnumbered += not _first(axes, placer, _about(at, name, 5.0, (2.5, 4.5, 6.5)))
     unnamed, seen_names = [], set()
-    for i in sorted(range(len(drawn)), key=lambda i: not drawn[i][0].flag):
+    for i in sorted(range(len(drawn)), key=lambda i: (not drawn[i][0].flag, -drawn[i][0].weight)):
         line, points = drawn[i]
         if not line.name or line.name in seen_names:
             continue
@@ -216,6 +232,10 @@ def _legend(axes: Any, overlay: Overlay, left: float, right: float, middle: floa
         entries.append((approved, APPROVED))
     if overlay.designed:
         entries.append((designed, DESIGNED))
+    if overlay.missing:
+        entries.append((overlay.odd[0], MISSING))
+    if overlay.extra:
+        entries.append((overlay.odd[1], EXTRA))
     if overlay.laid:
         entries.append((laid, LAID))
     entries.append(("bed", BED))

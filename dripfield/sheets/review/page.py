@@ -63,6 +63,7 @@ def page(site: Site, sheet: Sheet) -> str:
         *(f"<p>{_safe(fact)}</p>" for fact in sheet.facts),
         f'<p class="answer">{_safe(sheet.answer)}</p>',
         f"<p>{_safe(sheet.counts)}</p>",
+        *(_list(one) for one in (sheet.reasons, sheet.conditions) if one.lines),
         *(_table(table) for table in sheet.summary),
         _list(sheet.unchecked),
         _list(sheet.notes),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
@@ -10,7 +12,8 @@ from dripfield.core.version import __version__
 from dripfield.design.model import Design
 from dripfield.review.judge.setbacks import requirements
 from dripfield.review.laid.record_result import Record, RecordLine
-from dripfield.review.model.limits import Limits, Verdict
+from dripfield.review.model.limits import Limits, LineVerdict
+from dripfield.sheets.review.code_items import code_items
 from dripfield.sheets.review.content import (
     DrawnLine,
     Overlay,
@@ -18,13 +21,14 @@ from dripfield.sheets.review.content import (
     Sheet,
     Table,
     columns,
+    conditions,
     counts_line,
     limits_line,
+    site_facts,
 )
-from dripfield.sheets.review.tables import figure
+from dripfield.sheets.review.setback_table import setback_table
+from dripfield.sheets.review.tables import figure, signed
 from dripfield.site.model import Site
-
-_WORDS = {Verdict.MISSING: "not shot", Verdict.NOT_ON_PLAN: "not in the design"}
 
 
 def record_sheet(
@@ -39,18 +43,21 @@ def record_sheet(
             f"shots: {record.source.source.name}; design: {len(design.layout.laterals)} laterals "
             f"by the {design.layout.method} method; lengths in {unit.label}",
             limits_line(limits, unit),
+            *site_facts(design.site),
         ),
-        answer=_answer(record),
+        verdict=record.verdict,
         counts=counts_line(
             {
-                _WORDS.get(verdict, verdict.value): sum(
-                    line.verdict is verdict for line in record.lines
-                )
-                for verdict in Verdict
+                verdict.value: sum(line.verdict is verdict for line in record.lines)
+                for verdict in LineVerdict
             }
         ),
-        is_no=record.is_no,
-        summary=(_reference_table(record, unit),),
+        summary=(
+            setback_table(record.setbacks, unit, "as laid"),
+            _mark_table(record, unit),
+            code_items(design),
+            _reference_table(record, unit),
+        ),
         overlay=Overlay(
             bed=design.site.bed.boundary,
             designed=tuple(DrawnLine("", one.xy) for one in design.layout.laterals),
@@ -67,9 +74,10 @@ def record_sheet(
         ),
         tables=tuple(
             table
-            for table in (tie_table(record, unit), record_table(record, unit))
+            for table in (record_table(record, unit), tie_table(record, unit))
             if table is not None
         ),
+        conditions=conditions(design.site),
         unchecked=Section("Could not be checked, and why", record.unchecked),
         notes=Section("How it was done", record.notes),
         files=files,
@@ -77,15 +85,22 @@ def record_sheet(
     )
 
 
-def _answer(record: Record) -> str:
-    bad = [line for line in record.lines if line.verdict.is_no]
-    if not bad:
-        return f"YES: all {len(record.lines)} laterals were laid within limits."
-    names = ", ".join(
-        f"{line.name} ({_WORDS.get(line.verdict, line.verdict.value)})" for line in bad[:8]
+def _mark_table(record: Record, unit: Unit) -> Table:
+    """The benchmark and references that were shot along, judged first."""
+    return Table(
+        f"Marks shot along with the laterals ({unit.short})",
+        columns("mark", "from its place", "higher", "verdict", numbers=(1, 2)),
+        tuple(
+            (
+                mark.name,
+                figure(mark.gap, unit.places),
+                "" if math.isnan(mark.height) else signed(mark.height, unit.places),
+                "good" if mark.ok else "off",
+            )
+            for mark in record.marks
+        ),
+        frozenset(i for i, mark in enumerate(record.marks) if not mark.ok),
     )
-    more = f" and {len(bad) - 8} more" if len(bad) > 8 else ""
-    return f"NO: {len(bad)} of {len(record.lines)} laterals: {names}{more}."
 
 
 def _reference_table(record: Record, unit: Unit) -> Table:
@@ -174,15 +189,20 @@ def record_table(record: Record, unit: Unit) -> Table:
             wide=12,
         ),
         tuple(_record_row(line, unit) for line in lines),
-        frozenset(i for i, line in enumerate(lines) if line.verdict.is_no),
+        frozenset(i for i, line in enumerate(lines) if not line.verdict.is_yes),
     )
 
 
 def _weight(line: RecordLine) -> tuple[int, float]:
-    order = {Verdict.CONFORMS: 3, Verdict.WITHIN: 2, Verdict.DIFFERS: 1}
+    order = {
+        LineVerdict.CONFORMS: 4,
+        LineVerdict.WITHIN: 3,
+        LineVerdict.NOT_PROVEN: 2,
+        LineVerdict.DIFFERS: 1,
+    }
     worst = max((one.band.severity(one.difference) for one in line.differences), default=0.0)
     rank = order.get(line.verdict, 0)
-    return rank, 0.0 if rank == 3 else -worst
+    return rank, 0.0 if rank == 4 else -worst
 
 
 def _record_row(line: RecordLine, unit: Unit) -> tuple[str, ...]:
@@ -190,7 +210,7 @@ def _record_row(line: RecordLine, unit: Unit) -> tuple[str, ...]:
     levels = [figure(value, places) for value in (line.level_min, line.level_max)]
     return (
         line.name,
-        _WORDS.get(line.verdict, line.verdict.value),
+        line.verdict.value,
         str(len(line.xyz)),
         figure(line.length_design, places),
         figure(line.length_laid, places),
@@ -211,7 +231,8 @@ def laid_lines(record: Record) -> tuple[DrawnLine, ...]:
         DrawnLine(
             line.name,
             line.xyz[:, :2],
-            f"laid: {_WORDS.get(line.verdict, line.verdict.value)}" if line.verdict.is_no else "",
+            f"laid: {line.verdict.value}" if line.verdict.is_no else "",
+            -_weight(line)[1] + (line.verdict.is_no * 10.0),
         )
         for line in record.lines
         if len(line.xyz)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
 from dripfield.core.units import Unit
 from dripfield.files.csv import COORDINATE_PLACES, number, write_csv
 from dripfield.review.laid.record_result import Record
-from dripfield.review.model.result import Comparison, Line
+from dripfield.review.model.result import Comparison, Line, SetbackLine
 
 COMPARISON_COLUMNS = (
     "run",
@@ -24,6 +25,11 @@ COMPARISON_COLUMNS = (
     "spacing_plan",
     "spacing_layout",
     "change",
+    "level_off_ground",
+    "spacing_min_plan",
+    "spacing_max_plan",
+    "setback_least_plan",
+    "ground",
     "reasons",
 )
 RECORD_COLUMNS = (
@@ -40,10 +46,11 @@ RECORD_COLUMNS = (
     "end_offset",
     "spacing_design",
     "spacing_min",
-    "spacing_mean",
     "spacing_max",
     "unit",
     "reasons",
+    "spacing_mean",
+    "gap_max",
 )
 
 
@@ -80,6 +87,16 @@ def _comparison_row(line: Line, unit: Unit) -> tuple[str, ...]:
         figure(line.spacing_plan, places),
         figure(line.spacing_layout, places),
         line.change,
+        *(
+            figure(value, places)
+            for value in (
+                line.ground.level_off,
+                line.ground.spacing_min,
+                line.ground.spacing_max,
+                line.ground.setback_least,
+            )
+        ),
+        "" if run is None else line.ground.word,
         "; ".join(line.reasons),
     )
 
@@ -101,24 +118,24 @@ def write_totals_csv(path: Path, comparison: Comparison) -> None:
     write_csv(path, ("item", "plan", "layout", "difference", "allowed", "verdict", "unit"), rows)
 
 
-def write_setbacks_csv(path: Path, comparison: Comparison, unit: Unit) -> None:
+def write_setbacks_csv(path: Path, setbacks: Sequence[SetbackLine], unit: Unit) -> None:
     """Write ``setbacks.csv``: every distance that is required, and how it is kept."""
     rows = (
         (
             one.feature,
             one.kind,
             figure(one.required, unit.places),
-            one.nearest,
             figure(one.distance, unit.places),
             figure(one.plan_distance, unit.places),
+            one.nearest,
             one.verdict.value,
             one.source or "",
             unit.value,
         )
-        for one in comparison.setbacks
+        for one in setbacks
     )
-    heads = ("feature", "kind", "required", "nearest_lateral", "distance", "distance_plan")
-    write_csv(path, (*heads, "verdict", "source", "unit"), rows)
+    heads = ("feature", "kind", "required", "distance", "distance_plan", "run", "verdict")
+    write_csv(path, (*heads, "source", "unit"), rows)
 
 
 def write_record_csv(path: Path, record: Record, unit: Unit) -> None:
@@ -142,12 +159,13 @@ def write_record_csv(path: Path, record: Record, unit: Unit) -> None:
                     line.end_offset,
                     line.spacing_design,
                     line.spacing_min,
-                    line.spacing_mean,
                     line.spacing_max,
                 )
             ),
             unit.value,
             "; ".join(line.reasons),
+            figure(line.spacing_mean, places),
+            figure(line.gap_max if math.isfinite(line.gap_max) else None, places),
         )
         for line in record.lines
     )
@@ -167,16 +185,17 @@ def write_record_points_csv(path: Path, record: Record, unit: Unit) -> None:
             check.shot.lateral or "",
             check.shot.how,
             figure(check.offset, places),
-            "" if math.isnan(check.toward) else f"{check.toward:.0f}",
-            figure(check.design, places),
             figure(check.difference, places),
             "" if math.isnan(check.offset) else ("true" if check.ok else "false"),
             unit.value,
+            "" if math.isnan(check.toward) else f"{check.toward:.0f}",
+            figure(check.design, places),
+            check.shot.why,
         )
         for check in record.shots
     )
     heads = ("point", "northing", "easting", "elevation", "description", "lateral", "matched")
-    more = ("offset", "toward", "design", "difference", "ok", "unit")
+    more = ("offset", "difference", "ok", "unit", "toward", "design", "why")
     write_csv(path, (*heads, *more), rows)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from dripfield.core.verdict import write_verdict
 from dripfield.design.model import Design
 from dripfield.review.laid.record_result import Record
 from dripfield.review.model.result import Comparison
@@ -25,13 +26,14 @@ from dripfield.site.model import Site
 def write_comparison(
     folder: Path, site: Site, comparison: Comparison, sheet: Sheet, record: Record | None = None
 ) -> None:
-    """Write ``comparison.csv``, ``totals.csv``, ``setbacks.csv``, the sheet and the page.
+    """Write ``verdict.json``, ``comparison.csv``, ``totals.csv``, ``setbacks.csv``, sheet and page.
 
     With a record its ``record.csv`` is written too.
     """
+    write_verdict(folder / "verdict.json", sheet.verdict)
     write_comparison_csv(folder / "comparison.csv", comparison, site.unit)
     write_totals_csv(folder / "totals.csv", comparison)
-    write_setbacks_csv(folder / "setbacks.csv", comparison, site.unit)
+    write_setbacks_csv(folder / "setbacks.csv", comparison.setbacks, site.unit)
     if record is not None:
         write_record_csv(folder / "record.csv", record, site.unit)
     write_document(folder / "comparison.pdf", site, sheet)
@@ -39,8 +41,10 @@ def write_comparison(
 
 
 def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> None:
-    """Write ``record.csv``, its shots and ties, the drawing (DXF, PDF, PNG) and the page."""
+    """Write the verdict, the tables, the drawing (DXF, PDF, PNG) and the page of a record."""
     site = design.site
+    write_verdict(folder / "verdict.json", record.verdict)
+    write_setbacks_csv(folder / "setbacks.csv", record.setbacks, site.unit)
     write_record_csv(folder / "record.csv", record, site.unit)
     write_record_points_csv(folder / "record_points.csv", record, site.unit)
     write_ties_csv(folder / "ties.csv", record, site.unit)

@@ -47,6 +47,12 @@ class ReviewTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
         How far a taped tie may be off.
     laid_depth : float
         How far below the elevation that was set the shots were taken: 0 for shots on the ground.
+    shot_accuracy : float, optional
+        How far a shot of what was laid may be off.
+    shot_spacing : float, optional
+        Most between two shots along a lateral that proves what lies between them.
+    conditions : list of str
+        The reviewer's conditions, printed on the sheets.
     """
 
     length_conforms: NotNegative | None = None
@@ -62,5 +68,8 @@ class ReviewTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     tie_accuracy: Positive | None = None
     tie_error: Positive | None = None
     laid_depth: NotNegative = 0.0
+    shot_accuracy: NotNegative | None = None
+    shot_spacing: Positive | None = None
+    conditions: list[str] = []
     references: list[ReferenceTable] = []
     setbacks: list[ReviewSetbackTable] = []
