@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
 import re
@@ -301,24 +302,67 @@ def test_a_shift_of_a_plan_in_place_is_shown_not_fitted_away(plane: Plane, tmp_p
     assert outline.verdict is LineVerdict.DIFFERS
 
 
-def test_a_rectangle_is_turned_about_by_its_laterals(tmp_path: Path, plane: Plane) -> None:
-    """The outline fits both ways; runs of uneven length tell, and the sheet says so."""
-    world = plane()
+def rectangle(world: SimpleNamespace) -> SimpleNamespace:
+    """The same laterals in a bed whose outline is the same either way round."""
     bed = shapely.box(*world.site.bed.boundary.bounds)
-    world.site = SimpleNamespace(
-        **{
-            name: getattr(world.site, name)
-            for name in ("file", "unit", "rules", "survey", "folder", "name")
-        },
-        bed=type(world.site.bed)(bed),
-    )
-    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 1.0, 180.0))
+    world.site = dataclasses.replace(world.site, bed=type(world.site.bed)(bed))
+    world.design = dataclasses.replace(world.design, site=world.site)
+    return world
+
+
+@pytest.mark.parametrize("label", ["{name}", "EL {elevation:.2f}"])
+def test_a_rectangle_is_turned_about_by_names_or_elevations(
+    tmp_path: Path, plane: Plane, label: str
+) -> None:
+    """The outline fits both ways; either kind of writing tells."""
+    world = rectangle(plane())
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 1.0, 180.0), label=label)
     found = compare(world, path)
     assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
-    assert any("two common points would settle it" in line for line in found.unchecked)
+    assert found.verdict.passed
     path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, mirror=True))
     with pytest.raises(InputError, match="only as its mirror image"):
         compare(world, path)
+
+
+def test_a_way_round_that_nothing_settles_is_not_proven(tmp_path: Path, plane: Plane) -> None:
+    world = rectangle(plane())
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 1.0, 180.0), label="")
+    found = compare(world, path)
+    assert found.verdict.word == "not proven"
+    assert found.verdict.reasons[0] == (
+        "which way round the plan lies is not known: its outline fits the bed in 2 ways, and "
+        "neither names nor elevations tell them apart; two common points would settle it"
+    )
+
+
+@pytest.mark.parametrize("label", ["{name}  {elevation:.2f}", "{name}", ""])
+def test_a_plan_on_the_bed_is_never_turned(tmp_path: Path, plane: Plane, label: str) -> None:
+    """All laterals 1.00 downhill of where they are laid out, the outline in its place: turned about
+    by 180 degrees they would all but fit."""
+    world = rectangle(plane())
+
+    def downhill(one: Lateral) -> Lateral:
+        return Lateral(one.name, one.panel, one.xy - (0.0, 1.0), one.elevation)
+
+    path = draw(world, tmp_path / "plan.dxf", change=downhill, label=label)
+    found = compare(world, path)
+    assert any("it was not moved" in note for note in found.notes)
+    paired = [line for line in found.lines if line.run is not None and line.lateral is not None]
+    assert [line.offset_max for line in paired] == pytest.approx([1.0] * len(paired), abs=1e-6)
+    assert {line.verdict for line in paired} == {LineVerdict.DIFFERS}
+    assert any(
+        reason.startswith("the whole plan lies 1.00 ft towards 180° of the layout")
+        for reason in found.verdict.reasons
+    )
+
+
+def test_a_bed_shifted_by_more_than_half_is_not_moved_back(tmp_path: Path, plane: Plane) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=Matrix44.translate(0.0, -25.0, 0.0))
+    found = compare(world, path)
+    assert any("it was not moved" in note for note in found.notes)
+    assert found.verdict.word == "fail"
 
 
 def test_one_run_moved_one_longer_one_gone_one_new(plane: Plane, tmp_path: Path) -> None:
@@ -431,6 +475,7 @@ def test_two_layers_that_could_be_it(plane: Plane, tmp_path: Path) -> None:
 
 
 def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
+    """The name goes to one of the two; the other is numbered and told by where it lies."""
     world = plane()
     path = draw(
         world,
@@ -439,9 +484,26 @@ def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
             "L02" if one.name == "L05" else one.name, one.panel, one.xy, one.elevation
         ),
     )
-    message = "plan.dxf: two runs have one name, 'L02'; name each run once"
-    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
-        read_plan(path, world.site, PlanOptions())
+    found = compare(world, path)
+    assert sum(line.run.name == "L02" for line in found.lines) == 1
+    assert found.verdict.passed
+    assert (
+        "the name 'L02' stands beside 2 runs; the nearest has it, the other is numbered"
+        in found.notes
+    )
+
+
+def test_a_run_beside_another_s_label_does_not_take_its_name(plane: Plane, tmp_path: Path) -> None:
+    """L06 drawn 1.9 up, between L05 and its label."""
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf")
+    document = ezdxf.readfile(path)
+    runs = document.modelspace().query("LWPOLYLINE[layer=='DRIP LATERALS']")
+    runs[5].translate(0.0, 1.9, 0.0)
+    document.saveas(path)
+    plan = read_plan(path, world.site, PlanOptions())
+    assert sorted(run.name for run in plan.runs) == [one.name for one in world.layout.laterals]
+    assert plan.runs[5].name in ("L05", "L06")
 
 
 @pytest.mark.parametrize(
@@ -456,8 +518,18 @@ def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
         (
             "plan.pdf",
             "%PDF",
-            "plan.pdf: a plan that ends in '.pdf' cannot be read; give the plan as .dxf, .csv, "
-            ".xlsx or .geojson",
+            "plan.pdf: this is no PDF that can be read; export or print it again",
+        ),
+        (
+            "plan.doc",
+            "words",
+            "plan.doc: a plan that ends in '.doc' cannot be read; give the plan as .dxf, .csv, "
+            ".xlsx, .geojson, .pdf, .png, .jpg or .tif",
+        ),
+        (
+            "plan.png",
+            "no picture",
+            "plan.png: this is no PNG, JPEG or TIFF that can be read; scan or export it again",
         ),
         (
             "plan.geojson",
@@ -499,7 +571,7 @@ def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_pat
     world = plane()
     path = tmp_path / "staking.dxf"
     write_staking(
-        path, world.site, world.layout, world.measured, stakes(world.layout, world.site.rules)
+        path, world.design, stakes(world.layout, world.site.rules)
     )
     found = compare(world, path)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
@@ -591,3 +663,55 @@ def test_spacing_in_inches_beside_lengths_in_feet(plane: Plane) -> None:
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         check_stated_units(Plan(Path("typed.csv"), runs), world.design, PlanOptions())
+
+
+def test_elevations_in_feet_on_a_drawing_in_metres(plane: Plane, tmp_path: Path) -> None:
+    """``--plan-units`` scales what is drawn, not what is written in another unit."""
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 0.3048, 12.0))
+    found = compare(world, path, units="m")
+    assert found.verdict.passed, found.verdict.reasons
+    for line in found.lines:
+        assert line.run.elevation == pytest.approx(line.lateral.elevation, abs=0.005)
+    assert "elevations are written without a unit and were taken as ft" in found.notes
+
+
+def test_elevations_in_metres_on_a_drawing_in_metres(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(
+        world,
+        tmp_path / "plan.dxf",
+        matrix=moved(world, 0.3048, 12.0),
+        change=lambda one: Lateral(one.name, one.panel, one.xy, one.elevation * 0.3048),
+        label="{name}  {elevation:.3f}",
+    )
+    found = compare(world, path, units="m")
+    assert found.verdict.passed, found.verdict.reasons
+    assert "elevations are written without a unit and were taken as m" in found.notes
+
+
+@pytest.mark.parametrize("count", [2, 3, 5])
+def test_a_spline_that_repeats_its_last_fit_point(
+    plane: Plane, tmp_path: Path, count: int
+) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf")
+    document = ezdxf.readfile(path)
+    points = [(float(x), 0.0, 0.0) for x in range(count)]
+    spline = document.modelspace().add_spline(dxfattribs={"layer": "DETAIL"})
+    spline.fit_points = [*points, points[-1]]
+    document.saveas(path)
+    assert compare(world, path).verdict.passed
+
+
+def test_the_layer_that_was_not_taken_as_outline_is_named(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf")
+    document = ezdxf.readfile(path)
+    for entity in document.modelspace().query("LWPOLYLINE[layer=='BED OUTLINE']"):
+        entity.dxf.layer = "PROPERTY"
+    document.saveas(path)
+    assert any(
+        note.startswith("the closed line on layer 'PROPERTY' was not taken as the bed's outline")
+        for note in compare(world, path).notes
+    )

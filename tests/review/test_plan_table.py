@@ -86,7 +86,7 @@ def test_a_dirty_table(tmp_path: Path) -> None:
         ("L2", 62.4, 101.1, 2.0, 7),
         ("L 03", 1062.4, 100.9, None, 10),
     ]
-    assert plan.total_length == 1187.0
+    assert plan.totals.length == 1187.0
     assert plan.notes == ("plan.csv: rows passed over as text: 8",)
 
 

@@ -12,7 +12,7 @@ import shapely
 
 import dripfield
 from dripfield.core.errors import InputError
-from dripfield.review.judge.setbacks import check_setbacks
+from dripfield.review.judge.setbacks import Lines, check_setbacks
 from dripfield.review.model.limits import LineVerdict
 
 Plane = Callable[..., SimpleNamespace]
@@ -54,7 +54,7 @@ def world_with(plane: Plane, well: str, line: str, barn: str) -> SimpleNamespace
 
 def check(world: SimpleNamespace, lines: list[np.ndarray]) -> dict[str, object]:
     names = [f"L{i + 1:02d}" for i in range(len(lines))]
-    return {one.feature: one for one in check_setbacks(world.site, names, lines)}
+    return {one.feature: one for one in check_setbacks(world.site, Lines(names, lines))}
 
 
 def test_by_hand(plane: Plane) -> None:

@@ -94,7 +94,7 @@ def _in_height(lines: Sequence[RecordLine], limits: Limits, site: Site) -> list[
     word = "high" if middle > 0.0 else "low"
     after = off(lambda i: middle)
     if abs(middle) > limits.elevation.same and before - after >= _EXPLAINED * before:
-        every = "all" if before == len(lines) else f"{before} of {len(lines)}"
+        every = f"all {before}" if before == len(lines) else f"{before} of {len(lines)}"
         return [
             f"{every} laterals are {word} by {abs(middle):.{places}f} {unit} (median); without it "
             f"{len(lines) - after} of {len(lines)} are level: the benchmark, the rod, or the depth "
