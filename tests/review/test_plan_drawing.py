@@ -570,9 +570,7 @@ def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_pat
 
     world = plane()
     path = tmp_path / "staking.dxf"
-    write_staking(
-        path, world.design, stakes(world.layout, world.site.rules)
-    )
+    write_staking(path, world.design, stakes(world.layout, world.site.rules))
     found = compare(world, path)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
     assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
@@ -691,9 +689,7 @@ def test_elevations_in_metres_on_a_drawing_in_metres(plane: Plane, tmp_path: Pat
 
 
 @pytest.mark.parametrize("count", [2, 3, 5])
-def test_a_spline_that_repeats_its_last_fit_point(
-    plane: Plane, tmp_path: Path, count: int
-) -> None:
+def test_a_spline_that_repeats_its_last_fit_point(plane: Plane, tmp_path: Path, count: int) -> None:
     world = plane()
     path = draw(world, tmp_path / "plan.dxf")
     document = ezdxf.readfile(path)

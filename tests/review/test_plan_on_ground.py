@@ -97,9 +97,7 @@ def test_too_little_tubing_is_no_layout_of_its_own(plane: Plane) -> None:
 
 def test_setbacks_judge_the_plan_s_own_distances(plane: Plane) -> None:
     world = plane()
-    found = compare_plan(
-        world.design, plan_of(world, lambda i, xy: xy - (0.0, 1.0)), world.limits
-    )
+    found = compare_plan(world.design, plan_of(world, lambda i, xy: xy - (0.0, 1.0)), world.limits)
     (edge,) = (one for one in found.setbacks if one.feature == "bed edge")
     assert edge.distance == pytest.approx(1.0, abs=1e-6)
     assert edge.plan_distance < 0.75

@@ -236,9 +236,7 @@ def test_setbacks_of_what_was_laid(command: Command, plane: Plane, tmp_path: Pat
     assert ran.out.startswith("Test Plane: fail: ")
     verdict = json.loads(Path("out/verdict.json").read_text(encoding="utf-8"))
     assert verdict["verdict"] == "fail"
-    assert any(
-        text == "L01 lies 49.75 ft from well, 50.00 required" for text in verdict["reasons"]
-    )
+    assert any(text == "L01 lies 49.75 ft from well, 50.00 required" for text in verdict["reasons"])
     heads = "feature,kind,required,distance,distance_plan,run,verdict,source,unit"
     table = Path("out/setbacks.csv").read_text(encoding="utf-8").splitlines()
     assert table[0] == heads
@@ -251,11 +249,19 @@ def test_columns(command: Command, plane: Plane, tmp_path: Path) -> None:
     ran = command("record", "site", "--shots", "laid.csv", "--out", "out")
     assert ran.code == 4
     assert ran.out.startswith("Test Plane: not proven: ")
-    assert Path("out/record.csv").read_text(encoding="utf-8").startswith(
-        "lateral,verdict,shots,length_design,length_laid,elevation_design,elevation_min,"
-        "elevation_max,offset_mean,offset_max,end_offset,spacing_design,spacing_min,spacing_max,"
-        "unit,reasons"
+    assert (
+        Path("out/record.csv")
+        .read_text(encoding="utf-8")
+        .startswith(
+            "lateral,verdict,shots,length_design,length_laid,elevation_design,elevation_min,"
+            "elevation_max,offset_mean,offset_max,end_offset,spacing_design,spacing_min,spacing_max,"
+            "unit,reasons"
+        )
     )
-    assert Path("out/record_points.csv").read_text(encoding="utf-8").startswith(
-        "point,northing,easting,elevation,description,lateral,matched,offset,difference,ok,unit"
+    assert (
+        Path("out/record_points.csv")
+        .read_text(encoding="utf-8")
+        .startswith(
+            "point,northing,easting,elevation,description,lateral,matched,offset,difference,ok,unit"
+        )
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -36,6 +37,7 @@ MARK: Look = {"ls": "none", "marker": "^", "ms": 7.0, "mfc": INK, "mec": INK, "z
 FEATURE_POINT: Look = MARK | {"marker": "s", "ms": 5.0}
 
 _BORDER = (52.0, 22.0)
+_SIZE = 8.0  # of names and numbers [pt]
 
 
 def draw_overlay(
@@ -64,12 +66,9 @@ def draw_overlay(
         What there was no room to write, in one line; empty when there was.
     """
     left, low, width, height = rectangle
-    frame = fit_frame(
-        site.unit,
-        _shown(overlay),
-        (left, low + STRIP_HEIGHT, width, height - STRIP_HEIGHT),
-        _BORDER,
-    )
+    shown = _shown(overlay)
+    room = (left, low + STRIP_HEIGHT, width, height - STRIP_HEIGHT)
+    frame = _hugged(fit_frame(site.unit, shown, room, _BORDER), shown)
     if overlay.picture is not None:
         draw_picture(axes, frame, overlay.picture)
     _draw_grounds(axes, frame, overlay)
@@ -90,11 +89,29 @@ def draw_overlay(
     note = _write_names(axes, frame, overlay, drawn)
     corners = np.asarray(frame.window.exterior.coords)
     axes.plot(*corners.T, color=INK, lw=PENS["thin"])
+    low = frame.low - STRIP_HEIGHT
     middle = low + 0.5 * STRIP_HEIGHT
     north_arrow(axes, left + 16.0, middle - 3.0, frame.turn)
     right = scale_bar(axes, frame, paper, site, left + 44.0, low)
-    _legend(axes, overlay, right + 20.0, left + width, middle)
+    _legend(axes, overlay, frame.ground, right + 20.0, left + width, middle)
     return note
+
+
+def _hugged(frame: MapFrame, shown: Polygon) -> MapFrame:
+    """The frame drawn in to what it shows and the room for labels, at the same place and scale."""
+    x0, y0, x1, y1 = frame.shape(shown).bounds
+    middle = (frame.left + 0.5 * frame.width, frame.low + 0.5 * frame.height)
+    half_width = max(x1 - middle[0], middle[0] - x0) + 1.6 * _BORDER[0]
+    half_height = max(y1 - middle[1], middle[1] - y0) + 1.6 * _BORDER[1]
+    width, height = min(frame.width, 2.0 * half_width), min(frame.height, 2.0 * half_height)
+    # the top stays: what is saved is saved below, above the legend
+    return replace(
+        frame,
+        left=frame.left + 0.5 * (frame.width - width),
+        low=frame.low + frame.height - height,
+        width=width,
+        height=height,
+    )
 
 
 def _shown(overlay: Overlay) -> Polygon:
@@ -152,16 +169,12 @@ def _write_names(
     placer = Placer(frame.window.buffer(-1.0), taken)
     for name, place in overlay.marks:
         at = frame.to_paper(place[None, :])[0]
-        _first(axes, placer, _about(at, name, 7.5, (5.0, 9.0, 15.0), bold=True))
+        _first(axes, placer, _about(at, name, _SIZE, (5.0, 9.0, 15.0), bold=True))
     for name, feature in overlay.features:
         seen = shapely.intersection(feature, frame.ground)
         if not seen.is_empty:
             at = frame.to_paper(shapely.get_coordinates(seen.representative_point()))[0]
-            _first(axes, placer, _about(at, name, 6.5, (4.0, 8.0, 14.0)))
-    unnumbered = 0
-    for name, place in overlay.numbered:
-        at = frame.to_paper(place[None, :])[0]
-        unnumbered += not _first(axes, placer, _about(at, name, 5.0, (2.5, 4.5, 6.5)))
+            _first(axes, placer, _about(at, name, _SIZE, (4.0, 8.0, 14.0)))
     unnamed, seen_names = [], set()
     for i in sorted(range(len(drawn)), key=lambda i: (not drawn[i][0].flag, -drawn[i][0].weight)):
         line, points = drawn[i]
@@ -172,25 +185,41 @@ def _write_names(
         places = (
             _line_places(points, text, bool(line.flag))
             if len(points) > 1
-            else _about(points[0], text, 6.0, (4.0, 8.0, 14.0), bold=bool(line.flag))
+            else _about(points[0], text, _SIZE, (4.0, 8.0, 14.0), bold=bool(line.flag))
         )
-        if not _first(axes, placer, places, own=i):
+        written = _first(axes, placer, places, own=i)
+        if not written and line.flag:
+            # what is wrong must be found on the map: its name alone, then beside another line
+            short = list(_line_places(points, line.name, True)) if len(points) > 1 else []
+            written = _first(axes, placer, iter(short), own=i)
+            written = written or _first(axes, placer, iter(short), own=i, over_lines=True)
+        if not written:
             unnamed.append(line.name)
+    unnumbered = 0
+    for name, place in overlay.numbered:
+        at = frame.to_paper(place[None, :])[0]
+        unnumbered += not _first(axes, placer, _about(at, name, _SIZE, (3.0, 6.0, 9.0)))
     said = []
     if unnamed:
         said.append(f"No room for the names of {', '.join(unnamed)}.")
     if unnumbered:
         said.append(
             f"No room for {unnumbered} numbers of tied points: they run on along each lateral, as "
-            "in the table."
+            "in the table of ties."
         )
     return " ".join(said)
 
 
-def _first(axes: Any, placer: Placer, choices: Iterator[Words], own: int | None = None) -> bool:
-    """Write at the first place that is free, off the lines where that can be."""
-    tried = list(choices)
-    words = placer.first(tried, own=own) or placer.first(tried, own=own, over_lines=True)
+def _first(
+    axes: Any,
+    placer: Placer,
+    choices: Iterator[Words],
+    own: int | None = None,
+    *,
+    over_lines: bool = False,
+) -> bool:
+    """Write at the first place that is free and hides no line, save where that is asked for."""
+    words = placer.first(choices, own=own, over_lines=over_lines)
     for word in words:
         word.draw(axes, over=9.0)
     return bool(words)
@@ -216,15 +245,15 @@ def _about(
 
 
 def _line_places(points: Floats, text: str, bold: bool) -> Iterator[Words]:
-    for size in (7.0, 6.0, 5.0):
-        for start in (True, False):
-            yield from beyond_end(
-                points, text, size, start=start, gaps=(2.0, 6.0, 12.0, 20.0, 32.0), bold=bold
-            )
-        yield from along_line(points, text.split(" "), size, (0.1, 0.9, 0.3, 0.7, 0.5))
+    gaps = (2.0, 6.0, 12.0, 20.0, 32.0, 48.0) if bold else (2.0, 6.0, 12.0, 20.0, 32.0)
+    for start in (True, False):
+        yield from beyond_end(points, text, _SIZE, start=start, gaps=gaps, bold=bold)
+    yield from along_line(points, text.split(" "), _SIZE, (0.1, 0.9, 0.3, 0.7, 0.5))
 
 
-def _legend(axes: Any, overlay: Overlay, left: float, right: float, middle: float) -> None:
+def _legend(
+    axes: Any, overlay: Overlay, ground: Polygon, left: float, right: float, middle: float
+) -> None:
     """Only what the map shows, in two rows."""
     approved, designed, laid = overlay.words
     entries: list[tuple[str, Look]] = []
@@ -241,7 +270,8 @@ def _legend(axes: Any, overlay: Overlay, left: float, right: float, middle: floa
     entries.append(("bed", BED))
     if overlay.approved_bed is not None:
         entries.append(("bed on the plan", APPROVED_BED))
-    kinds = {feature.geom_type for _, feature in overlay.features}
+    seen = [feature for _, feature in overlay.features if feature.intersects(ground)]
+    kinds = {feature.geom_type for feature in seen}
     if kinds & {"Point", "MultiPoint"}:
         entries.append(("kept away from", FEATURE_POINT))
     if kinds - {"Point", "MultiPoint"}:
@@ -250,7 +280,7 @@ def _legend(axes: Any, overlay: Overlay, left: float, right: float, middle: floa
         entries.append(("reference", MARK))
     if overlay.numbered:
         entries.append(("tied point", TIED))
-    size = 7.0
+    size = _SIZE
     half = (len(entries) + 1) // 2
     x = left
     for column in range(half):

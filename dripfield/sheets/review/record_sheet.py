@@ -7,6 +7,7 @@ import math
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
+from dripfield.core.arrays import Floats
 from dripfield.core.units import Unit
 from dripfield.core.version import __version__
 from dripfield.design.model import Design
@@ -67,7 +68,7 @@ def record_sheet(
             marks=tuple(
                 (one.name, np.array((one.easting, one.northing))) for one in record.references
             ),
-            numbered=tuple((str(i), tie.xy) for i, tie in enumerate(record.ties, 1)),
+            numbered=tuple(sorted_ties(record)),
             words=("", "design", "laid, with its shots"),
             title="record drawing",
             large=True,
@@ -83,6 +84,13 @@ def record_sheet(
         files=files,
         version=__version__,
     )
+
+
+def sorted_ties(record: Record) -> list[tuple[str, Floats]]:
+    """Tied points with their numbers; ends come first, so that they find room on the map."""
+    numbered = list(enumerate(record.ties, 1))
+    numbered.sort(key=lambda pair: pair[1].mark not in ("start", "end"))
+    return [(str(number), tie.xy) for number, tie in numbered]
 
 
 def _mark_table(record: Record, unit: Unit) -> Table:
