@@ -37,7 +37,7 @@ def shoot(
     more: str = "",
     scale: float = 1.0,
 ) -> Path:
-    """Shots at both ends and at most six feet apart on each lateral, as the crew would take them."""
+    """Shots at both ends of each lateral and at most six feet apart, as a crew takes them."""
     rows = ["point,northing,easting,elevation,description"]
     for one in world.layout.laterals:
         count = shots_on(one)

@@ -101,8 +101,14 @@ def test_declared_accuracy_tells_outside_from_perhaps(plane: Plane, tmp_path: Pa
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (lambda name, xyz: xyz + (0, 0, 0.3), "all 20 laterals are high by 0.30 ft (median)"),
-        (lambda name, xyz: xyz + (0.9, 1.2, 0), "the laterals lie 1.50 ft towards 37° of"),
+        (
+            lambda name, xyz: xyz + np.array((0, 0, 0.3)),
+            "all 20 laterals are high by 0.30 ft (median)",
+        ),
+        (
+            lambda name, xyz: xyz + np.array((0.9, 1.2, 0)),
+            "the laterals lie 1.50 ft towards 37° of",
+        ),
         (
             lambda name, xyz: xyz + np.column_stack((0 * xyz[:, :2], 0.006 * (xyz[:, 0] - 1.5e6))),
             "the shots tilt against the design, 0.6 ft in 100 ft upward to 90°",
@@ -158,7 +164,7 @@ def test_marks_are_judged_first(plane: Plane, tmp_path: Path, references: str) -
     path = shoot(
         world,
         tmp_path / "laid.csv",
-        change=lambda name, xyz: xyz + (0, 0, 0.3),
+        change=lambda name, xyz: xyz + np.array((0, 0, 0.3)),
         more="900,599990.0,1500005.0,101.30,BM\n901,599990.0,1500020.0,100,REF-A\n",
     )
     found = record(world, path)
@@ -192,7 +198,7 @@ def test_what_is_no_tubing_is_not_adopted(plane: Plane, tmp_path: Path) -> None:
     """On a lateral in plan: a valve, a tank's lid two feet up, and an unnamed shot that is good."""
     world = plane()
     one = world.layout.laterals[4]
-    (x, y), z = one.xy[0] + (20.0, 0.05), one.elevation
+    (x, y), z = one.xy[0] + np.array((20.0, 0.05)), one.elevation
     more = (
         f"1,{y},{x},{z},VALVE\n2,{y},{x + 3},{z + 2.0},\n3,{y},{x + 6},{z},\n"
         f"4,{y},{x + 9},{z},manifold\n"
@@ -228,7 +234,7 @@ def test_setbacks_of_what_was_laid(command: Command, plane: Plane, tmp_path: Pat
     (world.folder / "well.csv").write_text(f"northing,easting\n{y + 50.2},{x}\n", encoding="utf-8")
 
     def change(name: str, xyz: np.ndarray) -> np.ndarray:
-        return xyz + ((0.0, 0.45, 0.0) if name in ("L01", "L02") else (0.0, 0.0, 0.0))
+        return xyz + np.array((0.0, 0.45 * (name in ("L01", "L02")), 0.0))
 
     shoot(world, tmp_path / "laid.csv", change=change)
     ran = command("record", "site", "--shots", "laid.csv", "--out", "out")

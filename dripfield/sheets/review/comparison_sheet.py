@@ -68,7 +68,7 @@ def comparison_sheet(
         title="Review sheet: approved plan on the ground and against the layout",
         site=design.site.name,
         facts=(
-            f"{words[0]}: {comparison.plan.source.name}, {len(comparison.plan.runs)} runs; "
+            f"{words[0]}: {comparison.plan.source.name}, {_read(comparison)}; "
             f"{words[1]}: {len(design.layout.laterals)} laterals by the {design.layout.method} "
             f"method; lengths in {unit.label}",
             limits_line(limits, unit),
@@ -239,6 +239,13 @@ def comparison_overlay(
         odd=(f"{words[0]} only", f"{words[1]} only"),
         picture=comparison.plan.picture,
     )
+
+
+def _read(comparison: Comparison) -> str:
+    """How much of the plan was read, in words."""
+    if comparison.plan.picture is not None:
+        return "a picture, shown pale under the layout"
+    return f"{len(comparison.plan.runs)} runs" if comparison.plan.runs else "totals alone"
 
 
 def _both(plan: Verdict, laid: Verdict) -> Verdict:

@@ -269,7 +269,7 @@ def _legend(
         entries.append((laid, LAID))
     entries.append(("bed", BED))
     if overlay.approved_bed is not None:
-        entries.append(("bed on the plan", APPROVED_BED))
+        entries.append((f"bed, {approved}", APPROVED_BED))
     seen = [feature for _, feature in overlay.features if feature.intersects(ground)]
     kinds = {feature.geom_type for feature in seen}
     if kinds & {"Point", "MultiPoint"}:

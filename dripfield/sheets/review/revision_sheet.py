@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from dripfield.core.version import __version__
 from dripfield.review.judge.revision import Revision, renumbered
 from dripfield.review.model.limits import Limits, LineVerdict
@@ -13,6 +15,8 @@ from dripfield.sheets.review.comparison_sheet import (
     totals_table,
 )
 from dripfield.sheets.review.content import (
+    DrawnLine,
+    Overlay,
     Section,
     Sheet,
     Table,
@@ -58,7 +62,15 @@ def revision_sheet(
     names = [side.name.resolve().name for side in (before, after)]
     changed = [line for line in comparison.by_weight() if not line.verdict.is_yes]
     again = renumbered(comparison)
+    another = 4 * len(changed) > 3 * len(comparison.lines)
+    if another:
+        changed = []
     notes = [f"the same lines under other names: {'; '.join(again)}"] if again else []
+    if another:
+        notes.append(
+            "hardly a line is the same: the later is another layout, which totals and drawing "
+            "compare; lines are not listed one by one"
+        )
     return Sheet(
         title=f"Revision sheet: {names[0]} before, {names[1]} after",
         site=design.site.name,
@@ -72,7 +84,7 @@ def revision_sheet(
         verdict=comparison.verdict,
         counts=counts_line({word: comparison.count(one) for one, word in _CHANGES.items()}),
         summary=(totals_table(comparison, _WORDS),),
-        overlay=comparison_overlay(design, comparison, _WORDS),
+        overlay=_both_drawn(comparison_overlay(design, comparison, _WORDS), another=another),
         tables=(
             Table(
                 f"Lines that changed ({unit.short}); those that are the same are only drawn",
@@ -86,3 +98,22 @@ def revision_sheet(
         files=files,
         version=__version__,
     )
+
+
+def _both_drawn(overlay: Overlay, *, another: bool) -> Overlay:
+    """The map with words of a revision; of another layout both are drawn and nothing is flagged."""
+    words = {one.value: word for one, word in _CHANGES.items()}
+
+    def said(lines: tuple[DrawnLine, ...]) -> tuple[DrawnLine, ...]:
+        return tuple(replace(line, flag=words.get(line.flag, line.flag)) for line in lines)
+
+    if not another:
+        return replace(
+            overlay,
+            designed=said(overlay.designed),
+            missing=said(overlay.missing),
+            extra=said(overlay.extra),
+        )
+    before = tuple(replace(line, name="") for line in (*overlay.approved, *overlay.missing))
+    after = tuple(replace(line, flag="") for line in (*overlay.designed, *overlay.extra))
+    return replace(overlay, approved=before, designed=after, missing=(), extra=())
