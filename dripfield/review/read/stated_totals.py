@@ -79,7 +79,9 @@ def _kind(texts: Sequence[str]) -> str | None:
 
 def _value(kind: str, texts: Sequence[str], row: int, path: Path, unit: Unit) -> float | None:
     """The number of a row; a unit stands with it, in the heading or in a cell of its own."""
-    cells = [text for text in texts if _NUMBER.search(text)]
+    # a cell that begins with its number, rather than a unit such as ft2 or words with one in them
+    cells = [text for text in texts if re.match(r"\W*\d", text)]
+    cells = cells or [text for text in texts if _NUMBER.search(text)]
     if not cells:
         return None
     if kind in ("runs", "area"):
