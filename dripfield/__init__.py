@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
     from dripfield.outputs.layout import write
-    from dripfield.site.model import Bed, LayoutRules, Site
+    from dripfield.site.model import Bed, LayoutSettings, Site
     from dripfield.site.reader import read_site
     from dripfield.survey.shots import Survey
 
@@ -43,7 +43,7 @@ _HOMES = {
     "LateralMeasure": "dripfield.measures.laterals",
     "LayingSurface": "dripfield.ground.laying",
     "Layout": "dripfield.layout.model",
-    "LayoutRules": "dripfield.site.model",
+    "LayoutSettings": "dripfield.site.model",
     "Measured": "dripfield.measures.field",
     "Site": "dripfield.site.model",
     "Survey": "dripfield.survey.shots",
@@ -64,7 +64,7 @@ __all__ = [
     "LateralMeasure",
     "LayingSurface",
     "Layout",
-    "LayoutRules",
+    "LayoutSettings",
     "Measured",
     "Site",
     "Survey",

@@ -10,15 +10,19 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from dripfield.bed.common_cause import CommonCause, common_cause
 from dripfield.bed.design import design_bed, laying_surface
 from dripfield.bed.pieces import Pieces, overlay, pieces_of, pieces_of_area, split
 from dripfield.bed.profile import crossings, places_at
+from dripfield.bed.shot_cover import Enough, ShotCover, cover_of, enough_shots
+from dripfield.bed.shot_places import ShotPlaces, shot_places
 from dripfield.bed.volumes import Volume, volume_of
 from dripfield.bed.wrong_unit import explain_off_bed
 from dripfield.core.arrays import Bools, Floats
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Layout
 from dripfield.site.model import Site
+from dripfield.site.schema.bed_section import BedSection
 from dripfield.survey.shots import Survey
 
 Level = Literal["stripped", "sand", "finished"]
@@ -42,6 +46,9 @@ class Zone:
         Greatest and mean height above (below, negative) the design [site unit].
     volume : float
         Between the work and the design inside the zone [cubic site unit].
+    chord : float
+        Where most of the zone lies under lines between far shots: the longest of them [site unit];
+        else 0.
     """
 
     name: str
@@ -51,6 +58,7 @@ class Zone:
     worst: float
     mean: float
     volume: float
+    chord: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -96,6 +104,18 @@ class BedCheck:
     area : Polygon
     tolerance, share_wanted : float
         Allowed departure [site unit] and the share of shots that must be within it.
+    worst_allowed : float
+        Most that any shot may be off [site unit].
+    places : ShotPlaces
+        The judged shots by place: shots at one place that agree are one.
+    enough : Enough
+        How densely the bed must be shot to be judged.
+    cover : ShotCover
+        How densely it was.
+    cause : CommonCause or None
+        One cause that explains most of the differences.
+    cover_depth : float
+        Of all that lies over the top of sand [site unit].
     built : Pieces or None
         The bed between the shots with the levels ``built`` and ``design``; None for fewer than
         three shots, or shots in a line.
@@ -112,6 +132,12 @@ class BedCheck:
     area: Polygon | MultiPolygon
     tolerance: float
     share_wanted: float
+    worst_allowed: float
+    places: ShotPlaces
+    enough: Enough
+    cover: ShotCover
+    cause: CommonCause | None
+    cover_depth: float
     built: Pieces | None
     volume: Volume | None
     zones: tuple[Zone, ...]
@@ -129,24 +155,41 @@ class BedCheck:
             return np.asarray(np.abs(self.difference) <= self.tolerance + _ROUNDING)
 
     @property
+    def place_difference(self) -> Floats:
+        """Measured less design at each place, (m,) [site unit]."""
+        designs = [float(self.design[shots].mean()) for shots in self.places.shots]
+        return np.asarray(self.places.xyz[:, 2] - np.array(designs).reshape(-1))
+
+    @property
+    def place_ok(self) -> Bools:
+        """Which places lie within tolerance, (m,)."""
+        return np.asarray(np.abs(self.place_difference) <= self.tolerance + _ROUNDING)
+
+    @property
+    def worst_place(self) -> int:
+        """Number of the place that departs most."""
+        return int(np.abs(self.place_difference).argmax())
+
+    @property
     def worst(self) -> int:
-        """Number of the shot that departs most."""
-        return int(np.nanargmax(np.abs(self.difference)))
+        """Number of the shot there."""
+        return int(self.places.shots[self.worst_place][0])
 
     @property
     def rms(self) -> float:
-        """Root mean square of the differences [site unit]."""
-        return float(np.sqrt(np.nanmean(self.difference**2)))
+        """Root mean square of the differences [site unit]; NaN without a place."""
+        difference = self.place_difference
+        return float(np.sqrt(np.mean(difference**2))) if len(difference) else float("nan")
 
     @property
     def mean(self) -> float:
         """Mean difference [site unit]: far from zero, suspect the benchmark or the backsight."""
-        return float(np.nanmean(self.difference))
+        return float(self.place_difference.mean()) if len(self.places.xyz) else float("nan")
 
     @property
     def share_within(self) -> float:
-        """Share of the shots in the bed that are within tolerance."""
-        return float(self.ok[self.inside].mean())
+        """Share of the places shot in the bed that are within tolerance; 0 without any."""
+        return float(self.place_ok.mean()) if len(self.places.xyz) else 0.0
 
     @property
     def covered(self) -> float:
@@ -154,11 +197,6 @@ class BedCheck:
         if self.built is None:
             return 0.0
         return min(1.0, float(self.built.areas.sum()) / float(self.area.area))
-
-    @property
-    def passed(self) -> bool:
-        """Whether the wanted share of shots is within tolerance."""
-        return self.share_within >= self.share_wanted - _ROUNDING
 
 
 def check_bed(
@@ -197,10 +235,13 @@ def check_bed(
     explain_off_bed(shots, inside, area, target, site.unit)
     design = np.where(inside, target.elevation(xyz[:, :2]), np.nan)
     section = site.file.bed.section
-    tolerance = site.rules.level_tolerance
+    tolerance = site.settings.level_tolerance
     if section is not None and section.rake_tolerance is not None:
         tolerance = section.rake_tolerance
-    surface = _between(xyz[inside])
+    judged = inside & ~np.isnan(design)
+    places = shot_places(xyz, judged, site.unit.default(0.1, 0.03), tolerance)
+    surface = _between(places.xyz)
+    enough = enough_shots(section, site.unit)
     built: Pieces | None = None
     volume: Volume | None = None
     zones: tuple[Zone, ...] = ()
@@ -208,20 +249,62 @@ def check_bed(
         built = overlay(pieces_of(surface, "built"), pieces_of(target, "design"))
         built = overlay(built, pieces_of_area(area))
         volume = volume_of(built, "built", "design")
-        zones = _zones(built, tolerance)
-    return BedCheck(
+        zones = _with_chords(_zones(built, tolerance), surface, 2.0 * enough.reach)
+    share = 1.0 if section is None else section.rake_share
+    check = BedCheck(
         level=level,
         shots=shots,
         design=design,
-        inside=inside & ~np.isnan(design),
+        inside=judged,
         area=area,
         tolerance=tolerance,
-        share_wanted=1.0 if section is None else section.rake_share,
+        share_wanted=share,
+        worst_allowed=_worst_allowed(section, tolerance),
+        places=places,
+        enough=enough,
+        cover=cover_of(places.xyz[:, :2], _to_cover(site, area), enough),
+        cause=None,
+        cover_depth=sum(layer.depth for layer in section.cover) if section is not None else 0.0,
         built=built,
         volume=volume,
         zones=zones,
         laterals=(),
     )
+    cause = common_cause(places.xyz[:, :2], check.place_difference, tolerance)
+    return replace(check, cause=cause)
+
+
+def _worst_allowed(section: BedSection | None, tolerance: float) -> float:
+    if section is None or section.rake_share == 1.0:
+        return tolerance
+    return max(section.rake_worst or 3.0 * tolerance, tolerance)
+
+
+def _to_cover(site: Site, area: Polygon) -> Polygon | MultiPolygon:
+    """What must be shot: the bed itself, without keepouts that are not graded over."""
+    section = site.file.bed.section
+    bed = shapely.intersection(site.bed.boundary, area)
+    if section is None or section.keepouts != "graded over":
+        bed = shapely.difference(bed, shapely.union_all(list(site.bed.keepouts)))
+    return bed if not bed.is_empty else area
+
+
+def _with_chords(zones: tuple[Zone, ...], surface: Surface, far: float) -> tuple[Zone, ...]:
+    """Mark the zones that straight lines between far shots make."""
+    corners = surface.vertices[surface.triangles][:, :, :2]
+    sides = np.hypot(*(corners - np.roll(corners, 1, axis=1)).transpose(2, 0, 1)).max(axis=1)
+    long = sides > far
+    if not long.any():
+        return zones
+    number = np.flatnonzero(long)
+    shapes = shapely.polygons(corners[long])
+    marked = []
+    for zone in zones:
+        shared = shapely.area(shapely.intersection(shapes, zone.area))
+        chord = float(sides[number[shared > 0.0]].max(initial=0.0))
+        mostly = shared.sum() > 0.5 * zone.area.area
+        marked.append(replace(zone, chord=chord if mostly else 0.0))
+    return tuple(marked)
 
 
 def with_laterals(check: BedCheck, layout: Layout, tolerance: float) -> BedCheck:
@@ -239,7 +322,7 @@ def with_laterals(check: BedCheck, layout: Layout, tolerance: float) -> BedCheck
     -------
     BedCheck
     """
-    surface = _between(check.shots.xyz[check.inside])
+    surface = _between(check.places.xyz)
     if surface is None:
         return check
     return replace(check, laterals=_laterals_on(surface, layout, tolerance))

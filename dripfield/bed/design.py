@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
-import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
@@ -21,6 +21,7 @@ from dripfield.bed.dig import (
     uncovered,
 )
 from dripfield.bed.grade import design_grade, plane_over
+from dripfield.bed.keepouts import check_kept, inside_shoulder, rings_of
 from dripfield.bed.pieces import (
     Pieces,
     lower_of,
@@ -30,7 +31,7 @@ from dripfield.bed.pieces import (
     upper_of,
 )
 from dripfield.bed.profile import drape
-from dripfield.bed.tie import Rings, Runs, daylight, tie_in
+from dripfield.bed.tie import Rings, Ways, daylight, tie_in
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.ground.laying import LayingSurface
@@ -43,11 +44,21 @@ _CROSSED = 1e-6  # levels may cross by this, which is rounding [site unit]
 
 @dataclass(frozen=True)
 class Layer:
-    """A layer of the bed: its material and the levels under and over it."""
+    """A layer of the bed.
+
+    Attributes
+    ----------
+    material : str
+    lower, upper : str
+        The levels under and over it.
+    where : str
+        ``all``, ``inside`` the shoulder's edge or ``beyond`` it.
+    """
 
     material: str
     lower: str
     upper: str
+    where: Literal["all", "inside", "beyond"] = "all"
 
 
 @dataclass(frozen=True)
@@ -60,8 +71,10 @@ class BedDesign:
     section : BedSection
     inner : Polygon
         Inside the shoulder's edge: where the top of sand is the design grade.
+    daylight : Polygon or MultiPolygon
+        Out to the daylight line: where the finished grade meets the ground.
     footprint : Polygon or MultiPolygon
-        Out to the daylight line.
+        Wherever earth is moved: ``daylight`` and the sides of a dig that reach beyond it.
     tubing_area : Polygon or MultiPolygon
         Where tubing may lie.
     grade : Surface
@@ -71,8 +84,11 @@ class BedDesign:
         cover layers (``cover 1`` …) and ``finished``.
     inside : Pieces
         The part of them inside the shoulder's edge.
+    beyond : Pieces
+        The part of them outside it: side slopes and the sides of the dig.
     layers : tuple of Layer
-        Sand first, then the cover layers upward.
+        Sand first, then the cover layers upward, then what fills the side slopes where that is
+        another material than the sand.
     limiting : Surface or None
         The limiting layer.
     """
@@ -80,11 +96,13 @@ class BedDesign:
     site: Site
     section: BedSection
     inner: Polygon
+    daylight: Polygon | MultiPolygon
     footprint: Polygon | MultiPolygon
     tubing_area: Polygon | MultiPolygon
     grade: Surface
     pieces: Pieces
     inside: Pieces
+    beyond: Pieces
     layers: tuple[Layer, ...]
     limiting: Surface | None
 
@@ -97,6 +115,15 @@ class BedDesign:
             lifted = over.with_level("tubing", over.levels["sand"] + self.section.tubing_height)
             named["tubing"] = lifted.surface("tubing")
         return named
+
+    @property
+    def cover_layers(self) -> tuple[Layer, ...]:
+        """The layers over the top of sand, upward."""
+        return tuple(layer for layer in self.layers if layer.lower != "stripped")
+
+    def pieces_of(self, layer: Layer) -> Pieces:
+        """The pieces that a layer lies in."""
+        return {"all": self.pieces, "inside": self.inside, "beyond": self.beyond}[layer.where]
 
     @property
     def cover_depth(self) -> float:
@@ -149,7 +176,7 @@ def design_bed(site: Site, ground: Surface) -> BedDesign:
         that do not meet the ground inside the surveyed area.
     """
     section = section_of(site)
-    inner = _inside_shoulder(site, section)
+    inner = inside_shoulder(site, section)
     dug_area = orient(inner.buffer(section.dig_beyond, join_style="mitre"))
     check_cover(ground, dug_area, site.file.survey.points, "existing ground", site)
     floor = dig_floor(site, section, dug_area)
@@ -168,29 +195,36 @@ def design_bed(site: Site, ground: Surface) -> BedDesign:
     _check_layers(inside, section, site)
     cover = _cover(section)
     inside = inside.with_level("finished", inside.levels["sand"] + cover)
-    along = drape(_closed(inner), grade)[:-1]
+    along = [drape(ring, grade)[:-1] for ring in rings_of(inner)]
+    digs = floor != 0.0  # a surface, or a depth
     rings = Rings(
-        finished=along + np.array((0.0, 0.0, cover)),
-        dig=stripped_along(_closed(dug_area), ground, floor)[:-1],
-        deep=along - np.array((0.0, 0.0, deep)) if section.deepen else None,
+        finished=tuple(ring + np.array((0.0, 0.0, cover)) for ring in along),
+        dig=tuple(stripped_along(ring, ground, floor)[:-1] for ring in rings_of(dug_area))
+        if digs
+        else (),
+        deep=tuple(ring - np.array((0.0, 0.0, deep)) for ring in along) if section.deepen else (),
     )
     dug = stripped_within(existing, floor, dug_area)
-    runs = Runs(section.side_slope, section.dig_slope)
-    outer = tie_in(ground, inner, dug, rings, runs, site.unit)
+    ways = Ways(section.side_slope, section.dig_slope, section.corner, section.strip or 0.0)
+    apron = tie_in(ground, inner, dug, rings, ways, site.unit)
     limiting = _limiting(site, section, inner)
     if limiting is not None:
         _check_dig(inside, limiting, site)
     inside_layers, layers = _layered(inside, section)
-    pieces = inside_layers.joined(_layered(outer, section)[0])
+    beyond, _ = _layered(apron.pieces, section)
+    daylight_area = daylight(inner, apron.pieces.where(apron.sloped))
+    check_kept(site, section, daylight_area)
     return BedDesign(
         site=site,
         section=section,
         inner=inner,
-        footprint=daylight(inner, outer),
-        tubing_area=site.bed.open_area(site.rules.edge_clearance),
+        daylight=daylight_area,
+        footprint=daylight_area if apron.sloped.all() else daylight(inner, apron.pieces),
+        tubing_area=site.bed.open_area(site.settings.edge_clearance),
         grade=grade,
-        pieces=pieces,
+        pieces=inside_layers.joined(beyond),
         inside=inside_layers,
+        beyond=beyond,
         layers=layers,
         limiting=limiting,
     )
@@ -217,10 +251,10 @@ def laying_surface(site: Site, surface: Surface) -> LayingSurface:
         As :func:`design_bed`, of the dig and the grade.
     """
     section = site.file.bed.section
-    smoothing = site.rules.smoothing
+    smoothing = site.settings.smoothing
     if section is None or section.grade == "ground":
         return LayingSurface(surface, smoothing)
-    inner = _inside_shoulder(site, section)
+    inner = inside_shoulder(site, section)
     check_cover(surface, inner, site.file.survey.points, "existing ground", site)
     top = _grade(site, section, surface, inner, dig_floor(site, section, inner))
     return LayingSurface(top, smoothing, built=True)
@@ -233,29 +267,6 @@ def _grade(
     base = stripped_within(pieces_of(ground, "ground"), floor, inner)
     base = base.with_level("base", base.levels["stripped"] + _need(section))
     return design_grade(section, ground, base, inner, site.unit)
-
-
-def _inside_shoulder(site: Site, section: BedSection) -> Polygon:
-    """The bed with its shoulder, which is counted from the outermost place of tubing."""
-    clearance = site.rules.edge_clearance
-    width = clearance if section.shoulder is None else section.shoulder
-    if width < clearance - 1e-9:
-        raise input_error(
-            f"the shoulder reaches {width:g} beyond the tubing and the tubing keeps {clearance:g} "
-            "from the bed's edge",
-            f"give at least {clearance:g}, or leave shoulder out for just that",
-            file="site.toml",
-            field="[bed.section] shoulder",
-        )
-    ring = Polygon(site.bed.boundary.exterior)
-    if width > clearance:
-        ring = ring.buffer(width - clearance, join_style="mitre", mitre_limit=2.0)
-    return orient(Polygon(ring.exterior).simplify(1e-6))
-
-
-def _closed(area: Polygon) -> Floats:
-    """A polygon's ring (k, 2), counter-clockwise, the first point repeated at the end."""
-    return np.asarray(shapely.get_coordinates(area.exterior))
 
 
 def _need(section: BedSection) -> float:
@@ -357,9 +368,12 @@ def _layered(pieces: Pieces, section: BedSection) -> tuple[Pieces, tuple[Layer, 
         result = result.with_level("sand", result.levels["finished"])
     tops = names if depths else ["sand"]
     kept = ("ground", "stripped", *dict.fromkeys((*tops, "finished")))
-    layers = [Layer("sand", "stripped", "sand")]
+    other = section.side_material is not None
+    layers = [Layer("sand", "stripped", "sand", "inside" if other else "all")]
     layers += [
         Layer(layer.name, lower, upper)
         for layer, lower, upper in zip(section.cover, names, names[1:], strict=False)
     ]
+    if section.side_material is not None:
+        layers.append(Layer(section.side_material, "stripped", "sand", "beyond"))
     return result.only(*kept), tuple(layers)

@@ -21,6 +21,7 @@ from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.ground.triangles.tin import Surface
 from dripfield.site.schema.bed_section import BedSection
+from dripfield.site.schema.key import setting
 
 _SAMPLES = 5  # of the ground to a smoothing radius
 _NODES = 2  # of the smoothed ground to a smoothing radius
@@ -59,7 +60,7 @@ def design_grade(
     if section.grade == "ground":
         return ground
     if section.grade == "follow":
-        radius = section.smoothing or unit.default(10.0, 3.0)
+        radius = setting(section, "smoothing", unit)
         shape = smoothed(ground, area, radius)
         rise = section.rise
     elif section.grade == "plane":

@@ -15,7 +15,7 @@ from dripfield.bed.design import BedDesign
 from dripfield.bed.volumes import Volume, volume_of
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
-from dripfield.site.schema.bed_section import Density, Material
+from dripfield.site.schema.materials import Density, Material
 
 STRIPPED = "stripped soil"
 TOTAL = "existing ground to finished grade"
@@ -26,6 +26,7 @@ TONNE_OF = {  # tonnes in a cubic metre for one of the unit; pound 0.45359237 kg
     "lb/ft3": 0.45359237e-3 / 0.3048**3,
     "ton/yd3": 2000.0 * 0.45359237e-3 / CUBIC_YARD,
 }
+TONNES = {"t": 1.0, "kg": 1e-3, "lb": 0.45359237e-3, "ton": 2000.0 * 0.45359237e-3}
 SHORT_TON = 2000.0 * 0.45359237e-3  # [t]
 
 
@@ -40,7 +41,7 @@ class MaterialVolume:
     volume : Volume
     bank, loose, compacted : float or None
     loads : int or None
-        Full truck loads, loose.
+        Truck loads, by loose volume and by weight as far as limits are given.
     tonnes : float or None
         Mass [t].
     """
@@ -83,8 +84,10 @@ def take_off(design: BedDesign) -> tuple[MaterialVolume, ...]:
     out = volume_of(design.pieces, "ground", "stripped")
     rows = [_row(STRIPPED, "dig", out, out.cut, "bank", known.get(STRIPPED), unit)]
     for number, layer in enumerate(design.layers):
-        volume = volume_of(design.pieces, layer.lower, layer.upper)
+        volume = volume_of(design.pieces_of(layer), layer.lower, layer.upper)
         where = f"cover {number}" if number else "bed"
+        if layer.where == "beyond":
+            where = "side slopes"
         rows.append(
             _row(
                 layer.material,
@@ -111,6 +114,7 @@ def _row(
 ) -> MaterialVolume:
     """Convert an amount known in one state by the factors there are."""
     states = in_states(amount, state, material)
+    tonnes = weight_of(states, material, unit)
     return MaterialVolume(
         name,
         layer,
@@ -118,8 +122,8 @@ def _row(
         states.get("bank"),
         states.get("loose"),
         states.get("compacted"),
-        _loads(states.get("loose"), material, unit),
-        _tonnes(states, material, unit),
+        truck_loads(states.get("loose"), tonnes, material, unit),
+        tonnes,
     )
 
 
@@ -173,14 +177,44 @@ def usual_volume_name(unit: Unit) -> str:
     return "m3" if unit.is_metric else "yd3"
 
 
-def _loads(loose: float | None, material: Material | None, unit: Unit) -> int | None:
-    if loose is None or material is None or material.truck is None:
+def truck_loads(
+    loose: float | None, tonnes: float | None, material: Material | None, unit: Unit
+) -> int | None:
+    """Truck loads of an amount: by volume, by weight, or as many as the tighter of the two asks.
+
+    Parameters
+    ----------
+    loose : float or None
+        Volume loose [cubic site unit].
+    tonnes : float or None
+        Its mass [t].
+    material : Material or None
+        With ``truck`` and ``truck_weight`` as far as they are given.
+    unit : Unit
+
+    Returns
+    -------
+    int or None
+        None where neither limit is given, or one that is given cannot be applied for want of a
+        factor or a density.
+    """
+    if material is None or (material.truck is None and material.truck_weight is None):
         return None
-    load = material.truck.value * (CUBIC_YARD if material.truck.unit == "yd3" else 1.0)
-    return math.ceil(loose * unit.metres**3 / load - 1e-9)
+    wanted = []
+    if material.truck is not None:
+        if loose is None:
+            return None
+        load = material.truck.value * (CUBIC_YARD if material.truck.unit == "yd3" else 1.0)
+        wanted.append(loose * unit.metres**3 / load)
+    if material.truck_weight is not None:
+        if tonnes is None:
+            return None
+        wanted.append(tonnes / (material.truck_weight.value * TONNES[material.truck_weight.unit]))
+    return math.ceil(max(wanted) - 1e-9)
 
 
-def _tonnes(states: dict[str, float], material: Material | None, unit: Unit) -> float | None:
+def weight_of(states: dict[str, float], material: Material | None, unit: Unit) -> float | None:
+    """Mass of a volume known in several states [t]; None without a density that fits one."""
     if material is None or material.density is None:
         return None
     volume = states.get(material.density_state)

@@ -6,19 +6,15 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import stations_along
 from dripfield.ground.triangles.tin import Surface
 
 _SAME_PLACE = 1e-7  # stations nearer than this are one [site unit]
 
 
-def stations_of(line: Floats) -> Floats:
-    """Distance along a line (k, 2) of each of its points, (k,)."""
-    return np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
-
-
 def places_at(line: Floats, stations: Floats) -> Floats:
     """Points (k, 2) of a line at distances along it."""
-    along = stations_of(line)
+    along = stations_along(line)
     return np.column_stack([np.interp(stations, along, line[:, axis]) for axis in (0, 1)])
 
 
@@ -39,7 +35,7 @@ def crossings(line: Floats, surface: Surface) -> Floats:
     """
     origin = np.round(line[0])
     near = line - origin
-    along = stations_of(line)
+    along = stations_along(line)
     corners = surface.triangles[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2)
     edges = np.unique(np.sort(corners, axis=1), axis=0)
     ends = surface.vertices[edges][:, :, :2] - origin

@@ -13,6 +13,7 @@ from dripfield.bed.section import fall_direction
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
+from dripfield.site.schema.key import setting
 
 _MOST_STAKES = 2000
 _LETTERS = 26
@@ -53,7 +54,7 @@ def grade_stakes(design: BedDesign, unit: Unit) -> GradeStakes:
     InputError
         The spacing asks for more stakes than a crew could set, or for none.
     """
-    spacing = design.section.stake_spacing or unit.default(10.0, 3.0)
+    spacing = setting(design.section, "stake_spacing", unit)
     fall = fall_direction(design)
     right = np.array((fall[1], -fall[0]))
     axes = np.column_stack((fall, right))

@@ -36,8 +36,9 @@ class Section:
         Distance from the start; between two of them every level is straight.
     levels : mapping of str to (m,) float array
         Elevation of each level, NaN where it is not; ``ground`` all along.
-    graded, shoulder, tubing : tuple of (start, end)
-        Stretches between daylight lines, inside the shoulder's edge, and where tubing may lie.
+    graded, toe, shoulder, tubing : tuple of (start, end)
+        Stretches where earth is moved, between daylight lines, inside the shoulder's edge, and
+        where tubing may lie.
     """
 
     name: str
@@ -46,6 +47,7 @@ class Section:
     stations: Floats
     levels: Mapping[str, Floats]
     graded: tuple[tuple[float, float], ...]
+    toe: tuple[tuple[float, float], ...]
     shoulder: tuple[tuple[float, float], ...]
     tubing: tuple[tuple[float, float], ...]
 
@@ -64,6 +66,19 @@ class Section:
         """The last station at which a level is known; 0 where it never is."""
         known = self.stations[~np.isnan(self.levels[level])]
         return float(known[-1]) if len(known) else 0.0
+
+    def where(self, level: str, part: str) -> Floats:
+        """A level ``all`` along, or only ``inside`` the shoulder's edge or ``beyond`` it, (m,)."""
+        if part == "all":
+            return self.levels[level]
+        inside = np.zeros(len(self.stations), dtype=bool)
+        ends = np.zeros(len(self.stations), dtype=bool)
+        for low, high in self.shoulder:
+            inside |= (self.stations >= low - _JOINED) & (self.stations <= high + _JOINED)
+            ends |= np.abs(self.stations - low) <= _JOINED
+            ends |= np.abs(self.stations - high) <= _JOINED
+        kept = inside if part == "inside" else ~inside | ends
+        return np.asarray(np.where(kept, self.levels[level], np.nan))
 
     def at(self, level: str, station: float) -> float:
         """A level's elevation at a station; NaN where it is not."""
@@ -168,6 +183,7 @@ def section_along(
         key: _stretches(line, area)
         for key, area in (
             ("graded", design.footprint),
+            ("toe", design.daylight),
             ("shoulder", design.inner),
             ("tubing", design.tubing_area),
         )

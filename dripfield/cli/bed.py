@@ -21,6 +21,8 @@ from dripfield.cli.shared import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from dripfield.bed.balance import BalanceRow
+    from dripfield.core.units import Unit
     from dripfield.sheets.bed.write import BedReport
 
 
@@ -31,9 +33,9 @@ if TYPE_CHECKING:
 def command(site_folder: Path, out: Path, strict: bool) -> None:
     """Work out volumes, section and grade stakes of the bed in folder SITE.
 
-    SITE says how the bed is built in [bed.section]. Writes volumes.csv, section.png, section.pdf,
-    section.dxf, depth_map.png, rake.csv, rake.pdf and bed.json into DIR and prints the volumes.
-    Rules that are not kept are shown as warnings; with --strict they end the command with 3.
+    SITE says how the bed is built in [bed.section]. Writes FILES, and prints the volumes.
+    Rules of the sets that the site names, and what it asks of its own bed, are held against the
+    design; with --strict any that is not met, or not proven, ends the command with 3.
     """
     from dripfield.core.output import check_output
     from dripfield.ground.ground import build_ground
@@ -47,17 +49,20 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     with working("Drawing"), output_for(site, out) as stage:
         files = write_bed(report, stage)
     show(_summary(report, out, files))
-    if strict and not all(finding.ok for finding in report.found):
+    kept = all(one.verdict == "pass" for one in report.findings)
+    if strict and not (kept and all(note.met for note in report.notes)):
         leave(MISSED_TOLERANCE)
 
 
 def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[RenderableType]:
-    """Volumes by material, the rules that are not kept, and where the files are."""
+    """Volumes by material, notes, rules and cautions, and where the files are."""
     from rich.table import Table
     from rich.text import Text
 
-    from dripfield.bed.findings import warnings
     from dripfield.bed.materials import cubic_yards
+    from dripfield.bed.notes import note_lines
+    from dripfield.rules import rule_lines
+    from dripfield.sheets.bed.write import bed_cautions
 
     site = report.design.site
     yield Text(f"{site.name}: the bed, lengths in {site.unit.label}", style="bold")
@@ -79,8 +84,31 @@ def _summary(report: BedReport, out: Path, files: Sequence[Path]) -> Iterator[Re
             "" if row.tonnes is None else f"{row.tonnes:,.0f}",
         )
     yield table
-    for line in warnings(report.found):
-        yield Text(f"- warning: {line}")
+    for one in report.balance:
+        if one.from_site:
+            yield Text(f"- {_reused(one, site.unit)}")
+    for line in report.remarks:
+        yield Text(f"- {line}")
+    for line in (*note_lines(report.notes), *rule_lines(report.findings)):
+        yield Text(f"- {line}")
+    for line in bed_cautions(report.design):
+        yield Text(f"- caution: {line}")
     if report.readings is None:
         yield Text("- no rod readings: the site has no [benchmark]")
     yield Text(f"\nWritten into {out}: {', '.join(path.name for path in files)}")
+
+
+def _reused(row: BalanceRow, unit: Unit) -> str:
+    """What of a material the site itself gives."""
+    from dripfield.bed.materials import STRIPPED
+
+    short = f"{unit.short}3"
+    if row.material == STRIPPED:
+        return (
+            f"stripped soil: {row.from_site:,.0f} of {row.wanted:,.0f} {short} in the bank is used "
+            f"again, {row.rest:,.0f} to take away"
+        )
+    return (
+        f"{row.material}: {row.from_site:,.0f} of {row.wanted:,.0f} {short} from what is stripped, "
+        f"{row.rest:,.0f} to bring"
+    )

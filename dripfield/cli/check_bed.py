@@ -22,9 +22,12 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from dripfield.bed.check import BedCheck
+    from dripfield.core.verdict import Verdict
     from dripfield.ground.ground import Ground
     from dripfield.layout.model import Layout
     from dripfield.site.model import Site
+
+_MOST_SHOWN = 8  # places to shoot, in the summary
 
 
 @subcommand(
@@ -53,10 +56,14 @@ def command(
 ) -> None:
     """Check shots on the bed in folder SITE against its design.
 
-    Writes bed_check.csv, bed_check.png, rake_zones.csv and laterals_as_raked.csv into DIR. Exits
-    with 4 when the bed is out of tolerance.
+    Writes FILES.
+
+    The answer is pass, fail or not proven (too little was shot to say, and where to shoot more).
+
+    Exits with 4 unless the answer is pass.
     """
     from dripfield.bed.check import check_bed, read_shots, with_laterals
+    from dripfield.bed.check_verdict import judge
     from dripfield.core.output import check_output, staged_output
     from dripfield.ground.ground import build_ground
     from dripfield.sheets.bed.write import write_check
@@ -70,11 +77,12 @@ def command(
         check = check_bed(site, ground.surface, built, level)
         layout = _layout(site, ground) if level == "sand" else None
         if layout is not None:
-            check = with_laterals(check, layout, site.rules.level_tolerance)
+            check = with_laterals(check, layout, site.settings.level_tolerance)
+        verdict = judge(check, site.unit)
     with working("Drawing"), staged_output(out, protect=[*input_files(site), shots]) as stage:
-        files = write_check(check, site, layout, stage)
-    show(_summary(check, site, out, files))
-    if not check.passed:
+        files = write_check(check, verdict, site, layout, stage)
+    show(_summary(check, verdict, site, out, files))
+    if not verdict.passed:
         leave(SAYS_NO)
 
 
@@ -90,16 +98,23 @@ def _layout(site: Site, ground: Ground) -> Layout | None:
 
 
 def _summary(
-    check: BedCheck, site: Site, out: Path, files: Sequence[Path]
+    check: BedCheck, verdict: Verdict, site: Site, out: Path, files: Sequence[Path]
 ) -> Iterator[RenderableType]:
     """The verdict and why, the figures, the laterals, and where the files are."""
     from rich.table import Table
     from rich.text import Text
 
-    from dripfield.sheets.bed.check_map import figures, laterals_in_words, verdict, zones_in_words
+    from dripfield.sheets.bed.check_map import figures, laterals_in_words, zones_in_words
 
-    word = "pass" if check.passed else "fail"
-    yield Text(f"{site.name}: {word}: {verdict(check, site.unit)}", style="bold")
+    first, *others = verdict.reasons
+    yield Text(f"{site.name}: {verdict.word}: {first}", style="bold")
+    for reason in others:
+        yield Text(f"- {reason}")
+    for place in verdict.measure_more[:_MOST_SHOWN]:
+        yield Text(f"- shoot N {place.northing:.1f}, E {place.easting:.1f}: {place.why}")
+    if len(verdict.measure_more) > _MOST_SHOWN:
+        rest = len(verdict.measure_more) - _MOST_SHOWN
+        yield Text(f"- and {rest} more places, in verdict.json")
     for head, lines in (
         ("", figures(check, site.unit)),
         ("Where to rake", zones_in_words(check, site.unit)),

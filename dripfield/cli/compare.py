@@ -70,9 +70,10 @@ def command(
 ) -> None:
     """Compare an approved plan with the layout of SITE, or the layout of SITE with OTHER.
 
-    With --plan writes verdict.json, comparison.csv, totals.csv, setbacks.csv, comparison.pdf and
-    comparison.html into DIR. The plan is judged on the surveyed ground by itself, then against the
-    layout. OTHER is a second site folder, or a folder that dripfield layout wrote into: what
+    Writes FILES.
+
+    The plan is judged on the surveyed ground by itself, then against the layout. OTHER is a
+    second site folder, or a folder that dripfield layout wrote into: what
     changed from the first to the second, in the same files.
 
     The answer is pass, fail or not proven; exits with 4 unless it is pass.

@@ -29,13 +29,14 @@ from dripfield.cli.shared import (
 def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> None:
     """Lay out the site in folder SITE.
 
-    Writes laterals.csv, stakes.csv, staking.dxf and plan.png into DIR (and panels.png with the
-    balanced method) and prints a summary. A tolerance that is missed is shown, not hidden.
+    Writes FILES.
+
+    Prints a summary. A tolerance that is missed is shown, not hidden.
     """
     import dripfield
     from dripfield.cli.summary import print_summary
     from dripfield.core.output import check_output
-    from dripfield.rules import check_rules, chosen_rules
+    from dripfield.rules import check_rules, chosen_rules, facts_of
 
     check_output(out)
     with working("Laying out"):
@@ -43,7 +44,7 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
         rules = site.file.rules
         chosen_rules(rules.check, rules.off)  # a name that is not known is refused before the work
         design = dripfield.lay_out(site, method=method, compare=True)
-        findings = check_rules(rules.check, design)
+        findings = check_rules(facts_of(site, design))
     with working("Drawing"):
         files = dripfield.write(design, out)
     print_summary(design, findings, files)

@@ -32,9 +32,9 @@ from dripfield.cli.shared import (
 def command(site_folder: Path, shots_file: Path, out: Path) -> None:
     """Compare shots of staked or laid tubing with the layout of SITE and draw the record.
 
-    Writes verdict.json, record.csv, record_points.csv, setbacks.csv, ties.csv, record.dxf,
-    record.pdf, record.png and record.html into DIR. Ties are measured from the points under
-    [[review.references]] in site.toml.
+    Writes FILES.
+
+    Ties are measured from the points under [[review.references]] in site.toml.
 
     The answer is pass, fail or not proven (too few shots to say); exits with 4 unless it is pass.
     """

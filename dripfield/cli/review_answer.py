@@ -11,7 +11,8 @@ from dripfield.cli.shared import show
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from dripfield.sheets.review.content import Section, Sheet, Table
+    from dripfield.core.table import Table
+    from dripfield.sheets.review.content import Section, Sheet
 
 MOST_ROWS = 12  # of those to look at, the worst
 MOST_NOTES = 8
@@ -55,17 +56,14 @@ def _marked(table: Table) -> Iterator[RenderableType]:
 
     yield Text(f"\n{table.title}", style="bold")
     rows = sorted(table.marked)
+    texts = table.texts()
     for i in rows[:MOST_ROWS]:
-        cells = [cell for cell in table.rows[i] if cell]
-        words = [column for column in table.columns if column.wide]
-        if words:
-            named = [
-                cell
-                for cell, column in zip(table.rows[i], table.columns, strict=True)
-                if cell and not column.number
-            ]
-            yield Text(f"- {', '.join(named[:-1])}: {named[-1]}")
-        else:
-            yield Text(f"- {', '.join(cells)}")
+        words = any(column.wide for column in table.columns)
+        named = [
+            cell
+            for cell, column in zip(texts[i], table.columns, strict=True)
+            if cell and (not words or column.side != "right")
+        ]
+        yield Text(f"- {', '.join(named[:-1])}: {named[-1]}" if words else f"- {', '.join(named)}")
     if len(rows) > MOST_ROWS:
         yield Text(f"- and {len(rows) - MOST_ROWS} more, on the sheet")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import io
 import os
 import sys
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from dripfield.core.output import staged_output
+from dripfield.files.register import in_words
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -27,11 +29,21 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 
 def subcommand(*, example: str) -> Callable[[Callable[..., Any]], click.Command]:
-    """``click.command`` with ``-h`` and an example under its help; name the result ``command``."""
-    return click.command(
-        epilog=f"Example: {example}",
-        context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    )
+    """``click.command`` with ``-h`` and an example under its help; name the result ``command``.
+
+    ``FILES`` in the function's docstring stands for the files that the register has for it.
+    """
+
+    def command(function: Callable[..., Any]) -> click.Command:
+        name = function.__module__.rpartition(".")[2].replace("_", "-")
+        words = inspect.cleandoc(function.__doc__ or "").replace("FILES", in_words(name))
+        return click.command(
+            help=words,
+            epilog=f"Example: {example}",
+            context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+        )(function)
+
+    return command
 
 
 def site_argument(function: _F) -> _F:

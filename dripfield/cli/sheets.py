@@ -56,8 +56,7 @@ def command(
 ) -> None:
     """Write the crew's sheets for the site in folder SITE.
 
-    Writes into DIR a printable set (sheets.pdf), a page for the phone (phone.html), the lateral
-    table, the rod readings when the site has a benchmark, and stake-out files for instruments.
+    Writes FILES.
     """
     import dripfield
     from dripfield.core.output import check_output

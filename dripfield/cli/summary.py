@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dripfield.cli.shared import show
+from dripfield.core.words import counted
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
     from dripfield.rules import Finding
-    from dripfield.site.model import LayoutRules, Site
+    from dripfield.site.model import LayoutSettings, Site
 
 MOST_ROWS = 12  # of the table of faults, the worst; the rest are named
 _SAME = 1e-6  # an excess below this is rounding [site unit]
@@ -47,6 +48,7 @@ def summary(
     from rich.padding import Padding
     from rich.text import Text
 
+    from dripfield.rules import rule_lines
     from dripfield.sheets.kit.suspects import suspect_notes
 
     site, layout, measured = design.site, design.layout, design.measured
@@ -57,15 +59,15 @@ def summary(
         yield _panel_options(layout, site.unit)
     missed = [one for one in measured.laterals if not (one.level_ok and one.spacing_ok)]
     if missed:
-        yield _title(f"Out of tolerance: {_count(len(missed), 'lateral')}")
-        worst = sorted(missed, key=lambda one: -_severity(one, site.rules))[:MOST_ROWS]
-        yield _missed([one for one in missed if one in worst], site.rules, site.unit)
+        yield _title(f"Out of tolerance: {counted(len(missed), 'lateral')}")
+        worst = sorted(missed, key=lambda one: -_severity(one, site.settings))[:MOST_ROWS]
+        yield _missed([one for one in missed if one in worst], site.settings, site.unit)
         others = [one.name for one in missed if one not in worst]
         if others:
             yield Padding(Text(f"by less: {', '.join(others)}"), (0, 1))
     if findings:
         yield _title(f"Rules: {', '.join(site.file.rules.check)}")
-        yield _bullets(_rule_lines(findings))
+        yield _bullets(rule_lines(findings))
     notes = [
         *_surface_lines(design),
         *_coverage_lines(design.ground.coverage, site.unit),
@@ -81,13 +83,13 @@ def summary(
 
 
 def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
-    rules, unit = site.rules, site.unit
+    settings, unit = site.settings, site.unit
     table = _table()
     table.add_column()
     table.add_column(justify="right")
     table.add_column(overflow="fold")
     table.add_row("Laterals", f"{len(measured.laterals):,}", _in_panels(measured))
-    along = ", along the slope" if rules.spacing_measured == "slope" else ""
+    along = ", along the slope" if settings.spacing_measured == "slope" else ""
     table.add_row("Tubing", f"{measured.tubing:,.0f} {unit.short}", f"in all{along}")
     table.add_row(
         "Area served",
@@ -101,12 +103,12 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
     table.add_row(
         "Level",
         _percent(measured.share_level),
-        f"of the tubing, within {rules.level_tolerance:g} {unit.short}",
+        f"of the tubing, within {settings.level_tolerance:g} {unit.short}",
     )
     table.add_row(
         "Evenly spaced",
         _percent(measured.share_spaced),
-        f"of the tubing, within {100 * rules.spacing_tolerance:g} % of {rules.spacing:g} "
+        f"of the tubing, within {100 * settings.spacing_tolerance:g} % of {settings.spacing:g} "
         f"{unit.short}",
     )
     if measured.smoothed is not None:
@@ -119,7 +121,7 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
         table.add_row(
             "Not laid",
             f"{layout.dropped_length:,.1f} {unit.short}",
-            f"{_count(layout.dropped_count, 'piece')} shorter than {rules.min_length:g} "
+            f"{counted(layout.dropped_count, 'piece')} shorter than {settings.min_length:g} "
             f"{unit.short}",
         )
     return table
@@ -141,40 +143,42 @@ def _panel_options(layout: Layout, unit: Unit) -> Table:
     return table
 
 
-def _missed(missed: Sequence[LateralMeasure], rules: LayoutRules, unit: Unit) -> Table:
+def _missed(missed: Sequence[LateralMeasure], settings: LayoutSettings, unit: Unit) -> Table:
     table = _table(header=True)
     table.add_column("lateral")
     for heading in ("length", "off level by", "too near by", "too far by"):
         table.add_column(heading, justify="right")
     for one in missed:
-        level, near, far = (_beyond(excess, unit) for excess in _excesses(one, rules))
+        level, near, far = (_beyond(excess, unit) for excess in _excesses(one, settings))
         if not one.level_ok and not level:
             level = "no survey"  # level where the ground is known, but it is not known everywhere
         table.add_row(one.name, f"{one.length:,.1f}", level, near, far)
     return table
 
 
-def _excesses(one: LateralMeasure, rules: LayoutRules) -> tuple[float, float, float]:
+def _excesses(one: LateralMeasure, settings: LayoutSettings) -> tuple[float, float, float]:
     """How far beyond its tolerance a lateral is off level, too near and too far [site unit].
 
     Negative within tolerance; NaN where the ground, or a neighbour, is not known.
     """
-    margin = rules.spacing * rules.spacing_tolerance
+    margin = settings.spacing * settings.spacing_tolerance
     off = max(one.elevation_max - one.elevation, one.elevation - one.elevation_min)
-    near, far = rules.spacing - one.spacing_min, one.spacing_max - rules.spacing
-    level = off - rules.level_tolerance if not one.level_ok else -1.0
+    near, far = settings.spacing - one.spacing_min, one.spacing_max - settings.spacing
+    level = off - settings.level_tolerance if not one.level_ok else -1.0
     if one.spacing_ok:
         return level, -1.0, -1.0
     return level, near - margin, far - margin
 
 
-def _severity(one: LateralMeasure, rules: LayoutRules) -> float:
+def _severity(one: LateralMeasure, settings: LayoutSettings) -> float:
     """The worst excess as a multiple of its tolerance; ground that is not known is the worst."""
-    level, near, far = _excesses(one, rules)
+    level, near, far = _excesses(one, settings)
     if math.isnan(level):
         return math.inf
     spaced = max((excess for excess in (near, far) if not math.isnan(excess)), default=0.0)
-    return max(level / rules.level_tolerance, spaced / (rules.spacing * rules.spacing_tolerance))
+    return max(
+        level / settings.level_tolerance, spaced / (settings.spacing * settings.spacing_tolerance)
+    )
 
 
 def _beyond(excess: float, unit: Unit) -> str:
@@ -183,18 +187,6 @@ def _beyond(excess: float, unit: Unit) -> str:
         return ""
     least = 10.0**-unit.places
     return f"{excess:.{unit.places}f}" if excess >= least / 2 else f"<{least:g}"
-
-
-def _rule_lines(findings: Sequence[Finding]) -> Iterator[str]:
-    """Warnings first, then what could not be checked; rules that are met are counted."""
-    known = {"confirmed": "", "secondary": ", read on a secondary copy", "memory": ", from memory"}
-    for level, lead in (("warning", "WARNING "), ("not checked", "not checked: ")):
-        for one in findings:
-            if one.level == level:
-                source = f"{one.citation}{known[one.status]}"
-                yield f"{lead}{one.title}: {one.message} ({source})"
-    met = sum(one.level == "ok" for one in findings)
-    yield f"{_count(met, 'rule')} met of {len(findings)}; the code itself and its office decide"
 
 
 def _surface_lines(design: Design) -> Iterator[str]:
@@ -228,10 +220,6 @@ def _in_panels(measured: Measured) -> str:
 def _percent(share: float) -> str:
     """A share rounded down, so that 100 % means all of it."""
     return f"{math.floor(share * 1000 + 1e-6) / 10:.1f} %"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _title(text: str) -> RenderableType:

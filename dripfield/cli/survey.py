@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,8 @@ from dripfield.cli.shared import (
     subcommand,
     working,
 )
+from dripfield.core.words import counted
+from dripfield.files.register import Writer, write_outputs
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -31,8 +33,10 @@ if TYPE_CHECKING:
 def command(site_folder: Path, out: Path, strict: bool) -> None:
     """Say how far the survey of the site in folder SITE can be trusted.
 
-    Writes survey.json and survey.png into DIR and prints the figures: spacing, slope, leave-one-out
-    error, suspect shots, gaps, what level lines hold and where to take more shots.
+    Writes FILES.
+
+    Prints the figures: spacing, slope, leave-one-out error, suspect shots, gaps, what level lines
+    hold and where to take more shots.
     """
     from dripfield.core.output import check_output
     from dripfield.ground.ground import build_ground
@@ -46,14 +50,17 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
     with working("Drawing"), output_for(site, out) as stage:
         from dripfield.sheets.survey.survey_sheet import survey_figure, write_survey_sheet
 
-        write_report(report, stage / "survey.json")
-        write_survey_sheet(survey_figure(report), stage / "survey.png")
-    show(_summary(report, out))
+        writers: dict[str, Writer] = {
+            "survey.json": lambda path: write_report(report, path),
+            "survey.png": lambda path: write_survey_sheet(survey_figure(report), path),
+        }
+        files = write_outputs("survey", stage, writers)
+    show(_summary(report, out, files))
     if strict and not report.trust.holds:
         leave(MISSED_TOLERANCE)
 
 
-def _summary(report: SurveyReport, out: Path) -> Iterator[RenderableType]:
+def _summary(report: SurveyReport, out: Path, files: Sequence[Path]) -> Iterator[RenderableType]:
     """The verdict, the figures, the suspects, and where the files are."""
     from rich.table import Table
     from rich.text import Text
@@ -75,8 +82,7 @@ def _summary(report: SurveyReport, out: Path) -> Iterator[RenderableType]:
             yield Text(f"- {points}: {reason}")
     wanted = len(more_shots(report))
     if wanted:
-        places = "1 place" if wanted == 1 else f"{wanted} places"
-        yield Text(f"\nMore shots would help at {places}: see survey.png")
+        yield Text(f"\nMore shots would help at {counted(wanted, 'place')}: see survey.png")
     for note in report.ground.notes:
         yield Text(f"- {note}")
-    yield Text(f"\nWritten into {out}: survey.json, survey.png")
+    yield Text(f"\nWritten into {out}: {', '.join(path.name for path in files)}")

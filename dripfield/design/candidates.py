@@ -19,7 +19,7 @@ from dripfield.layout.methods.contour import contour_lines, plan_spacing
 from dripfield.layout.methods.offset import offset_lines
 from dripfield.layout.methods.straight import straight_lines
 from dripfield.layout.model import Layout
-from dripfield.site.model import LayoutRules
+from dripfield.site.model import LayoutSettings
 
 PLAIN = ("straight", "offset", "contour")
 """Methods of one family of lines, the easiest to stake first."""
@@ -33,7 +33,7 @@ _NODES = 1_500_000  # a finer grid than this would be a mistake in the spacing
 def candidates(
     ground: HeightField,
     area: BaseGeometry,
-    rules: LayoutRules,
+    settings: LayoutSettings,
     method: str | None = None,
     surveyed: HeightField | None = None,
 ) -> Candidates:
@@ -45,9 +45,9 @@ def candidates(
         Elevations, known all over the area.
     area : Polygon or MultiPolygon
         Where a lateral may lie [site coordinates].
-    rules : LayoutRules
+    settings : LayoutSettings
     method : str, optional
-        In place of the rules' own.
+        In place of the settings' own.
     surveyed : HeightField, optional
         The ground as surveyed, when ``ground`` is smoothed.
 
@@ -62,22 +62,22 @@ def candidates(
         If the ground is flat and the method needs a contour direction, or the spacing is too small
         for the bed to be drawn.
     """
-    method = method or rules.method
-    frame = fit_frame(ground, area, rules.bearing if method == "straight" else None)
+    method = method or settings.method
+    frame = fit_frame(ground, area, settings.bearing if method == "straight" else None)
     local = frame.geometry_to_local(area)
     left, top, right, bottom = local.bounds
-    step = _GRID_STEP * rules.spacing
+    step = _GRID_STEP * settings.spacing
     if (right - left) * (bottom - top) / step**2 > _NODES:
         raise input_error(
-            f"{rules.spacing:g} is too small for a bed {right - left:.0f} by {bottom - top:.0f}",
+            f"{settings.spacing:g} is too small for a bed {right - left:.0f} by {bottom - top:.0f}",
             "check the unit: spacing is in the site's own",
             file="site.toml",
             field="[layout] spacing",
         )
-    grid = grid_over(local, step, 4.0 * rules.spacing)
-    most = _BETWEEN_SHOTS * rules.smoothing
+    grid = grid_over(local, step, 4.0 * settings.spacing)
+    most = _BETWEEN_SHOTS * settings.smoothing
     terrain = sample_terrain(ground, frame, grid, surveyed, most)
-    return Candidates(method, terrain, local, area, rules)
+    return Candidates(method, terrain, local, area, settings)
 
 
 class Candidates:
@@ -95,19 +95,19 @@ class Candidates:
         terrain: Terrain,
         local: BaseGeometry,
         area: BaseGeometry,
-        rules: LayoutRules,
+        settings: LayoutSettings,
     ) -> None:
-        self._method, self._rules = method, rules
+        self._method, self._settings = method, settings
         self._terrain, self._local, self._area = terrain, local, area
         self._balanced: Balanced | None = None
 
     def __iter__(self) -> Iterator[Layout]:
-        rules = self._rules
+        settings = self._settings
         if self._method != "balanced":
             yield self._plain(self._method)
             return
-        self._balanced = balanced = Balanced(self._terrain, self._local, self._area, rules)
-        if rules.panels in (None, 1):
+        self._balanced = balanced = Balanced(self._terrain, self._local, self._area, settings)
+        if settings.panels in (None, 1):
             yield self._plain(PLAIN[0])
             served = balanced.whole.served
             if served > 1.0 - _BEHIND or served > balanced.divisions[0].served - _BEHIND:
@@ -123,13 +123,13 @@ class Candidates:
     def others(self, most: int) -> Iterator[Layout]:
         """For ``balanced`` a layout for each number of panels, up to a number, that none was made
         of yet."""
-        if self._balanced is not None and not self._rules.panels:
+        if self._balanced is not None and not self._settings.panels:
             yield from self._balanced.others(most)
 
     def _plain(self, method: str) -> Layout:
         """A layout by one family of lines."""
-        lines = lines_by(method, self._terrain, self._local, self._rules)
-        laid = lay([lines], self._terrain, self._rules)
+        lines = lines_by(method, self._terrain, self._local, self._settings)
+        laid = lay([lines], self._terrain, self._settings)
         return Layout(
             method=method,
             laterals=laid.laterals,
@@ -140,22 +140,24 @@ class Candidates:
         )
 
 
-def lines_by(method: str, terrain: Terrain, area: BaseGeometry, rules: LayoutRules) -> list[Floats]:
+def lines_by(
+    method: str, terrain: Terrain, area: BaseGeometry, settings: LayoutSettings
+) -> list[Floats]:
     """Lines of one of the plain methods, clipped to the area (local coordinates)."""
-    rim = with_rim(area, rules.spacing)
-    along_slope = rules.spacing_measured == "slope"
+    rim = with_rim(area, settings.spacing)
+    along_slope = settings.spacing_measured == "slope"
     if method == "contour":
         return contour_lines(
             terrain,
             rim,
-            rules.spacing,
-            rules.spacing_tolerance,
-            rules.min_length,
-            rules.bend_radius,
+            settings.spacing,
+            settings.spacing_tolerance,
+            settings.min_length,
+            settings.bend_radius,
             along_slope,
         )
     places = points_inside(area)
-    spacing = float(np.median(plan_spacing(terrain, places, rules.spacing, along_slope)))
+    spacing = float(np.median(plan_spacing(terrain, places, settings.spacing, along_slope)))
     if method == "straight":
-        return straight_lines(rim, spacing, rules.min_length)
-    return offset_lines(terrain, rim, spacing, rules.min_length, rules.bend_radius)
+        return straight_lines(rim, spacing, settings.min_length)
+    return offset_lines(terrain, rim, spacing, settings.min_length, settings.bend_radius)

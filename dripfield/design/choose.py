@@ -15,11 +15,12 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.errors import input_error
 from dripfield.core.height_field import HeightField
+from dripfield.core.words import counted
 from dripfield.design.candidates import PLAIN, candidates
 from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.measures.field import Merit, measure_merit
-from dripfield.site.model import Bed, LayoutRules, Site
+from dripfield.site.model import Bed, LayoutSettings, Site
 
 _TRIES = 2  # divisions running that may fall behind the best before no more are tried
 _WORTH_REFINING = 3.0  # panels' gains still to be had, for the seams to be moved
@@ -71,10 +72,10 @@ def choose_layout(
     InputError
         The bed has no room on surveyed ground, or the ground has no contour direction.
     """
-    rules = site.rules
-    method = method or rules.method
-    area = site.bed.open_area(rules.edge_clearance)
-    covered = _surveyed(area, surface, rules.spacing)
+    settings = site.settings
+    method = method or settings.method
+    area = site.bed.open_area(settings.edge_clearance)
+    covered = _surveyed(area, surface, settings.spacing)
     if covered.is_empty:
         raise input_error(
             "the bed has no room for a lateral on surveyed ground",
@@ -83,21 +84,21 @@ def choose_layout(
         )
     ground: HeightField = surface.smoothed or surface
     notes = _notes(site, area.area - covered.area)
-    laid = candidates(ground, covered, rules, method, surveyed=surface)
+    laid = candidates(ground, covered, settings, method, surveyed=surface)
     if method == "balanced":
-        choice = choose(laid, surface, rules, site.bed, compare)
+        choice = choose(laid, surface, settings, site.bed, compare)
         layout = replace(
             choice.layout,
             method=method,
-            notes=(*notes, *_notes_on(choice, rules)),
+            notes=(*notes, *_notes_on(choice, settings)),
             options=choice.options,
         )
     else:
         layout = replace(next(iter(laid)), notes=notes)
     if not layout.laterals:
         raise input_error(
-            f"no lateral of at least {rules.min_length:g} fits the bed at a spacing of "
-            f"{rules.spacing:g}",
+            f"no lateral of at least {settings.min_length:g} fits the bed at a spacing of "
+            f"{settings.spacing:g}",
             "check spacing, edge_clearance and min_length",
             file="site.toml",
             field="[layout]",
@@ -126,7 +127,7 @@ class Choice:
 def choose(
     laid: Source,
     ground: HeightField,
-    rules: LayoutRules,
+    settings: LayoutSettings,
     bed: Bed,
     compare: bool = False,
 ) -> Choice:
@@ -141,7 +142,7 @@ def choose(
     laid : Source
     ground : HeightField
         What the laterals are measured against.
-    rules : LayoutRules
+    settings : LayoutSettings
     bed : Bed
     compare : bool
         Measure the other numbers of panels as well, once the choice is made; more panels than
@@ -151,14 +152,14 @@ def choose(
     -------
     Choice
     """
-    gain = rules.panel_gain
+    gain = settings.panel_gain
     best: _Judged | None = None
     plain: list[_Judged] = []
     by_panels: dict[int, _Judged] = {}
     behind = 0
 
     def judged(layout: Layout) -> _Judged:
-        here = _Judged(layout, measure_merit(layout, ground, rules, bed), gain)
+        here = _Judged(layout, measure_merit(layout, ground, settings, bed), gain)
         rival = by_panels.setdefault(here.panels, here)
         if here.measured.merit > rival.measured.merit + _EQUAL:
             by_panels[here.panels] = here
@@ -182,10 +183,10 @@ def choose(
             here = judged(layout)
             if here.worth > best.worth + _EQUAL:
                 best = here
-    best = _not_below_plain(best, plain, ground, rules, bed)
+    best = _not_below_plain(best, plain, ground, settings, bed)
     settled = best.to_gain < gain
     if compare:
-        for layout in laid.others(best.panels if settled else rules.max_panels):
+        for layout in laid.others(best.panels if settled else settings.max_panels):
             judged(layout)
     by_panels[best.panels] = best
     options = tuple(
@@ -202,7 +203,7 @@ def choose(
 
 
 def _not_below_plain(
-    best: _Judged, plain: list[_Judged], ground: HeightField, rules: LayoutRules, bed: Bed
+    best: _Judged, plain: list[_Judged], ground: HeightField, settings: LayoutSettings, bed: Bed
 ) -> _Judged:
     """The best candidate, or a plain one that the full measure puts above it.
 
@@ -211,7 +212,7 @@ def _not_below_plain(
     """
 
     def in_full(one: _Judged) -> float:
-        return measure_merit(one.layout, ground, rules, bed, quick=False).merit
+        return measure_merit(one.layout, ground, settings, bed, quick=False).merit
 
     near = [one for one in plain if one.worth > best.worth - _UNSURE and one is not best]
     if not near or best.layout.method in PLAIN[:1]:
@@ -254,26 +255,26 @@ def _surveyed(area: BaseGeometry, surface: LayingSurface, spacing: float) -> Bas
     return area.intersection(surface.outline.buffer(-_HAIR * spacing, join_style="mitre"))
 
 
-def _notes_on(choice: Choice, rules: LayoutRules) -> tuple[str, ...]:
+def _notes_on(choice: Choice, settings: LayoutSettings) -> tuple[str, ...]:
     """Why no more panels were tried, or that another number of them turned out better."""
-    if rules.panels:
+    if settings.panels:
         return ()
     tried = choice.options[-1].panels
-    if choice.settled and tried < rules.max_panels:
+    if choice.settled and tried < settings.max_panels:
         return (
-            f"tried with up to {tried} panel{'s' if tried > 1 else ''}: none more could gain the "
-            f"{rules.panel_gain:g} of merit that panel_gain asks of each",
+            f"tried with up to {counted(tried, 'panel')}: none more could gain the "
+            f"{settings.panel_gain:g} of merit that panel_gain asks of each",
         )
 
     def worth(option: PanelOption) -> float:
-        return option.merit - rules.panel_gain * option.panels
+        return option.merit - settings.panel_gain * option.panels
 
     laid = next(option for option in choice.options if option.chosen)
     most = max(choice.options, key=worth)
     if worth(most) <= worth(laid) + _UNSURE:
         return ()
     return (
-        f"{most.panels} panel{'s' if most.panels > 1 else ''} would reach a merit of "
+        f"{counted(most.panels, 'panel')} would reach a merit of "
         f"{most.merit:.3f} against {laid.merit:.3f}: panels = {most.panels} under [layout] takes "
         "that",
     )

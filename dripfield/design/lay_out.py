@@ -20,7 +20,8 @@ def lay_out(
     site : Site
         From :func:`dripfield.site.reader.read_site`.
     ground : Ground, optional
-        From :func:`dripfield.ground.ground.build_ground`; built here unless given.
+        From :func:`dripfield.ground.ground.build_ground`; built here unless given. The site may
+        have other settings than the one that it was built for.
     method : str, optional
         ``balanced``, ``contour``, ``offset`` or ``straight``, in place of the site's own.
     compare : bool
@@ -39,8 +40,8 @@ def lay_out(
         As :func:`dripfield.ground.ground.build_ground`; a bed section that cannot be built there;
         the ground has no contour direction, or the bed has no room on surveyed ground.
     """
-    ground = ground or build_ground(site)
+    ground = build_ground(site) if ground is None else ground.under(site)
     surface = laying_surface(site, ground.surface)
     with one_thread():
         layout = choose_layout(site, surface, method, compare)
-    return design_of(site, ground, surface, layout)
+    return design_of(ground, surface, layout)

@@ -19,9 +19,8 @@ class Design:
 
     Attributes
     ----------
-    site : Site
     ground : Ground
-        The existing ground as surveyed.
+        The existing ground as surveyed, and the site that it is part of.
     surface : LayingSurface
         What the laterals lie on: the ground, or the top of a built bed.
     layout : Layout
@@ -29,11 +28,15 @@ class Design:
         The layout's own measures.
     """
 
-    site: Site
     ground: Ground
     surface: LayingSurface
     layout: Layout
     measured: Measured
+
+    @property
+    def site(self) -> Site:
+        """The site laid out."""
+        return self.ground.site
 
     @cached_property
     def laterals(self) -> dict[str, tuple[Lateral, LateralMeasure]]:
@@ -47,12 +50,11 @@ class Design:
         return bool(self.measured.missed_level or self.measured.missed_spacing)
 
 
-def design_of(site: Site, ground: Ground, surface: LayingSurface, layout: Layout) -> Design:
+def design_of(ground: Ground, surface: LayingSurface, layout: Layout) -> Design:
     """A design from a layout that is already there, measured.
 
     Parameters
     ----------
-    site : Site
     ground : Ground
     surface : LayingSurface
         What the layout lies on.
@@ -62,5 +64,6 @@ def design_of(site: Site, ground: Ground, surface: LayingSurface, layout: Layout
     -------
     Design
     """
-    measured = measure_layout(layout, surface, site.rules, site.bed, smoothed=surface.smoothed)
-    return Design(site, ground, surface, layout, measured)
+    site = ground.site
+    measured = measure_layout(layout, surface, site.settings, site.bed, smoothed=surface.smoothed)
+    return Design(ground, surface, layout, measured)

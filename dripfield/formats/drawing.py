@@ -11,6 +11,7 @@ import numpy as np
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
+from dripfield.core.words import plural
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -153,7 +154,7 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> tuple[Floats, tuple[str,
         return rings[0], tuple(notes)
     if not rings:
         found = f"{open_lines} open" if open_lines else "no"
-        problem = f"layer '{layer}' holds {found} line{'' if open_lines == 1 else 's'}, none closed"
+        problem = f"layer '{layer}' holds {found} {plural(open_lines, 'line')}, none closed"
         raise input_error(problem, "close the bed's polyline in the drawing", file=path)
     raise input_error(
         f"layer '{layer}' holds {len(rings)} closed lines",

@@ -18,6 +18,7 @@ import numpy as np
 from dripfield.core.arrays import Floats, Ints
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
+from dripfield.core.words import counted
 from dripfield.formats.signature import read_survey_text
 
 _ALIASES = {
@@ -136,7 +137,7 @@ class Table:
     def cut_short_error(self, fields: list[str]) -> InputError:
         """The error for a last row that stops before its line's end."""
         return input_error(
-            f"the last row stops after {count(len(fields), 'field')}: the file is cut short",
+            f"the last row stops after {counted(len(fields), 'field')}: the file is cut short",
             "export it again, or end the row with a line end if it is whole",
             file=self.path,
             row=len(self.lines),
@@ -168,7 +169,7 @@ class Table:
                 if self.cut_short(row):
                     return self.cut_short_error(fields)
                 return input_error(
-                    f"the row has {count(len(fields), 'field')} and no {name}",
+                    f"the row has {counted(len(fields), 'field')} and no {name}",
                     "fill the row or delete it",
                     file=self.path,
                     row=row,
@@ -184,11 +185,6 @@ def _chunk(block: list[list[str]], after: int) -> Chunk:
     if len(keep) < len(block):
         block = [block[i] for i in keep]
     return Chunk(block, np.array(keep, dtype=np.int64) + (after + 1))
-
-
-def count(number: int, noun: str) -> str:
-    """A number and its noun: ``1 row``, ``2 rows``."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 _DEGREES = re.compile(

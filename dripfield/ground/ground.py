@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from dripfield.core.arrays import Floats
@@ -51,13 +51,17 @@ class Ground:
     @cached_property
     def coverage(self) -> Coverage:
         """What of the bed the survey does not cover."""
-        multiple = self.site.rules.coverage_multiple
+        multiple = self.site.settings.coverage_multiple
         return coverage(self.surface, self.site.bed.boundary, multiple)
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """Shots that are doubted; their numbers count the shots used."""
         return tuple(suspects(self.shots, self.site.unit))
+
+    def under(self, site: Site) -> Ground:
+        """The same ground under a site of the same survey with other settings."""
+        return self if site is self.site else replace(self, site=site)
 
     @property
     def notes(self) -> tuple[str, ...]:

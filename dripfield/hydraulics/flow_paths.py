@@ -14,7 +14,7 @@ import numpy as np
 
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.errors import input_error
-from dripfield.core.height_field import Ground
+from dripfield.core.height_field import HeightField
 
 _LEAST_FALL = 0.05  # sine of the angle between edge and flow below which the edge is no lower edge
 _STEPS_ACROSS = 400  # of a flow path over the longest way through the bed
@@ -50,7 +50,7 @@ class LinearLoading:
 
 
 def linear_loading(
-    bed: Any, ground: Ground, cells: Any, daily: Floats, *, stretch: float
+    bed: Any, ground: HeightField, cells: Any, daily: Floats, *, stretch: float
 ) -> LinearLoading:
     """Follow the water of every emitter's area to the lower edge of the bed.
 
@@ -58,7 +58,7 @@ def linear_loading(
     ----------
     bed : shapely Polygon
         [length].
-    ground : Ground
+    ground : HeightField
         Its slopes are the directions of flow.
     cells : (k,) array of shapely Polygon
         The area that each emitter serves; together they cover the loaded bed.
@@ -140,7 +140,7 @@ def _within(tubes: Any, cells: Any, daily: Floats) -> Floats:
     return found.astype(np.float64)
 
 
-def _uphill(bed: Any, ground: Ground, starts: Floats, step: float) -> list[Floats]:
+def _uphill(bed: Any, ground: HeightField, starts: Floats, step: float) -> list[Floats]:
     """Paths straight uphill from some starts until just beyond the bed, fourth-order steps."""
     import shapely
 

@@ -13,7 +13,7 @@ from dripfield.core.height_field import HeightField
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 from dripfield.measures.neighbours import SLACK
-from dripfield.site.model import Bed, LayoutRules
+from dripfield.site.model import Bed, LayoutSettings
 
 _QUICK = 2.0  # samples in a spacing for a quick measure
 _CHORD = 0.005  # of the spacing: how far chords may leave a lateral for a quick measure
@@ -110,7 +110,7 @@ def served_area(bed: Bed, spacing: float) -> Polygon | MultiPolygon:
 def measure_layout(
     layout: Layout,
     ground: HeightField,
-    rules: LayoutRules,
+    settings: LayoutSettings,
     bed: Bed,
     smoothed: HeightField | None = None,
 ) -> Measured:
@@ -121,7 +121,7 @@ def measure_layout(
     layout : Layout
     ground : HeightField
         The ground that the laterals are measured on.
-    rules : LayoutRules
+    settings : LayoutSettings
         Spacing and tolerances.
     bed : Bed
         What could be served: :func:`served_area`.
@@ -134,14 +134,14 @@ def measure_layout(
         With ``spacing_measured = "slope"`` merit and coverage compare with the area along the
         slope: the plan area times the mean of sqrt(1 + |gradient|^2) over it.
     """
-    laterals = _measured_laterals(layout, ground, rules)
-    area = served_area(bed, rules.spacing)
-    stretch = _mean_stretch(area, ground) if rules.spacing_measured == "slope" else 1.0
-    found = _merit(laterals, rules.spacing, area.area * stretch)
+    laterals = _measured_laterals(layout, ground, settings)
+    area = served_area(bed, settings.spacing)
+    stretch = _mean_stretch(area, ground) if settings.spacing_measured == "slope" else 1.0
+    found = _merit(laterals, settings.spacing, area.area * stretch)
     return Measured(
         laterals=laterals,
         merit=found.merit,
-        coverage=_coverage(layout, area, 0.5 * rules.spacing / stretch),
+        coverage=_coverage(layout, area, 0.5 * settings.spacing / stretch),
         share_level=_ratio(sum(one.length_level for one in laterals), found.tubing),
         share_spaced=_ratio(sum(one.length_spaced for one in laterals), found.tubing),
         share_both=found.share_both,
@@ -150,7 +150,9 @@ def measure_layout(
         served_area=float(area.area),
         missed_level=sum(not one.level_ok for one in laterals),
         missed_spacing=sum(not one.spacing_ok for one in laterals),
-        smoothed=None if smoothed is None else _level_on(smoothed, laterals, rules.level_tolerance),
+        smoothed=None
+        if smoothed is None
+        else _level_on(smoothed, laterals, settings.level_tolerance),
         notes=_notes(laterals),
     )
 
@@ -166,7 +168,7 @@ class Merit:
 
 
 def measure_merit(
-    layout: Layout, ground: HeightField, rules: LayoutRules, bed: Bed, quick: bool = True
+    layout: Layout, ground: HeightField, settings: LayoutSettings, bed: Bed, quick: bool = True
 ) -> Merit:
     """Merit alone.
 
@@ -174,7 +176,7 @@ def measure_merit(
     ----------
     layout : Layout
     ground : HeightField
-    rules : LayoutRules
+    settings : LayoutSettings
     bed : Bed
     quick : bool
         From chords and samples far coarser than :func:`measure_layout` takes; within a few
@@ -186,11 +188,11 @@ def measure_merit(
     """
     step = None
     if quick:
-        layout, step = _coarser(layout, _CHORD * rules.spacing), rules.spacing / _QUICK
-    laterals = _measured_laterals(layout, ground, rules, step)
-    area = served_area(bed, rules.spacing)
-    stretch = _mean_stretch(area, ground) if rules.spacing_measured == "slope" else 1.0
-    return _merit(laterals, rules.spacing, area.area * stretch)
+        layout, step = _coarser(layout, _CHORD * settings.spacing), settings.spacing / _QUICK
+    laterals = _measured_laterals(layout, ground, settings, step)
+    area = served_area(bed, settings.spacing)
+    stretch = _mean_stretch(area, ground) if settings.spacing_measured == "slope" else 1.0
+    return _merit(laterals, settings.spacing, area.area * stretch)
 
 
 def _coarser(layout: Layout, within: float) -> Layout:
@@ -212,16 +214,16 @@ def _coarser(layout: Layout, within: float) -> Layout:
 
 
 def _measured_laterals(
-    layout: Layout, ground: HeightField, rules: LayoutRules, step: float | None = None
+    layout: Layout, ground: HeightField, settings: LayoutSettings, step: float | None = None
 ) -> tuple[LateralMeasure, ...]:
-    """The layout's laterals measured by its rules."""
+    """The layout's laterals measured by its settings."""
     return measure_laterals(
         layout.laterals,
         ground,
-        spacing=rules.spacing,
-        level_tolerance=rules.level_tolerance,
-        spacing_tolerance=rules.spacing_tolerance,
-        spacing_measured=rules.spacing_measured,
+        spacing=settings.spacing,
+        level_tolerance=settings.level_tolerance,
+        spacing_tolerance=settings.spacing_tolerance,
+        spacing_measured=settings.spacing_measured,
         step=step,
     )
 

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+
+import numpy as np
 
 from dripfield.core.output import staged_output
 from dripfield.design.model import Design
+from dripfield.files.features import Features, MapLine, MapPoint
+from dripfield.files.register import Writer, write_outputs
+from dripfield.sheets.kit.lateral_tables import laterals_file
 from dripfield.site.reader import input_files
+from dripfield.staking.stakes import Stake
 
 
 def write(design: Design, out: str | Path) -> tuple[Path, ...]:
@@ -36,40 +43,92 @@ def write(design: Design, out: str | Path) -> tuple[Path, ...]:
 
 
 def write_layout_files(design: Design, folder: Path) -> list[Path]:
-    """Write ``laterals.csv``, ``stakes.csv``, ``staking.dxf`` and ``plan.png`` into a folder.
-
-    With the balanced method ``panels.png`` shows the panels to choose from.
+    """Write the files of a layout into a folder: those of :mod:`dripfield.files.register`.
 
     Parameters
     ----------
-    site, surface, layout, measured
-        ``measured`` is of that layout on that surface.
+    design : Design
     folder : Path
         Exists; files of these names are replaced.
 
     Returns
     -------
     list of Path
-        In the order above.
+        In the order of the register.
+
+    Raises
+    ------
+    InputError
+        The site's coordinate system is not known.
     """
-    from dripfield.files.csv import write_laterals, write_stakes
+    from dripfield.files.csv import write_csv
+    from dripfield.files.geojson import write_geojson
+    from dripfield.files.gis import write_geopackage
+    from dripfield.files.xlsx import write_workbook
+    from dripfield.sheets.kit.lateral_tables import stakes_file
     from dripfield.sheets.kit.relief import show_relief
+    from dripfield.sheets.plan.panel_options import write_panels
     from dripfield.sheets.plan.plan import plan_figure, write_plan
     from dripfield.sheets.staking.staking_dxf import write_staking
     from dripfield.staking.stakes import first_point_number, stakes
 
-    names = ("laterals.csv", "stakes.csv", "staking.dxf", "plan.png")
-    paths = [folder / name for name in names]
     relief = show_relief(design.ground, design.surface.surface)
-    placed = stakes(design.layout, design.site.rules, first=first_point_number(design.ground.read))
-    write_laterals(paths[0], design.measured, design.site.unit)
-    write_stakes(paths[1], placed, design.site.unit)
+    placed = stakes(
+        design.layout, design.site.settings, first=first_point_number(design.ground.read)
+    )
+    tables = (
+        laterals_file(design.measured, design.site.unit),
+        stakes_file(placed, design.site.unit),
+    )
+    features = layout_features(design, placed)
     shown = (relief.levels, relief.gaps, relief.suspects)
-    write_staking(paths[2], design, placed, *shown)
-    write_plan(plan_figure(design, relief), paths[3])
+    writers: dict[str, Writer] = {
+        "laterals.csv": lambda path: write_csv(path, tables[0]),
+        "stakes.csv": lambda path: write_csv(path, tables[1]),
+        "laterals.xlsx": lambda path: write_workbook(path, tables),
+        "laterals.gpkg": lambda path: write_geopackage(path, features),
+        "staking.dxf": lambda path: write_staking(path, design, placed, *shown),
+        "plan.png": lambda path: write_plan(plan_figure(design, relief), path),
+    }
+    if features.crs:
+        writers["laterals.geojson"] = lambda path: write_geojson(path, features)
     if design.layout.options:
-        from dripfield.sheets.plan.panel_options import write_panels
+        writers["panels.png"] = lambda path: write_panels(design.site, design.layout.options, path)
+    return write_outputs("layout", folder, writers)
 
-        paths.append(folder / "panels.png")
-        write_panels(design.site, design.layout.options, paths[-1])
-    return paths
+
+def layout_features(design: Design, placed: Sequence[Stake]) -> Features:
+    """Laterals as the lines through their stakes, with their measures, and the stakes.
+
+    Parameters
+    ----------
+    design : Design
+    placed : sequence of Stake
+        Of that layout.
+
+    Returns
+    -------
+    Features
+    """
+    of_lateral: dict[str, list[Stake]] = {}
+    for stake in placed:
+        of_lateral.setdefault(stake.lateral, []).append(stake)
+    records = {
+        str(row["lateral"]): row
+        for row in laterals_file(design.measured, design.site.unit).records()
+    }
+    lines = tuple(
+        MapLine(
+            name,
+            np.array([(s.easting, s.northing) for s in own]),
+            own[0].elevation,
+            {key: value for key, value in records[name].items() if key != "lateral"},
+        )
+        for name, own in of_lateral.items()
+    )
+    points = tuple(
+        MapPoint(str(s.point), s.easting, s.northing, s.elevation, s.description) for s in placed
+    )
+    site = design.site
+    about = site.file.site
+    return Features(site.name, site.unit, about.crs, lines, points, date=about.survey_date or "")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import leg_lengths, stations_along
 from dripfield.core.units import Unit
 from dripfield.preparation.heights import Finding
 
@@ -61,11 +62,11 @@ def return_profile(
     -------
     ReturnProfile
     """
-    step = np.hypot(*np.diff(xyz[:, :2], axis=0).T)
+    step = leg_lengths(xyz)
     keep = np.concatenate(([True], (step > _FLAT) | (np.abs(np.diff(xyz[:, 2])) > _FLAT)))
     xyz = xyz[keep]
-    step = np.hypot(*np.diff(xyz[:, :2], axis=0).T)
-    station = np.concatenate(([0.0], np.cumsum(step)))
+    step = leg_lengths(xyz)
+    station = stations_along(xyz)
     elevation = np.asarray(xyz[:, 2], dtype=float)
     drop = -np.diff(elevation)
     with np.errstate(divide="ignore", invalid="ignore"):

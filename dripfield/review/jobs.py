@@ -202,8 +202,8 @@ def _designed(folder: Path, design: Design) -> Revision:
 
 
 def _written(folder: Path, home: Design) -> Revision:
-    """A layout as it was written, measured on the other side's ground and rules."""
+    """A layout as it was written, measured on the other side's ground and settings."""
     laterals = read_layout_folder(folder, home.site.unit)
     layout = Layout("written", laterals, MultiPolygon())
-    design = design_of(home.site, home.ground, home.surface, layout)
+    design = design_of(home.ground, home.surface, layout)
     return Revision(folder, design, read_volumes(folder), folder)

@@ -1,82 +1,66 @@
-"""Holding a measured layout against the rules that its site names."""
+"""Holding a design against the rules that its site names."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Literal
 
-from dripfield.design.model import Design
-from dripfield.rules.book import chosen_rules
 from dripfield.rules.checks import CHECKS
-from dripfield.rules.facts import Facts
+from dripfield.rules.checks.answer import Verdict
+from dripfield.rules.model.book import About, Rule, chosen_rules
+from dripfield.rules.model.facts import Facts, Missing
 
 
 @dataclass(frozen=True)
 class Finding:
-    """What one rule says of one layout.
+    """What one rule says of one design.
 
     Attributes
     ----------
-    rule : str
-        The rule's id, which ``[rules] off`` switches off.
-    jurisdiction, title : str
-    level : {"warning", "ok", "not checked"}
-        ``not checked``: the site does not say what the rule needs; the message says what.
+    rule : Rule
+        With its citation, scope, and how and when its text was read. ``[rules] off`` switches it
+        off by its ``id``.
+    verdict : {"pass", "fail", "not proven"}
+        ``not proven``: something that the rule needs is not known; the message says what.
     message : str
         One line with the numbers.
-    citation : str
-        The paragraph.
-    status : {"confirmed", "secondary", "memory"}
-        How the rule's text was read.
-    copy : str
-        Which copy of the text was read, and how recent it is.
     """
 
-    rule: str
-    jurisdiction: str
-    title: str
-    level: Literal["warning", "ok", "not checked"]
+    rule: Rule
+    verdict: Verdict
     message: str
-    citation: str
-    status: Literal["confirmed", "secondary", "memory"]
-    copy: str
 
 
-def check_rules(names: Sequence[str], design: Design) -> list[Finding]:
-    """Check a layout against the named sets of rules.
+def check_rules(facts: Facts, about: Collection[About] | None = None) -> list[Finding]:
+    """Hold a design against the rule sets that its site names under ``[rules] check``.
+
+    A site that names none is held against none.
 
     Parameters
     ----------
-    names : sequence of str
-        Rule sets, usually ``site.file.rules.check``; empty checks nothing. The rules named in
-        ``site.file.rules.off`` are left out.
-    design : Design
+    facts : Facts
+        By :func:`dripfield.rules.model.facts.facts_of`.
+    about : collection of {"layout", "bed", "zones", "preparation"}, optional
+        Only rules on these topics; every topic when left out.
 
     Returns
     -------
     list of Finding
-        One for each rule, in the order of the built-in list.
+        One for each rule, in the book's order, less those that ``[rules] off`` names.
 
     Raises
     ------
     InputError
         A name that is not known, with the closest one that is.
     """
-    facts = Facts(design)
+    named = facts.site.file.rules
     findings = []
-    for rule in chosen_rules(names, design.site.file.rules.off):
-        level, message = CHECKS[rule.check](rule.parameters, facts)
-        findings.append(
-            Finding(
-                rule=rule.id,
-                jurisdiction=rule.jurisdiction,
-                title=rule.title,
-                level=level,
-                message=message,
-                citation=rule.citation,
-                status=rule.status,
-                copy=rule.copy,
-            )
-        )
+    for rule in chosen_rules(named.check, named.off):
+        if about is not None and rule.about not in about:
+            continue
+        try:
+            verdict, message = CHECKS[rule.check](rule, facts)
+        except Missing as missing:
+            verdict, message = "not proven", str(missing)
+        findings.append(Finding(rule, verdict, message))
     return findings

@@ -1,18 +1,14 @@
 """Do the parts of a site belong together?
 
-The unit against the coordinate reference system, spacing and keepouts against the bed.
+Spacing, clearance, keepouts and setbacks against the bed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 import shapely
 from shapely import Polygon
-from shapely.geometry.base import BaseGeometry
 
-from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.site.model import Site
@@ -28,39 +24,15 @@ def check_site(site: Site) -> None:
     InputError
         Naming the file and key at fault, and how to mend it.
     """
-    if site.file.site.crs is not None:
-        from dripfield.core.crs import check_crs_unit
-
-        check_crs_unit(site.file.site.crs, site.unit)
-    _check_features(site)
     _check_spacing(site)
     _check_room(site)
 
 
-def _check_features(site: Site) -> None:
-    """A keepout or setback far off, but near once its columns are swapped, would be overlooked."""
-    bed = site.bed.boundary
-    near = shapely.minimum_bounding_radius(bed) * 2.0
-    names = (*site.file.bed.keepouts, *(table.points for table in site.file.bed.setbacks))
-    parts = [(keepout, 0.0) for keepout in site.bed.keepouts]
-    parts += [(setback.feature, setback.distance) for setback in site.bed.setbacks]
-    for name, (feature, distance) in zip(names, parts, strict=True):
-        reach = near + distance
-        if feature.distance(bed) > reach and swapped(feature).distance(bed) < reach:
-            raise input_error(
-                "northing and easting look swapped: it lies "
-                f"{length_in_words(feature.distance(bed), site.unit)} away from the bed, and near "
-                "it once they are swapped",
-                "correct its columns",
-                file=name,
-            )
-
-
 def _check_spacing(site: Site) -> None:
     width = bed_width(site.bed.boundary)
-    if site.rules.spacing > width:
+    if site.settings.spacing > width:
         raise input_error(
-            f"{site.rules.spacing:g} is wider than the bed, which is "
+            f"{site.settings.spacing:g} is wider than the bed, which is "
             f"{length_in_words(width, site.unit)} wide",
             f"give a spacing in {site.unit.value} that fits the bed",
             file=_SITE_FILE,
@@ -79,7 +51,7 @@ def bed_width(bed: Polygon) -> float:
 
 def _check_room(site: Site) -> None:
     """Clearance, keepouts and setbacks must leave room for a lateral."""
-    bed, clearance = site.bed, site.rules.edge_clearance
+    bed, clearance = site.bed, site.settings.edge_clearance
     if not bed.open_area(clearance).is_empty:
         return
     inner = bed.boundary.buffer(-clearance) if clearance else bed.boundary
@@ -91,13 +63,13 @@ def _check_room(site: Site) -> None:
             file=_SITE_FILE,
             field="[layout] edge_clearance",
         )
-    for name, keepout in zip(site.file.bed.keepouts, bed.keepouts, strict=True):
+    for ring, keepout in zip(site.file.bed.named_keepouts, bed.keepouts, strict=True):
         if keepout.buffer(clearance).covers(inner):
             raise input_error(
                 f"the keepout with its clearance of {length_in_words(clearance, site.unit)} "
                 "swallows the whole bed",
                 "check its corners",
-                file=name,
+                file=ring.points,
             )
     for table, setback in zip(site.file.bed.setbacks, bed.setbacks, strict=True):
         if setback.feature.buffer(setback.distance).covers(inner):
@@ -113,11 +85,6 @@ def _check_room(site: Site) -> None:
         file=_SITE_FILE,
         field="[bed]",
     )
-
-
-def swapped(shape: BaseGeometry) -> BaseGeometry:
-    swap: Callable[[Floats], Floats] = lambda xy: xy[:, ::-1]  # noqa: E731
-    return shapely.transform(shape, swap)
 
 
 def length_in_words(length: float, unit: Unit) -> str:

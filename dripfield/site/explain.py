@@ -15,7 +15,7 @@ from typing import Any
 import msgspec
 
 from dripfield.core.errors import InputError, input_error
-from dripfield.site.model import SiteFile
+from dripfield.site.schema.site import SiteFile
 
 _FINDING = re.compile(r"(?P<what>.*?)(?: - at `\$\.?(?P<place>.*)`)?", re.DOTALL)
 _KINDS = {
@@ -97,13 +97,21 @@ def _shown(value: Any) -> str:
     return repr(value) if value is not None else _KINDS["null"]
 
 
+_GONE = {
+    "warnings_off": "take it out: published rules apply only where [rules] check names their set, "
+    "and [rules] off switches single ones off"
+}
+
+
 def _unknown_key(path: Path, place: str, key: str) -> InputError:
     tables = dict(_tables(msgspec.inspect.type_info(SiteFile), ""))
     here = re.sub(r"\[\d+\]", "", place)
     known = tables.get(here, [])
     problem = f"unknown key {key!r}" if place else f"unknown table or key {key!r}"
     elsewhere = [table for table, keys in tables.items() if key in keys and table]
-    if key not in known and elsewhere:
+    if key in _GONE:
+        remedy = _GONE[key]
+    elif key not in known and elsewhere:
         remedy = f"it belongs in {table_name(elsewhere[0])}"
     elif closest := difflib.get_close_matches(key, known, n=1, cutoff=0.0):
         remedy = f"the closest known is {closest[0]!r}"
@@ -145,7 +153,9 @@ def _choices(place: str) -> str:
 def _parts(kinds: Iterable[msgspec.inspect.Type]) -> Iterator[msgspec.inspect.Type]:
     """What lists, tuples and unions hold, at any depth, and every other type itself."""
     for kind in kinds:
-        if isinstance(kind, msgspec.inspect.UnionType):
+        if isinstance(kind, msgspec.inspect.Metadata):
+            yield from _parts([kind.type])
+        elif isinstance(kind, msgspec.inspect.UnionType):
             yield from _parts(kind.types)
         elif isinstance(kind, msgspec.inspect.ListType):
             yield from _parts([kind.item_type])

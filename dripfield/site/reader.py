@@ -12,8 +12,11 @@ from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.site.boundary import read_boundary
 from dripfield.site.checks import check_site
-from dripfield.site.model import Bed, LayoutRules, LayoutTable, Setback, Site, SiteFile
+from dripfield.site.model import Bed, LayoutSettings, Setback, Site
 from dripfield.site.rings import read_line, read_points, read_ring
+from dripfield.site.schema.key import setting
+from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.site import SiteFile
 from dripfield.site.settings import read_settings
 
 SITE_FILE = "site.toml"
@@ -55,7 +58,7 @@ def read_site(folder: str | Path) -> Site:
     file = read_settings(folder / SITE_FILE)
     unit = Unit(file.site.units)
     bed, notes = _read_bed(folder, file, unit)
-    site = Site(folder, file, unit, layout_rules(file.layout, unit), bed, notes)
+    site = Site(folder, file, unit, layout_settings(file.layout, unit), bed, notes)
     check_site(site)
     return site
 
@@ -106,36 +109,31 @@ def inside(folder: Path, name: str, field: str) -> Path:
     return folder / path.relative_to(home)
 
 
-def layout_rules(table: LayoutTable, unit: Unit) -> LayoutRules:
-    """Fill in the defaults that depend on the unit or on the spacing.
-
-    The defaults are common practice, no source: a level tolerance that a rod reading resolves, a
-    bend that flexible tubing takes without a kink.
-    """
-
-    def given(value: float | None, feet: float, metres: float) -> float:
-        return unit.default(feet, metres) if value is None else value
-
+def layout_settings(table: LayoutTable, unit: Unit) -> LayoutSettings:
+    """Fill in the defaults that depend on the unit or on the spacing."""
     clearance = table.edge_clearance
-    return LayoutRules(
+    return LayoutSettings(
         spacing=table.spacing,
         spacing_measured=table.spacing_measured,
         edge_clearance=table.spacing / 2.0 if clearance is None else clearance,
         method=table.method,
-        level_tolerance=given(table.level_tolerance, 0.10, 0.03),
+        level_tolerance=setting(table, "level_tolerance", unit),
         spacing_tolerance=table.spacing_tolerance,
-        min_length=given(table.min_length, 5.0, 1.5),
+        min_length=setting(table, "min_length", unit),
         max_length=table.max_length,
         bearing=table.bearing,
-        bend_radius=given(table.bend_radius, 2.0, 0.6),
-        smoothing=given(table.smoothing, 0.05, 0.015),
+        bend_radius=setting(table, "bend_radius", unit),
+        smoothing=setting(table, "smoothing", unit),
         panels=table.panels,
         max_panels=table.max_panels,
         panel_gain=table.panel_gain,
-        stake_interval=given(table.stake_interval, 25.0, 7.5),
+        stake_interval=setting(table, "stake_interval", unit),
         chord_tolerance=unit.default(0.05, 0.015),
         contour_interval=table.contour_interval,
         coverage_multiple=table.coverage_multiple,
+        reserve=table.reserve,
+        connection_worth=setting(table, "connection_worth", unit),
+        least_mean_length=table.least_mean_length,
     )
 
 
@@ -153,9 +151,10 @@ def _read_bed(folder: Path, file: SiteFile, unit: Unit) -> tuple[Bed, tuple[str,
     bed = Bed(
         boundary=boundary,
         keepouts=tuple(
-            read_ring(inside(folder, name, f"[bed] keepouts {number}"), unit, decimal)
-            for number, name in enumerate(table.keepouts, 1)
+            read_ring(inside(folder, one.points, f"[bed] keepouts {number}"), unit, decimal)
+            for number, one in enumerate(table.named_keepouts, 1)
         ),
+        keepout_names=tuple(one.shown for one in table.named_keepouts),
         setbacks=tuple(
             Setback(
                 name=setback.name,

@@ -14,6 +14,7 @@ from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
+from dripfield.core.words import counted
 from dripfield.formats.table import ROLES, Table, check_unit, is_number, plain_name, read_table
 
 _MOST_BYTES = 20_000_000  # some 700,000 corners
@@ -120,7 +121,7 @@ def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
         for fields, row in zip(chunk.fields, chunk.rows.tolist(), strict=True):
             if len(fields) != len(table.first):
                 raise input_error(
-                    f"{_columns(len(fields))} where the header has {len(table.first)}",
+                    f"{counted(len(fields), 'column')} where the header has {len(table.first)}",
                     "give one value for each column",
                     file=path,
                     row=row,
@@ -159,7 +160,3 @@ def _find_columns(table: Table, unit: Unit) -> list[tuple[str, int]]:
         check_unit(table, table.first[found[0]], unit)
         columns.append((wanted, found[0]))
     return columns
-
-
-def _columns(count: int) -> str:
-    return "1 column" if count == 1 else f"{count} columns"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import math
 import re
 import tomllib
 from collections.abc import Iterator
@@ -14,10 +13,12 @@ import msgspec
 
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.textfile import read_text
+from dripfield.site.bounds import check_bounds
 from dripfield.site.explain import explain, key_name
-from dripfield.site.model import SiteFile
+from dripfield.site.schema.site import SiteFile
 
 _MOST_BYTES = 1_000_000
+_GREATEST = 1e9  # no coordinate on the earth is greater, in feet or in metres
 
 
 def read_settings(path: Path) -> SiteFile:
@@ -50,17 +51,21 @@ def convert(content: dict[str, Any], path: Path) -> SiteFile:
     """
     plain = _plain(content)
     for place, value in _numbers(plain, ""):
-        if not math.isfinite(value):
+        if not abs(value) <= _GREATEST:
+            text = str(value)
             raise input_error(
-                f"{value} is not a length or a number to work with",
-                "give a finite number",
+                f"{text if len(text) < 30 else text[:12] + ' …'} is not a length or a number to "
+                "work with",
+                "give a finite number, at most 1e9",
                 file=path,
                 field=key_name(place),
             )
     try:
-        return msgspec.convert(plain, SiteFile, strict=True)
+        file = msgspec.convert(plain, SiteFile, strict=True)
     except msgspec.ValidationError as problem:
         raise explain(path, plain, str(problem)) from None
+    check_bounds(file, path)
+    return file
 
 
 def _plain(value: Any) -> Any:
@@ -82,7 +87,7 @@ def _numbers(value: Any, place: str) -> Iterator[tuple[str, float]]:
     elif isinstance(value, list):
         for number, item in enumerate(value):
             yield from _numbers(item, f"{place}[{number}]")
-    elif isinstance(value, float):
+    elif isinstance(value, int | float):
         yield place, value
 
 

@@ -9,6 +9,11 @@ from dripfield.core.errors import input_error
 from dripfield.core.output import staged_output
 
 
+def page_of_keys() -> str:
+    """Every key of ``site.toml`` with its unit, default and bounds, as Markdown."""
+    return files("dripfield.site").joinpath("KEYS.md").read_text(encoding="utf-8")
+
+
 def write_starter(folder: str | Path) -> tuple[str, ...]:
     """Write the starter site into a new or empty folder.
 

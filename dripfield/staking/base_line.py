@@ -118,7 +118,7 @@ def base_line(ground: Ground, marks: Floats, names: tuple[str, str] | None = Non
     best: tuple[bool, float, BaseLine] | None = None
     for start, end in combinations(_candidates(site, survey), 2):
         line = BaseLine(start, end)
-        if line.length < site.rules.spacing:
+        if line.length < site.settings.spacing:
             continue
         station, offset = line.station_offset(marks).T
         beyond = max(0.0, -float(station.min()), float(station.max()) - line.length)

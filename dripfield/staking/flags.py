@@ -17,10 +17,11 @@ import shapely
 
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.height_field import HeightField
+from dripfield.core.lines import line_length
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
-from dripfield.site.model import LayoutRules
+from dripfield.site.model import LayoutSettings
 from dripfield.staking.base_line import BaseLine, ControlPoint, base_line
 from dripfield.staking.stakes import Stake
 
@@ -125,11 +126,8 @@ def flag_plan(
 
     Parameters
     ----------
-    site : Site
-        Rules and the points that a base line can run between.
-    layout : Layout
-        At least one lateral.
-    ground : HeightField
+    design : Design
+        With at least one lateral.
     stakes : sequence of Stake
         The stakes of the layout: paint marks stand where stakes do.
     accuracy : float
@@ -150,7 +148,7 @@ def flag_plan(
         np.array([(s.easting, s.northing) for s in stakes if s.lateral == lateral.name])
         for lateral in design.layout.laterals
     ]
-    straight, why = straight_pulls(design.layout, design.surface, design.site.rules)
+    straight, why = straight_pulls(design.layout, design.surface, design.site.settings)
     base = base_line(design.ground, np.concatenate(places), names)
     edges, feet = _edge_lines(design.layout, straight, base, accuracy)
     laid_lines, laterals, shifts = [], [], [0.0]
@@ -160,14 +158,14 @@ def flag_plan(
         else:
             marks, line = _paint(places[i], base, accuracy)
             shifts.append(float(np.hypot(*(line - places[i]).T).max()))
-        length = float(np.hypot(*np.diff(lateral.xy, axis=0).T).sum())
+        length = line_length(lateral.xy)
         laying: Laying = "pull" if straight[i] else "paint"
         laterals.append(LaidLateral(lateral.name, laying, why[i], marks, length))
         laid_lines.append(replace(lateral, xy=line))
         if straight[i]:
             shifts.append(float(np.hypot(*(line - lateral.xy[[0, -1]]).T).max()))
-    laid = _measure(laid_lines, design.surface, design.site.rules)
-    designed = _measure(design.layout.laterals, design.surface, design.site.rules)
+    laid = _measure(laid_lines, design.surface, design.site.settings)
+    designed = _measure(design.layout.laterals, design.surface, design.site.settings)
     return FlagPlan(
         base=base,
         edges=edges,
@@ -175,14 +173,14 @@ def flag_plan(
         accuracy=accuracy,
         shift=max(shifts),
         level=_worst_level(laid),
-        spacing=_worst_spacing(laid, design.site.rules.spacing),
+        spacing=_worst_spacing(laid, design.site.settings.spacing),
         within=sum(one.level_ok and one.spacing_ok for one in laid),
         within_design=sum(one.level_ok and one.spacing_ok for one in designed),
     )
 
 
 def straight_pulls(
-    layout: Layout, ground: HeightField, rules: LayoutRules
+    layout: Layout, ground: HeightField, settings: LayoutSettings
 ) -> tuple[Bools, list[str]]:
     """Which laterals (n,) can be laid by a straight pull, and why the others cannot.
 
@@ -194,7 +192,7 @@ def straight_pulls(
     chords = [lateral.xy[[0, -1]] for lateral in laterals]
     why = [""] * len(laterals)
     straight = np.array([_is_chord(lateral) for lateral in laterals], dtype=np.bool_)
-    area = layout.area.buffer(_EDGE_SLACK * rules.spacing)
+    area = layout.area.buffer(_EDGE_SLACK * settings.spacing)
     inside = np.asarray(shapely.covers(area, [shapely.linestrings(chord) for chord in chords]))
     for i in range(len(laterals)):
         if not straight[i]:
@@ -207,8 +205,8 @@ def straight_pulls(
             replace(lateral, xy=chords[i]) if straight[i] else lateral
             for i, lateral in enumerate(laterals)
         ]
-        measured = _measure(tried, ground, rules)
-        fault = np.array([_fault(one, rules) for one in measured])
+        measured = _measure(tried, ground, settings)
+        fault = np.array([_fault(one, settings) for one in measured])
         fault[~straight] = 0.0
         dropped = np.array([not one.level_ok for one in measured]) & straight
         for at in np.flatnonzero(dropped):
@@ -225,28 +223,28 @@ def straight_pulls(
     return straight, why
 
 
-def _fault(one: LateralMeasure, rules: LayoutRules) -> float:
+def _fault(one: LateralMeasure, settings: LayoutSettings) -> float:
     """How far a lateral is out of its spacing, as a fraction; 0 when within tolerance."""
     if one.spacing_ok:
         return 0.0
-    return max(_worst_spacing([one], rules.spacing), 1e-9)
+    return max(_worst_spacing([one], settings.spacing), 1e-9)
 
 
 def _is_chord(lateral: Lateral) -> bool:
-    length = float(np.hypot(*np.diff(lateral.xy, axis=0).T).sum())
+    length = line_length(lateral.xy)
     return float(np.hypot(*(lateral.xy[-1] - lateral.xy[0]))) >= _STRAIGHTEST * length
 
 
 def _measure(
-    laterals: Sequence[Lateral], ground: HeightField, rules: LayoutRules
+    laterals: Sequence[Lateral], ground: HeightField, settings: LayoutSettings
 ) -> tuple[LateralMeasure, ...]:
     return measure_laterals(
         laterals,
         ground,
-        spacing=rules.spacing,
-        level_tolerance=rules.level_tolerance,
-        spacing_tolerance=rules.spacing_tolerance,
-        spacing_measured=rules.spacing_measured,
+        spacing=settings.spacing,
+        level_tolerance=settings.level_tolerance,
+        spacing_tolerance=settings.spacing_tolerance,
+        spacing_measured=settings.spacing_measured,
     )
 
 

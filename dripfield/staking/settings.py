@@ -8,6 +8,7 @@ from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.site.model import Site
 from dripfield.site.schema.crew import Benchmark, Paper
+from dripfield.site.schema.key import setting
 
 
 @dataclass(frozen=True)
@@ -36,8 +37,7 @@ def crew_settings(
 ) -> CrewSettings:
     """Fill in the defaults; a keyword given here goes before the site's own setting.
 
-    The defaults are common practice, no source: letter paper and a 13 ft rod where feet are used,
-    A4 and a 4 m rod where metres are; a tape laid to 0.1 ft or 1 cm.
+    The defaults are common practice, no source.
 
     Raises
     ------
@@ -47,17 +47,16 @@ def crew_settings(
     table, unit, benchmark = site.file.crew, site.unit, site.file.benchmark
     where = "[crew] backsight" if backsight is None else "--backsight"
     chosen = table.backsight if backsight is None else backsight
-    rod_length = unit.default(13.0, 4.0) if table.rod_length is None else table.rod_length
+    rod_length = setting(table, "rod_length", unit)
     if chosen is not None:
         _check_backsight(chosen, rod_length, benchmark, unit, where)
-    accuracy = table.tape_accuracy
     return CrewSettings(
         unit=unit,
         paper=paper or table.paper or ("A4" if unit.is_metric else "letter"),
         scale=table.scale if scale is None else scale,
         rod_length=rod_length,
         backsight=chosen,
-        tape_accuracy=unit.default(0.1, 0.01) if accuracy is None else accuracy,
+        tape_accuracy=setting(table, "tape_accuracy", unit),
         base_line=table.base_line,
         benchmark=benchmark,
     )

@@ -13,8 +13,9 @@ from typing import Literal
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.lines import leg_lengths, stations_along
 from dripfield.layout.model import Lateral, Layout
-from dripfield.site.model import LayoutRules
+from dripfield.site.model import LayoutSettings
 from dripfield.survey.shots import Survey
 
 Kind = Literal["start", "bend", "run", "end"]
@@ -55,13 +56,13 @@ class Stake:
     kind: Kind
 
 
-def stakes(layout: Layout, rules: LayoutRules, *, first: int = 1001) -> list[Stake]:
+def stakes(layout: Layout, settings: LayoutSettings, *, first: int = 1001) -> list[Stake]:
     """Every stake of a layout, lateral by lateral, in order along each.
 
     Parameters
     ----------
     layout : Layout
-    rules : LayoutRules
+    settings : LayoutSettings
         ``chord_tolerance`` and ``stake_interval`` [site unit] are used.
     first : int
         Number of the first stake; :func:`first_point_number` keeps clear of the survey's.
@@ -75,7 +76,7 @@ def stakes(layout: Layout, rules: LayoutRules, *, first: int = 1001) -> list[Sta
     """
     result: list[Stake] = []
     for lateral in layout.laterals:
-        result.extend(_lateral_stakes(lateral, rules, first + len(result)))
+        result.extend(_lateral_stakes(lateral, settings, first + len(result)))
     return result
 
 
@@ -85,9 +86,9 @@ def first_point_number(survey: Survey) -> int:
     return max(numbers, default=0) // 1000 * 1000 + 1001
 
 
-def _lateral_stakes(lateral: Lateral, rules: LayoutRules, first: int) -> list[Stake]:
-    xy, station = stake_places(lateral.xy, rules.chord_tolerance, rules.stake_interval)
-    kinds = _kinds(lateral.xy, station, rules.chord_tolerance)
+def _lateral_stakes(lateral: Lateral, settings: LayoutSettings, first: int) -> list[Stake]:
+    xy, station = stake_places(lateral.xy, settings.chord_tolerance, settings.stake_interval)
+    kinds = _kinds(lateral.xy, station, settings.chord_tolerance)
     return [
         Stake(
             point=first + i,
@@ -141,7 +142,7 @@ def stake_places(xy: Floats, chord_tolerance: float, interval: float) -> tuple[F
 
 def _candidates(near: Floats, interval: float) -> tuple[Floats, Floats]:
     """Vertices and even divisions of long segments, (m, 2), with their stations (m,)."""
-    length = np.hypot(*np.diff(near, axis=0).T)
+    length = leg_lengths(near)
     kept = np.concatenate(([True], length > 0.0))
     near, length = near[kept], length[length > 0.0]
     intervals = np.ceil(length / interval * (1.0 - 1e-12))
@@ -153,7 +154,7 @@ def _candidates(near: Floats, interval: float) -> tuple[Floats, Floats]:
     share = (step / parts[owner])[:, None]
     places = near[owner] * (1.0 - share) + near[owner + 1] * share
     places = np.vstack((places, near[-1]))
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(places, axis=0).T))))
+    station = stations_along(places)
     return places, station
 
 
@@ -213,7 +214,7 @@ def _fewest(allowed: Bools, station: Floats) -> list[int]:
 def _kinds(xy: Floats, station: Floats, tolerance: float) -> list[Kind]:
     """What each stake marks: an inner one is a bend when the chord past it would leave the line."""
     near = xy - xy[0]
-    along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(near, axis=0).T))))
+    along = stations_along(near)
     kinds: list[Kind] = ["start"]
     for before, after in zip(station[:-2], station[2:], strict=True):
         skipped = near[(along > before) & (along < after)]

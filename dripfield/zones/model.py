@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length, stations_along
 
 
 @dataclass(frozen=True)
@@ -33,8 +34,7 @@ class Piece:
     @property
     def station(self) -> Floats:
         """Distance of each vertex along the piece, in plan, (k,) [site unit]."""
-        step = np.hypot(*np.diff(self.xyz[:, :2], axis=0).T)
-        return np.concatenate(([0.0], np.cumsum(step)))
+        return stations_along(self.xyz)
 
     @property
     def length(self) -> float:
@@ -116,7 +116,7 @@ class Pipe:
     @property
     def length(self) -> float:
         """Length in plan [site unit]."""
-        return float(np.hypot(*np.diff(self.xyz[:, :2], axis=0).T).sum())
+        return line_length(self.xyz)
 
 
 @dataclass(frozen=True)

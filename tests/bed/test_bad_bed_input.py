@@ -98,9 +98,9 @@ def refusal(folder: Path, section: str, height=flat, **more) -> str:
             "a stake_spacing of at least 1",
         ),
         (
-            f"sand = 1.0\n{LEVEL}sieve = {{ '3/8' = 100, 'No. 5' = 90 }}",
-            "site.toml, [bed.section.sieve] 'No. 5': unknown sieve 'No. 5'; the closest known is "
-            "'No. 50'",
+            f"sand = 1.0\n{LEVEL}sieve = {{ '3/8' = 100, 'No. 55' = 90 }}",
+            "site.toml, [bed.section.sieve] 'No. 55': unknown sieve 'No. 55'; the closest known "
+            "is 'No. 5'",
         ),
         (
             f"sand = 1.0\n{LEVEL}sieve = {{ '4' = 90, '8' = 95 }}",
@@ -179,13 +179,15 @@ def test_shoulder_beyond_the_survey(tmp_path: Path) -> None:
 def test_side_slopes_that_leave_the_survey_say_how_much_more_and_where(tmp_path: Path) -> None:
     # hand-derived: the survey ends 10 ft to the south at 99.90; the top at 104.20 has come down
     # 3.33 there and stands 0.97 high, and meets ground falling 0.01 away in 0.967 / 0.3233 = 2.99
+    # round corners come down to the ground beyond them: along the south edge 60 + 2 x 8.15 are
+    # open, along the north 60 + 2 x 6.07, along each side 20 + 8.05 + 6.3: 217 together
     def hill(x: Floats, y: Floats) -> Floats:
         return 100.0 + 0.01 * y
 
     assert refusal(tmp_path, f"sand = 4.0\n{LEVEL}", hill, around=10.0) == (
         "site.toml, [bed.section] side_slope: the side slopes do not meet the ground inside the "
-        "surveyed area: at N 8990.0, E 5000.0 on its edge they are still 0.97 ft above the ground; "
-        "survey at least 3 ft farther to the south along 240 ft of that edge, or give a "
+        "surveyed area: at N 8990.0, E 4999.9 on its edge they are still 0.97 ft above the ground; "
+        "survey at least 3 ft farther to the south along 217 ft of that edge, or give a "
         "smaller side_slope"
     )
 

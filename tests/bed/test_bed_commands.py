@@ -6,15 +6,23 @@ import csv
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import Result
+
+from dripfield.core.units import Unit
+from dripfield.site.schema.survey import SurveyTable
+from dripfield.survey.read.survey_file import read_survey
 
 SAND_BED = Path(__file__).parents[2] / "sample_sites" / "sand_bed"
 BED_FILES = {
     *("volumes.csv", "section.png", "section.pdf", "section.dxf"),
     *("depth_map.png", "rake.csv", "rake.pdf", "bed.json"),
+    *("toe.csv", "earth.csv", "finished.dxf", "finished.xml"),
 }
-CHECK_FILES = {"bed_check.csv", "bed_check.png", "rake_zones.csv", "laterals_as_raked.csv"}
+CHECK_FILES = {
+    *("bed_check.csv", "bed_check.png", "rake_zones.csv", "laterals_as_raked.csv", "verdict.json"),
+}
 
 
 def run(*words: str | Path) -> Result:
@@ -67,10 +75,12 @@ def test_bed_json_says_what_the_site_asks(bed: Path) -> None:
     assert facts["least_sand_under_tubing"] >= 1.0
     assert facts["top_of_sand"]["slope_there"] == pytest.approx(0.05, abs=1e-5)
     assert facts["top_of_sand"]["falls_toward"] == pytest.approx(185.0, abs=0.01)
-    assert {rule["rule"]: rule["kept"] for rule in facts["rules"]} == {
-        "cover depth": True,
-        "sand depth": True,
-    }
+    assert {note["note"]: note["met"] for note in facts["notes"]} == {"sand depth": True}
+    (rule,) = facts["rules"]  # of Virginia's, which the site names, the one on beds
+    assert (rule["rule"], rule["verdict"]) == ("virginia-cover", "pass")
+    assert rule["citation"] == "12 Va. Admin. Code 5-610-955.B.4"
+    assert rule["read"] == "law.lis.virginia.gov, stored copy, age unknown"
+    assert rule["scope"] == "drip dispersal of onsite sewage systems"
     assert [setup["mark"] for setup in facts["setups"]] == ["BM2"]
 
 
@@ -103,20 +113,66 @@ def altered(folder: Path, old: str, new: str) -> Path:
     return folder
 
 
-def test_a_rule_not_kept_is_shown_and_strict_says_so(tmp_path: Path) -> None:
-    site = altered(tmp_path, 'name = "sandy loam", depth = 0.50', 'name = "loam", depth = 0.10')
+def named(folder: Path, *sets: str) -> Path:
+    """The sample site with so deep a cover that only Alabama's rule minds, and rule sets named."""
+    site = altered(folder, "depth = 0.50", "depth = 0.80")
+    settings = site / "site.toml"
+    check = ", ".join(f'"{name}"' for name in sets)
+    settings.write_text(settings.read_text().replace('check = ["virginia"]', f"check = [{check}]"))
+    return site
+
+
+@pytest.mark.parametrize("sets", [("virginia",), ()])
+def test_no_rule_governs_a_bed_whose_site_does_not_name_it(
+    tmp_path: Path, sets: tuple[str, ...]
+) -> None:
+    site = named(tmp_path, *sets)  # 13.56 in of cover: over Alabama's 12 in
+    settings = site / "site.toml"
+    sieve = '[bed.section]\nsieve = { "No. 4" = 10.0, "No. 200" = 9.0 }'  # no gradation takes it
+    settings.write_text(settings.read_text().replace("[bed.section]", sieve))
+    result = run("bed", site, "--out", tmp_path / "out", "--strict")
+    assert result.exit_code == 0, result.output
+    facts = json.loads((tmp_path / "out" / "bed.json").read_text())
+    assert {one["set"] for one in facts["rules"]} == set(sets)
+    for words in ("Ala. Admin. Code", "ASTM", "CMR"):
+        assert words not in result.output
+
+
+def test_a_rule_of_a_named_set_that_is_not_met_is_shown_and_strict_says_so(tmp_path: Path) -> None:
+    site = named(tmp_path, "alabama")
     result = run("bed", site, "--out", tmp_path / "out")
     assert result.exit_code == 0
-    assert "warning: cover depth: 5.16 in of cover over the tubing" in result.output
+    text = " ".join(result.output.split())
+    assert (
+        "NOT MET: Cover over the line: the tubing lies 1.13 ft below finished grade; 6 in (0.50 ft)"
+        " to 12 in (1.00 ft) is required (Ala. Admin. Code r. 420-3-1-.62(2))" in text
+    )
+    assert "text read: casetext, to 31 May 2024" in text
+    assert "scope: drip fields of onsite sewage treatment and disposal systems" in text
     assert run("bed", site, "--out", tmp_path / "out", "--strict").exit_code == 3
     settings = site / "site.toml"
-    text = settings.read_text()
-    settings.write_text(
-        text.replace("[bed.section]", '[bed.section]\nwarnings_off = ["cover depth"]')
-    )
+    settings.write_text(settings.read_text().replace("[rules]", '[rules]\noff = ["alabama-cover"]'))
     result = run("bed", site, "--out", tmp_path / "out", "--strict")
     assert result.exit_code == 0
-    assert "warning" not in result.output
+    assert "Alabama" not in result.output
+
+
+def test_a_rule_of_a_named_set_that_is_not_proven_is_no_yes(tmp_path: Path) -> None:
+    site = named(tmp_path, "astm-c33")  # and no sieve test given
+    result = run("bed", site, "--out", tmp_path / "out", "--strict")
+    assert result.exit_code == 3
+    text = " ".join(result.output.split())
+    assert "not proven: Grading of the sand: give the sieve test of the sand" in text
+
+
+def test_the_old_switch_says_what_took_its_place(tmp_path: Path) -> None:
+    old = '[bed.section]\nwarnings_off = ["cover depth"]'
+    result = run("bed", altered(tmp_path, "[bed.section]", old), "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert result.stderr == (
+        "error: site.toml, [bed.section]: unknown key 'warnings_off'; take it out: published rules "
+        "apply only where [rules] check names their set, and [rules] off switches single ones off\n"
+    )
 
 
 def test_bed_of_a_site_without_a_section(tmp_path: Path) -> None:
@@ -174,7 +230,40 @@ def test_check_of_a_bed_raked_right(tmp_path: Path) -> None:
     site = altered(tmp_path, "rake_tolerance = 0.10", "rake_tolerance = 0.16")
     result = run("check-bed", site, "--shots", site / "raked.csv", "--out", tmp_path / "out")
     assert result.exit_code == 0
-    assert "pass" in result.output
+    assert result.output.splitlines()[0].startswith("Schoolhouse Sand Bed: pass:")
+    answer = json.loads((tmp_path / "out" / "verdict.json").read_text())
+    assert answer["verdict"] == "pass"
+    assert answer["measure_more"] == []
+
+
+def test_check_with_too_few_shots_is_not_proven(tmp_path: Path) -> None:
+    shots = tmp_path / "few.csv"
+    shots.write_text("\n".join((SAND_BED / "raked.csv").read_text().splitlines()[:4]) + "\n")
+    result = run("check-bed", SAND_BED, "--shots", shots, "--out", tmp_path / "out")
+    assert result.exit_code == 4
+    assert result.output.splitlines()[0].startswith("Schoolhouse Sand Bed: not proven:")
+    answer = json.loads((tmp_path / "out" / "verdict.json").read_text())
+    assert answer["verdict"] == "not proven"
+    assert set(answer["measure_more"][0]) == {"northing", "easting", "why"}
+
+
+def test_finished_grade_reads_back(bed: Path) -> None:
+    # the drawing through ezdxf, the surface through the project's own reader of surveys
+    ezdxf = pytest.importorskip("ezdxf")
+    space = ezdxf.readfile(bed / "finished.dxf").modelspace()
+    faces = [np.array([tuple(v) for v in face.wcs_vertices()]) for face in space.query("3DFACE")]
+    area = sum(0.5 * abs(np.cross(f[1] - f[0], f[2] - f[0])[2]) for f in faces)
+    facts = json.loads((bed / "bed.json").read_text())
+    assert area == pytest.approx(facts["area_within_daylight"], rel=1e-5)
+    survey = read_survey(bed / "finished.xml", SurveyTable(points="finished.xml"), Unit.FOOT)
+    from scipy.spatial import cKDTree
+
+    away, _ = cKDTree(np.concatenate(faces)).query(survey.xyz)
+    assert away.max() < 2e-4  # the files carry four decimals
+    toe = rows(bed / "toe.csv")
+    assert list(toe[0]) == ["point", "northing", "easting", "elevation", "description"]
+    assert {row["description"] for row in toe} == {"toe", "shoulder"}
+    assert len(space.query("POLYLINE")) == 2
 
 
 def test_check_with_shots_in_metres_writes_nothing(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Swell, shrink, trucks, tonnes; sieve tests; rules and the warnings they give."""
+"""Swell, shrink, trucks, tonnes; what the site asks of its bed; cautions for a deep dig."""
 
 from __future__ import annotations
 
@@ -7,20 +7,18 @@ from pathlib import Path
 import pytest
 from bed_sites import write_site
 
+from dripfield.bed.balance import earth_balance
 from dripfield.bed.design import BedDesign, design_bed
-from dripfield.bed.findings import findings, least_separation, warnings
-from dripfield.bed.materials import cubic_yards, in_states, mass, take_off
-from dripfield.bed.sand import (
-    BED_FILL,
-    FINE_AGGREGATE,
-    faults,
-    fineness_modulus,
-    read_sieves,
-    untested,
-)
+from dripfield.bed.frost import frost_cover
+from dripfield.bed.materials import cubic_yards, in_states, mass, take_off, truck_loads
+from dripfield.bed.notes import deepest_dig, design_notes, least_separation, note_lines
+from dripfield.bed.remarks import bed_remarks
+from dripfield.core.cautions import caution
+from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.ground.ground import build_ground
-from dripfield.site.schema.bed_section import Density, Material
+from dripfield.sheets.bed.write import bed_cautions
+from dripfield.site.schema.materials import Density, Material, Quantity, Weight
 
 LEVEL = 'grade = "plane"\nstrike = 0.0\ndip = 0.0\n'
 
@@ -31,8 +29,8 @@ def level_bed(folder: Path, section: str, **more) -> BedDesign:
 
 
 def test_states_of_sand() -> None:
-    # published example of the order: 100 yd3 compacted sand is 105.26 bank and 116.84 loose yd3
-    # (factors 1.11 and 0.95, FM 5-434 table 1-1, from memory)
+    # hand-derived from the factors: 100 yd3 compacted sand is 105.26 bank and 116.84 loose yd3
+    # (the factors 1.11 and 0.95 are those of FM 5-434 table 1-1, from memory)
     sand = Material(name="sand", loose=1.11, compacted=0.95)
     states = in_states(100.0, "compacted", sand)
     assert states["bank"] == pytest.approx(105.26, abs=5e-3)
@@ -56,7 +54,7 @@ def test_tonnes_and_yards() -> None:
 
 def test_take_off_of_a_frustum(tmp_path: Path) -> None:
     section = (
-        "sand = 2.0\n"
+        'sand = 2.0\ncorner = "hip"\n'
         'materials = [{ name = "sand", loose = 1.11, compacted = 0.95, '
         'density = { value = 100.0, unit = "lb/ft3" }, truck = { value = 14.0, unit = "yd3" } }]\n'
     )
@@ -75,50 +73,75 @@ def test_take_off_of_a_frustum(tmp_path: Path) -> None:
     assert rows[2].volume.net == pytest.approx(3456.0)
 
 
-def test_published_sieve_test_passes() -> None:
-    # worked example for ASTM C33: retained 2.5, 10, 32.5, 57.5, 82.5, 95 make FM 2.80
-    test = read_sieves(
-        {"No. 4": 97.5, "No. 8": 90, "No. 16": 67.5, "No. 30": 42.5, "No. 50": 17.5, "No. 100": 5}
+def test_trucks_by_weight_and_by_volume() -> None:
+    # hand-derived: 100 loose yd3 at 1.5 ton/yd3 are 150 tons: 8 loads of 14 yd3, 12 of 13 tons
+    sand = Material(
+        name="sand",
+        density=Density(value=1.5, unit="ton/yd3"),
+        truck=Quantity(value=14.0, unit="yd3"),
+        truck_weight=Weight(value=13.0, unit="ton"),
     )
-    assert fineness_modulus(test) == pytest.approx(2.80)
-    assert faults(test, FINE_AGGREGATE) == []
-    assert untested(test, FINE_AGGREGATE) == ["3/8 in", "No. 200"]
-    assert faults(test, BED_FILL) == []
-
-
-def test_what_breaks_a_gradation_is_named() -> None:
-    # hand-derived against the limits of ASTM C33; FM (4 + 18 + 64 + 74 + 96 + 96.2) / 100
-    coarse = read_sieves(
-        {"3/8": 100, "4": 96, "8": 82, "16": 36, "30": 26, "50": 4, "100": 3.8, "200": 3.5}
+    tonnes = mass(2700.0, sand.density, Unit.FOOT)
+    assert tonnes == pytest.approx(150.0 * 0.90718474)
+    assert truck_loads(2700.0, tonnes, sand, Unit.FOOT) == 12
+    by_volume = Material(name="sand", truck=sand.truck)
+    assert truck_loads(2700.0, None, by_volume, Unit.FOOT) == 8
+    assert truck_loads(2700.0, None, sand, Unit.FOOT) is None  # the weight is not known
+    assert (
+        truck_loads(None, tonnes, Material(name="x", truck_weight=sand.truck_weight), Unit.FOOT)
+        == 12
     )
-    assert faults(coarse, FINE_AGGREGATE) == [
-        "36 % pass No. 16, 50 to 85 % wanted",
-        "4 % pass No. 50, 5 to 30 % wanted",
-        "3.5 % pass No. 200, 0 to 3 % wanted",
-        "46 % between No. 8 and No. 16, at most 45 %",
-        "fineness modulus 3.52, 2.3 to 3.1 wanted",
-    ]
 
 
-def test_bed_fill_grades_only_what_passes_no_4() -> None:
-    # 310 CMR 15.255(3), from memory: limits on the part passing No. 4, at most 45 % retained on it
-    gravelly = read_sieves({"No. 4": 60, "No. 50": 5.4, "No. 100": 3, "No. 200": 3})
-    assert faults(gravelly, BED_FILL) == ["9 % pass No. 50, 10 to 100 % wanted"]
-    assert faults(read_sieves({"No. 4": 54, "No. 50": 10}), BED_FILL) == [
-        "46 % retained on No. 4, at most 45 %"
-    ]
-    assert faults(read_sieves({"No. 4": 55, "No. 50": 5.5}), BED_FILL) == []
+def test_stripped_soil_is_set_against_what_is_wanted(tmp_path: Path) -> None:
+    # hand-derived: 0.5 ft off 32 x 72 ft are 1,152 ft3 in the bank; 0.8 of it is fit and packs to
+    # 0.9: 829.44 ft3 in place. Topsoil is served first, then the side slopes
+    section = (
+        'strip = 0.5\nsand = 2.0\ncorner = "hip"\ncover = [{ name = "topsoil", depth = 0.25 }]\n'
+        'side_material = "common fill"\nelevation = 101.75\n'
+        'reuse = ["topsoil", "common fill"]\nreuse_share = 0.8\n'
+        'materials = [{ name = "stripped soil", loose = 1.25, compacted = 0.9 }, '
+        '{ name = "common fill", waste = 0.1, loose = 1.2, compacted = 0.9 }]\n'
+    )
+    bed = level_bed(tmp_path, section)
+    rows = take_off(bed)
+    balance = {row.material: row for row in earth_balance(bed, rows)}
+    soil, top, fill = (balance[name] for name in ("stripped soil", "topsoil", "common fill"))
+    assert soil.wanted == pytest.approx(1152.0, rel=1e-6)
+    assert soil.from_site == pytest.approx(1152.0 * 0.8, rel=1e-6)
+    assert soil.rest == pytest.approx(1152.0 * 0.2, rel=1e-6)
+    assert soil.loose == pytest.approx(1152.0 * 0.2 * 1.25, rel=1e-6)
+    assert top.from_site == top.wanted
+    assert top.rest == 0.0
+    assert top.from_site + fill.from_site == pytest.approx(829.44, rel=1e-6)
+    assert fill.rest == pytest.approx(fill.wanted - fill.from_site)
+    assert fill.to_order == pytest.approx(1.1 * fill.rest)
+    assert fill.loose == pytest.approx(1.1 * fill.rest * 1.2 / 0.9)
+    assert balance["sand"].rest == pytest.approx(balance["sand"].wanted)
+    misspelt = section.replace('reuse = ["topsoil"', 'reuse = ["top"')
+    wrong = level_bed(tmp_path / "wrong", misspelt)
+    amounts = take_off(wrong)
+    with pytest.raises(InputError, match="the closest it has is 'topsoil'"):
+        earth_balance(wrong, amounts)
 
 
-@pytest.mark.parametrize(
-    ("depth", "ok"), [(0.5, True), (0.499, False), (1.0, True), (1.001, False)]
-)
-def test_cover_depth_at_its_limits(tmp_path: Path, depth: float, ok: bool) -> None:
-    # Ala. Admin. Code r. 420-3-1-.62(2): 6.0 in and 12.0 in are allowed
-    section = f'sand = 1.0\ncover = [{{ name = "topsoil", depth = {depth} }}]\n'
-    (cover, sand) = findings(level_bed(tmp_path, section))
-    assert (cover.rule, cover.ok) == ("cover depth", ok)
-    assert sand.ok
+def test_frost_against_cover_insulation_and_settling(tmp_path: Path) -> None:
+    # hand-derived: 1.00 of cover less 0.1 of it is 0.90; with insulation worth 0.50 it is 1.40
+    section = (
+        'sand = 1.0\ncover = [{ name = "loam", depth = 1.0 }]\nsettlement = 0.1\n'
+        'frost_depth = 1.5\ninsulation = { name = "board", depth = 0.1, worth = 0.5 }\n'
+    )
+    bed = level_bed(tmp_path, section)
+    cover = frost_cover(bed.section)
+    assert cover.against == pytest.approx(1.40)
+    assert not cover.ok
+    assert bed_remarks(bed) == (
+        "frost to 1.50 ft: 1.00 ft of cover over the tubing, 0.90 once settled, insulation worth "
+        "0.50: 0.10 ft short",
+    )
+    enough = level_bed(tmp_path / "enough", section.replace("= 1.5", "= 1.4"))
+    assert frost_cover(enough.section).ok
+    assert frost_cover(level_bed(tmp_path / "none", "sand = 1.0\n").section) is None
 
 
 def write_tilted_rock(folder: Path) -> None:
@@ -131,21 +154,18 @@ def write_tilted_rock(folder: Path) -> None:
     folder.joinpath("rock.csv").write_text("\n".join(lines) + "\n")
 
 
-def test_warnings_can_be_turned_off(tmp_path: Path) -> None:
+def test_what_the_site_asks_of_its_bed_is_a_note_and_no_rule(tmp_path: Path) -> None:
     write_tilted_rock(tmp_path)
     section = (
         'sand = 1.0\nlimiting_surface = "rock.csv"\nseparation = 5.0\n'
         'separation_source = "Code 4.2"\n'
     )
-    found = findings(level_bed(tmp_path, section))
-    assert warnings(found) == [
-        "cover depth: 0.00 in of cover over the tubing, 6 to 12 in wanted "
-        "(Ala. Admin. Code r. 420-3-1-.62(2))",
-        "separation: 4.78 ft from the tubing down to the limiting layer at N 9020.0, E 5060.0, "
-        "at least 5 ft wanted (Code 4.2)",
+    sand, separation = design_notes(level_bed(tmp_path, section))
+    assert (sand.name, sand.met) == ("sand depth", True)
+    assert note_lines([separation]) == [
+        "NOT MET: separation: 4.78 ft from the tubing down to the limiting layer at N 9020.0, "
+        "E 5060.0, at least 5 ft wanted (design note: Code 4.2)",
     ]
-    off = section + 'warnings_off = ["cover depth", "separation"]\n'
-    assert warnings(findings(level_bed(tmp_path, off))) == []
 
 
 def test_separation_is_least_to_a_tilted_surface(tmp_path: Path) -> None:
@@ -154,14 +174,15 @@ def test_separation_is_least_to_a_tilted_surface(tmp_path: Path) -> None:
     height, x, y = least_separation(bed)
     assert height == pytest.approx(101.0 - 96.22)
     assert (x, y) == pytest.approx((5060.0, 9020.0))
-    assert [f.ok for f in findings(bed) if f.rule == "separation"] == [True]
+    assert [note.met for note in design_notes(bed) if note.name == "separation"] == [True]
 
 
-def test_deep_digs_need_a_way_out_and_protection(tmp_path: Path) -> None:
-    def rules(strip: float) -> list[str]:
-        bed = level_bed(tmp_path, f"strip = {strip}\nsand = {strip}\n", around=60.0)
-        return [f.citation for f in findings(bed) if f.rule == "deep excavation"]
-
-    assert rules(3.9) == []
-    assert rules(4.0) == ["29 CFR 1926.651(c)(2)"]
-    assert rules(5.0) == ["29 CFR 1926.651(c)(2)", "29 CFR 1926.652(a)(1)"]
+@pytest.mark.parametrize("strip", [0.0, 3.9, 4.0, 5.0])
+def test_a_deep_dig_brings_its_caution(tmp_path: Path, strip: float) -> None:
+    bed = level_bed(tmp_path, f"strip = {strip}\nsand = {max(strip, 1.0)}\n", around=60.0)
+    assert deepest_dig(bed) == pytest.approx(strip, abs=1e-9)
+    said = bed_cautions(bed)
+    if strip < 4.0:  # 29 CFR 1926.651(c)(2): a way out from 4 ft
+        assert said == []
+    else:
+        assert said == [f"the dig is up to {strip:.2f} ft deep. {caution('excavation')}"]

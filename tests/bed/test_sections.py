@@ -24,7 +24,7 @@ from dripfield.sheets.bed.section_sheet import (
     levels_in_view,
     write_section_sheet,
 )
-from dripfield.sheets.bed.section_words import spread
+from dripfield.sheets.bed.section_words import chain, marked_heights, spread
 from dripfield.sheets.kit.style import text_width
 
 SECTION = """\
@@ -207,7 +207,7 @@ def test_drawing_reads_back(
         dimension.get_measurement() * document.dimstyles.get(dimension.dxf.dimstyle).dxf.dimlfac
         for dimension in space.query("DIMENSION")
     ]
-    lengths = [end - start for s in sections for (start, end) in (s.graded[0], s.tubing[0])]
+    lengths = [end - start for s in sections for (start, end) in (s.toe[0], s.tubing[0])]
     for length in (*lengths, 0.2, 0.4, 0.5, 0.8):
         assert min(abs(value - length) for value in measured) < 1e-6
 
@@ -222,3 +222,20 @@ def test_sheet_has_the_same_bytes_twice(
     for kind in ("png", "pdf"):
         one, two = (tmp_path / name / f"section.{kind}" for name in ("one", "two"))
         assert one.read_bytes() == two.read_bytes()
+
+
+def test_chain_of_lengths_sums_from_toe_to_toe(sections: tuple[Section, Section]) -> None:
+    for section in sections:
+        links = chain(section, 2)
+        whole = section.toe[-1][1] - section.toe[0][0]
+        assert round(sum(link.length for link in links), 2) == round(whole, 2)
+        assert [link.what for link in links] == ["slope", "shoulder", "tubing", "shoulder", "slope"]
+        for one, two in pairwise(links):
+            assert one.end == two.start
+        for link in links:
+            assert link.length == pytest.approx(link.end - link.start, abs=0.02)
+        marks = marked_heights(section)
+        assert [word for _, _, word in marks] == ["toe", "shoulder", "shoulder", "toe"]
+        for station, z, word in marks:
+            if word == "toe":  # where the finished grade comes back to the ground
+                assert z == pytest.approx(section.at("ground", station), abs=2e-3)

@@ -20,8 +20,11 @@ import numpy as np
 from shapely import Polygon, affinity, box
 
 from dripfield.core.units import Unit
-from dripfield.site.model import Bed, BedTable, LayoutTable, Site, SiteFile, SiteTable
-from dripfield.site.reader import layout_rules
+from dripfield.site.model import Bed, Site
+from dripfield.site.reader import layout_settings
+from dripfield.site.schema.bed import BedTable
+from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.site import SiteFile, SiteTable
 from dripfield.site.schema.survey import SurveyTable
 
 Height = Callable[[np.ndarray, np.ndarray], np.ndarray]
@@ -48,8 +51,8 @@ class BenchBed:
             bed=BedTable(boundary="bed.csv"),
             layout=LayoutTable(spacing=2.0, **layout),
         )
-        rules = layout_rules(file.layout, Unit.FOOT)
-        return Site(Path("."), file, Unit.FOOT, rules, Bed(self.boundary, tuple(self.keepouts)))
+        settings = layout_settings(file.layout, Unit.FOOT)
+        return Site(Path("."), file, Unit.FOOT, settings, Bed(self.boundary, tuple(self.keepouts)))
 
 
 @dataclass(frozen=True)

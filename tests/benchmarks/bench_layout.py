@@ -67,12 +67,12 @@ def run(bed: BenchBed, method: str) -> Result:
     site = bed.site(method=method)
     surface = Surface.from_points(bed.shots)
     start = time.process_time()
-    layout = choose_layout(site, LayingSurface(surface, site.rules.smoothing))
+    layout = choose_layout(site, LayingSurface(surface, site.settings.smoothing))
     seconds = time.process_time() - start
     return Result(
         layout,
-        measure_layout(layout, surface, site.rules, site.bed),
-        measure_layout(layout, TrueGround(bed), site.rules, site.bed),
+        measure_layout(layout, surface, site.settings, site.bed),
+        measure_layout(layout, TrueGround(bed), site.settings, site.bed),
         seconds,
     )
 

@@ -14,8 +14,9 @@ from click.testing import CliRunner, Result
 
 import dripfield
 from dripfield.cli import main
+from dripfield.files.register import file_names
 
-FILES = ["laterals.csv", "plan.png", "stakes.csv", "staking.dxf"]
+FILES = sorted(file_names("layout"))
 
 
 def layout(site: Path, out: Path, *more: str) -> Result:
@@ -26,13 +27,13 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in folder.iterdir()}
 
 
-def test_writes_the_four_files_and_says_where(site_folder: Path, tmp_path: Path) -> None:
+def test_writes_the_files_and_says_where(site_folder: Path, tmp_path: Path) -> None:
     result = layout(site_folder, tmp_path / "out")
     assert result.exit_code == 0, result.output
     assert sorted(contents(tmp_path / "out")) == FILES
     assert result.stderr == ""
     last = " ".join(result.stdout.split()).split("Written into ")[1]
-    assert last.endswith("laterals.csv, stakes.csv, staking.dxf, plan.png")
+    assert last.endswith(", ".join(file_names("layout")))
 
 
 def test_the_same_run_gives_the_same_bytes(site_folder: Path, tmp_path: Path) -> None:
@@ -46,7 +47,7 @@ def test_the_functions_do_what_the_command_does(site_folder: Path, tmp_path: Pat
     site = dripfield.read_site(site_folder)
     design = dripfield.lay_out(site, dripfield.build_ground(site))
     files = dripfield.write(design, tmp_path / "functions")
-    assert [path.parent for path in files] == [tmp_path / "functions"] * 4
+    assert [path.parent for path in files] == [tmp_path / "functions"] * len(FILES)
     assert contents(tmp_path / "functions") == contents(tmp_path / "command")
 
 

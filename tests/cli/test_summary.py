@@ -19,11 +19,28 @@ from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.measures.field import Measured, SmoothedLevel
 from dripfield.measures.laterals import LateralMeasure
-from dripfield.rules import Finding
+from dripfield.rules import Finding, Rule
 from dripfield.site.reader import read_site
 from dripfield.survey.doubt.blunders import Suspect
 
 FILES = tuple(Path("out") / name for name in ("laterals.csv", "stakes.csv"))
+
+
+def rule(title: str, citation: str, status: str = "confirmed") -> Rule:
+    """A made-up rule."""
+    return Rule(
+        id=title,
+        set="invented",
+        jurisdiction="Nowhere",
+        scope="made-up beds",
+        title=title,
+        citation=citation,
+        read="stored copy, age unknown",
+        status=status,
+        text="Made up.",
+        about="layout",
+        check="stated",
+    )
 
 
 def lateral(
@@ -82,7 +99,7 @@ def design(site_folder: Path) -> Design:
     area = box(2010, 5010, 2080, 5040)
     layout = Layout(method="contour", laterals=(), area=area)
     ground = found_of(build_ground(read_site(site_folder)))
-    return Design(ground.site, ground, LayingSurface(ground.surface), layout, measured)
+    return Design(ground, LayingSurface(ground.surface), layout, measured)
 
 
 def found_of(ground: Ground, gaps: tuple[Polygon, ...] = (), suspects=()) -> Ground:
@@ -125,9 +142,9 @@ Written into out: laterals.csv, stakes.csv
 def test_everything_a_layout_can_have(design: Design, capsys: pytest.CaptureFixture[str]) -> None:
     options = (PanelOption(1, 20, 1190.0, 0.91, False), PanelOption(2, 38, 1234.4, 0.9449, True))
     findings = (
-        Finding("a", "Invented", "Spacing", "ok", "fine", "Code 1", "confirmed", "copy"),
-        Finding("b", "Invented", "Cover", "not checked", "give it", "Code 2", "secondary", "copy"),
-        Finding("c", "Invented", "Length", "warning", "10 ft short", "Code 3", "memory", "copy"),
+        Finding(rule("Spacing", "Code 1"), "pass", "fine"),
+        Finding(rule("Cover", "Code 2", status="secondary"), "not proven", "give it"),
+        Finding(rule("Length", "Code 3", status="memory"), "fail", "10 ft short"),
     )
     gap = Polygon([(2070, 5010), (2080, 5010), (2080, 5020), (2070, 5020)])
     site = design.site
@@ -137,7 +154,6 @@ def test_everything_a_layout_can_have(design: Design, capsys: pytest.CaptureFixt
     suspect = Suspect(4, "17", 6, (2040.0, 5020.0), 1.2, "stands 1.20 ft above the others")
     full = replace(
         design,
-        site=site,
         ground=found_of(replace(design.ground, site=site, read=survey), (gap,), (suspect,)),
         layout=replace(
             design.layout,
@@ -172,9 +188,12 @@ Panels to choose from (panels = under [layout])
       2  0.945           38  1,234 ft  <- laid
 
 Rules: invented
- - WARNING Length: 10 ft short (Code 3, from memory)
- - not checked: Cover: give it (Code 2, read on a secondary copy)
- - 1 rule met of 3; the code itself and its office decide
+ - NOT MET: Length: 10 ft short (Code 3, from memory and not confirmed)
+ - not proven: Cover: give it (Code 2, secondary copy)
+ - met: Spacing (Code 1)
+ - 1 of 3 rules met, 1 not met, 1 not proven; the code itself and its office
+   decide
+ - invented: Nowhere; scope: made-up beds; text read: stored copy, age unknown
 
 To know
  - 100 ft2 of the bed (4.7 %) lie outside the survey, most of it near northing

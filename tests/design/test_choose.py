@@ -23,16 +23,11 @@ from dripfield.ground.laying import LayingSurface
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.field import Merit
-from dripfield.site.model import (
-    Bed,
-    BedTable,
-    LayoutRules,
-    LayoutTable,
-    Site,
-    SiteFile,
-    SiteTable,
-)
-from dripfield.site.reader import layout_rules
+from dripfield.site.model import Bed, LayoutSettings, Site
+from dripfield.site.reader import layout_settings
+from dripfield.site.schema.bed import BedTable
+from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.site import SiteFile, SiteTable
 from dripfield.site.schema.survey import SurveyTable
 
 BED = Bed(box(0.0, 0.0, 42.0, 22.0))
@@ -49,9 +44,9 @@ class Plane:
         return np.tile((0.0, 0.1), (len(xy), 1))
 
 
-def rules_of(**layout) -> LayoutRules:
+def settings_of(**layout) -> LayoutSettings:
     layout.setdefault("panel_gain", 0.015)
-    return layout_rules(LayoutTable(spacing=2.0, **layout), Unit.FOOT)
+    return layout_settings(LayoutTable(spacing=2.0, **layout), Unit.FOOT)
 
 
 def rows(method: str, length: float, panels: int = 1, crooked: float = 0.0) -> Layout:
@@ -102,7 +97,7 @@ class MadeUp:
 
 
 def chosen(*layouts: Layout, **layout) -> Choice:
-    return choose(MadeUp(*layouts), Plane(), rules_of(**layout), BED)
+    return choose(MadeUp(*layouts), Plane(), settings_of(**layout), BED)
 
 
 def test_most_merit_wins():
@@ -150,10 +145,10 @@ def test_no_more_are_made_once_nothing_is_left_to_gain():
     nearly = rows("balanced", 40.0, crooked=1.0)
     rest = [rows("balanced", 40.0, panels) for panels in (2, 3)]
     asked = MadeUp(nearly, *rest)
-    assert choose(asked, Plane(), rules_of(panel_gain=0.03), BED).layout is nearly
+    assert choose(asked, Plane(), settings_of(panel_gain=0.03), BED).layout is nearly
     assert asked.asked == 1
     asked = MadeUp(nearly, *rest)
-    assert choose(asked, Plane(), rules_of(panel_gain=0.001), BED).layout is rest[0]
+    assert choose(asked, Plane(), settings_of(panel_gain=0.001), BED).layout is rest[0]
     assert asked.asked == 2
 
 
@@ -162,7 +157,7 @@ def test_every_plain_method_is_tried_first():
     contour, offset = rows("contour", 30.0), rows("offset", 40.0)
     by_name = {one.method: one for one in (contour, offset, rows("straight", 20.0))}
     in_order = MadeUp(*(by_name[method] for method in PLAIN))
-    assert choose(in_order, Plane(), rules_of(), BED).layout is offset
+    assert choose(in_order, Plane(), settings_of(), BED).layout is offset
     assert in_order.asked == 3
 
 
@@ -178,7 +173,7 @@ def test_a_plain_layout_put_above_by_the_full_measure_is_the_one_shown():
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("dripfield.design.choose.measure_merit", merit_of)
-        got = choose(MadeUp(plain, field), Plane(), rules_of(), BED)
+        got = choose(MadeUp(plain, field), Plane(), settings_of(), BED)
     assert got.layout is plain
     assert [(option.merit, option.chosen) for option in got.options] == [(0.900, True)]
 
@@ -187,7 +182,7 @@ def test_two_divisions_running_behind_end_the_search():
     best = rows("balanced", 40.0, panels=2, crooked=10.0)
     worse = [rows("balanced", 40.0, panels, crooked=14.0) for panels in (3, 4, 5)]
     asked = MadeUp(rows("balanced", 40.0, crooked=20.0), best, *worse)
-    assert choose(asked, Plane(), rules_of(), BED).layout is best
+    assert choose(asked, Plane(), settings_of(), BED).layout is best
     assert asked.asked == 4
 
 
@@ -197,10 +192,10 @@ def test_plain_layouts_are_not_divisions_that_fall_behind():
     behind = [rows(method, 40.0, crooked=14.0) for method in ("offset", "contour")]
     better = rows("balanced", 40.0, crooked=6.0)
     asked = MadeUp(straight, *behind, better)
-    assert choose(asked, Plane(), rules_of(), BED).layout is better
+    assert choose(asked, Plane(), settings_of(), BED).layout is better
     divisions = [rows("balanced", 40.0, panels, crooked=14.0) for panels in (1, 2)]
     asked = MadeUp(straight, *behind, *divisions, better)
-    assert choose(asked, Plane(), rules_of(), BED).layout is straight
+    assert choose(asked, Plane(), settings_of(), BED).layout is straight
     assert asked.asked == 5
 
 
@@ -210,12 +205,12 @@ def test_finer_candidates_are_tried_only_where_much_is_amiss():
     moved = rows("balanced", 40.0, panels=2, crooked=4.0)
     worse = rows("balanced", 40.0, panels=2, crooked=8.0)
     laid = MadeUp(rough, finer=(worse, moved))
-    got = choose(laid, Plane(), rules_of(panel_gain=0.01), BED)
+    got = choose(laid, Plane(), settings_of(panel_gain=0.01), BED)
     assert got.layout is moved
     assert laid.refined == [rough]
     assert [option.merit for option in got.options] == pytest.approx([merit(36.0)])
     laid = MadeUp(rough, finer=(worse, moved))
-    assert choose(laid, Plane(), rules_of(panel_gain=0.3), BED).layout is rough
+    assert choose(laid, Plane(), settings_of(panel_gain=0.3), BED).layout is rough
     assert laid.refined == []
 
 
@@ -224,7 +219,7 @@ def test_finer_candidates_are_made_beside_the_best_one():
     two = rows("balanced", 40.0, panels=2, crooked=6.0)
     three = rows("balanced", 40.0, panels=3, crooked=10.0)
     laid = MadeUp(one, two, three)
-    assert choose(laid, Plane(), rules_of(panel_gain=0.01), BED).layout is two
+    assert choose(laid, Plane(), settings_of(panel_gain=0.01), BED).layout is two
     assert laid.refined == [two]
 
 
@@ -233,8 +228,8 @@ def test_comparing_shows_every_number_of_panels_and_changes_nothing_else():
     two = rows("balanced", 40.0, panels=2, crooked=6.0)
     others = [rows("balanced", 40.0, crooked=9.0), rows("balanced", 40.0, panels=3, crooked=4.0)]
     plain, compared = MadeUp(two, others=others), MadeUp(two, others=others)
-    without = choose(plain, Plane(), rules_of(), BED)
-    got = choose(compared, Plane(), rules_of(), BED, compare=True)
+    without = choose(plain, Plane(), settings_of(), BED)
+    got = choose(compared, Plane(), settings_of(), BED, compare=True)
     assert (plain.others_asked, compared.others_asked) == (0, 2)
     assert got.layout is without.layout is two
     assert not got.settled
@@ -252,7 +247,7 @@ def test_fewer_panels_are_compared_even_when_no_further_one_could_gain_enough():
     two = rows("balanced", 40.0, panels=2)
     others = [rows("balanced", 40.0, crooked=20.0), rows("balanced", 40.0, panels=3)]
     laid = MadeUp(two, others=others)
-    got = choose(laid, Plane(), rules_of(), BED, compare=True)
+    got = choose(laid, Plane(), settings_of(), BED, compare=True)
     assert got.settled
     assert got.layout is two
     assert laid.others_asked == 1
@@ -263,18 +258,18 @@ def test_no_more_panels_are_compared_where_none_can_gain_enough():
     """A foot of ten rows, 0.023, is all that is amiss: less than 0.03."""
     nearly = rows("balanced", 40.0, crooked=1.0)
     laid = MadeUp(nearly, others=[rows("balanced", 40.0, panels=2)])
-    got = choose(laid, Plane(), rules_of(panel_gain=0.03), BED, compare=True)
+    got = choose(laid, Plane(), settings_of(panel_gain=0.03), BED, compare=True)
     assert laid.others_asked == 0
     assert got.settled
     assert [option.panels for option in got.options] == [1]
-    assert not choose(laid, Plane(), rules_of(panel_gain=0.02), BED).settled
+    assert not choose(laid, Plane(), settings_of(panel_gain=0.02), BED).settled
 
 
 def test_the_layout_chosen_is_shown_whatever_is_compared():
     """A division into three of which one holds no lateral is measured as two."""
     two = rows("balanced", 40.0, panels=2, crooked=6.0)
     laid = MadeUp(two, others=[rows("balanced", 40.0, panels=2, crooked=4.0)])
-    got = choose(laid, Plane(), rules_of(), BED, compare=True)
+    got = choose(laid, Plane(), settings_of(), BED, compare=True)
     assert got.layout is two
     assert [(option.panels, option.chosen) for option in got.options] == [(2, True)]
 
@@ -292,7 +287,7 @@ def test_merit_is_taken_on_the_ground_given():
             return super().elevation(xy) - 1.0
 
     first, second = rows("contour", 20.0), rows("offset", 40.0)
-    got = choose(MadeUp(first, second), Lower(), rules_of(), BED)
+    got = choose(MadeUp(first, second), Lower(), settings_of(), BED)
     assert got.layout is first
     assert got.options[0].merit == 0.0
 
@@ -310,8 +305,8 @@ def site_on(bed: Polygon, height, step: float = 6.0, **layout) -> tuple[Site, Su
         bed=BedTable(boundary="ring.csv"),
         layout=LayoutTable(spacing=2.0, **layout),
     )
-    rules = layout_rules(file.layout, Unit.FOOT)
-    site = Site(Path("."), file, Unit.FOOT, rules, Bed(bed))
+    settings = layout_settings(file.layout, Unit.FOOT)
+    site = Site(Path("."), file, Unit.FOOT, settings, Bed(bed))
     return site, Surface.from_points(shots)
 
 
@@ -319,7 +314,7 @@ def lay_out(
     site: Site, surface: Surface, method: str | None = None, compare: bool = False
 ) -> Layout:
     """A site laid out on given triangles, smoothed as the site asks."""
-    return choose_layout(site, LayingSurface(surface, site.rules.smoothing), method, compare)
+    return choose_layout(site, LayingSurface(surface, site.settings.smoothing), method, compare)
 
 
 def twist(x, y):
@@ -330,7 +325,7 @@ def twist(x, y):
 def test_a_plain_method_is_laid_as_asked(method):
     site, surface = site_on(box(0, 0, 40, 24), twist, method="balanced")
     asked = lay_out(site, surface, method)
-    own = lay_out(replace(site, rules=replace(site.rules, method=method)), surface)
+    own = lay_out(replace(site, settings=replace(site.settings, method=method)), surface)
     assert asked.method == own.method == method
     assert asked.options == own.options == ()
     for one, two in zip(asked.laterals, own.laterals, strict=True):

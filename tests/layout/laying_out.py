@@ -19,8 +19,11 @@ from dripfield.layout.lines.frame import fit_frame
 from dripfield.layout.lines.terrain import Terrain, grid_over, sample_terrain
 from dripfield.layout.model import Layout
 from dripfield.measures import Measured, measure_layout
-from dripfield.site.model import Bed, BedTable, LayoutRules, LayoutTable, Site, SiteFile, SiteTable
-from dripfield.site.reader import layout_rules
+from dripfield.site.model import Bed, LayoutSettings, Site
+from dripfield.site.reader import layout_settings
+from dripfield.site.schema.bed import BedTable
+from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.site import SiteFile, SiteTable
 from dripfield.site.schema.survey import SurveyTable
 
 METHODS = ("straight", "offset", "contour", "balanced")
@@ -75,26 +78,28 @@ class Hill:
         return np.column_stack((east, north)) / (2 * a)
 
 
-def rules_of(unit: Unit = Unit.FOOT, **layout: object) -> LayoutRules:
+def settings_of(unit: Unit = Unit.FOOT, **layout: object) -> LayoutSettings:
     """Rules with the program's defaults; 2 ft or 0.6 m on centre unless given."""
     layout.setdefault("spacing", unit.default(2.0, 0.6))
-    return layout_rules(LayoutTable(**layout), unit)
+    return layout_settings(LayoutTable(**layout), unit)
 
 
 def lay_out(
     site: Site, surface: Surface, method: str | None = None, compare: bool = False
 ) -> Layout:
     """A site laid out on given triangles, smoothed as the site asks."""
-    return choose_layout(site, LayingSurface(surface, site.rules.smoothing), method, compare)
+    return choose_layout(site, LayingSurface(surface, site.settings.smoothing), method, compare)
 
 
-def lay_on(ground: HeightField, bed: Bed | Polygon, rules: LayoutRules, method: str) -> Layout:
+def lay_on(
+    ground: HeightField, bed: Bed | Polygon, settings: LayoutSettings, method: str
+) -> Layout:
     """Lay out a bed on any ground, choosing among candidates where there are several."""
     bed = bed if isinstance(bed, Bed) else Bed(bed)
-    laid = candidates(ground, bed.open_area(rules.edge_clearance), rules, method)
+    laid = candidates(ground, bed.open_area(settings.edge_clearance), settings, method)
     if method != "balanced":
         return next(iter(laid))
-    return choose(laid, ground, rules, bed).layout
+    return choose(laid, ground, settings, bed).layout
 
 
 def site_on(shots: np.ndarray, bed: Bed | Polygon, unit: Unit = Unit.FOOT, **layout) -> Site:
@@ -107,7 +112,7 @@ def site_on(shots: np.ndarray, bed: Bed | Polygon, unit: Unit = Unit.FOOT, **lay
         layout=LayoutTable(**layout),
     )
     bed = bed if isinstance(bed, Bed) else Bed(bed)
-    return Site(Path("."), file, unit, layout_rules(file.layout, unit), bed)
+    return Site(Path("."), file, unit, layout_settings(file.layout, unit), bed)
 
 
 def lay_on_shots(
@@ -117,7 +122,7 @@ def lay_on_shots(
     site = site_on(shots, bed, unit, **layout)
     surface = Surface.from_points(shots)
     laid = lay_out(site, surface, method)
-    return laid, measure_layout(laid, surface, site.rules, site.bed)
+    return laid, measure_layout(laid, surface, site.settings, site.bed)
 
 
 def shots_over(

@@ -18,7 +18,7 @@ from laying_out import (
     lay_on_shots,
     lay_out,
     rectangle,
-    rules_of,
+    settings_of,
     shots_over,
     site_on,
 )
@@ -45,8 +45,8 @@ def laid(ground, bed, method, *, step=6.0, noise=0.0, unit=Unit.FOOT, known=None
     site = site_on(shots, bed, unit, **layout)
     surface = Surface.from_points(shots)
     found = lay_out(site, surface, method)
-    measured = measure_layout(found, surface, site.rules, bed)
-    assert faults(found, measured, site.rules, surface) == []
+    measured = measure_layout(found, surface, site.settings, bed)
+    assert faults(found, measured, site.settings, surface) == []
     return found, measured
 
 
@@ -237,9 +237,9 @@ def test_metric_bed(method):
 @EVERY
 def test_a_foot_and_a_metre_give_the_same_layout(method):
     """The bed in feet times 0.3 is the bed in metres; so is every setting."""
-    feet = rules_of(min_length=5.0, bend_radius=2.0)
+    feet = settings_of(min_length=5.0, bend_radius=2.0)
     metres = replace(
-        rules_of(Unit.METRE),
+        settings_of(Unit.METRE),
         **{
             name: 0.3 * getattr(feet, name)
             for name in ("spacing", "edge_clearance", "level_tolerance", "min_length")

@@ -5,32 +5,32 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from laying_out import Hill, Plane, lay_on, rectangle, rules_of, terrain_on
+from laying_out import Hill, Plane, lay_on, rectangle, settings_of, terrain_on
 from shapely import LineString
 
 from dripfield.design.candidates import PLAIN, Candidates, candidates
 from dripfield.layout.balanced.balanced import Balanced
 from dripfield.measures import measure_layout
-from dripfield.site.model import Bed, LayoutRules
+from dripfield.site.model import Bed, LayoutSettings
 
 BED = rectangle(90.0, 50.0)
 TWIST = Hill(lambda x, y: 100 + (0.07 + 0.07 * x / 90.0) * y)
 
 
-def balanced_on(ground, rules: LayoutRules) -> Balanced:
+def balanced_on(ground, settings: LayoutSettings) -> Balanced:
     terrain = terrain_on(ground, BED)
     area = terrain.frame.geometry_to_local(Bed(BED).open_area(1.0))
-    return Balanced(terrain, area, terrain.frame.geometry_to_site(area), rules)
+    return Balanced(terrain, area, terrain.frame.geometry_to_site(area), settings)
 
 
 def candidates_on(ground, method="balanced", **layout) -> Candidates:
-    return candidates(ground, Bed(BED).open_area(1.0), rules_of(**layout), method)
+    return candidates(ground, Bed(BED).open_area(1.0), settings_of(**layout), method)
 
 
 @pytest.fixture(scope="module")
 def layouts():
     """One of each number of panels."""
-    balanced = balanced_on(TWIST, rules_of(max_panels=3))
+    balanced = balanced_on(TWIST, settings_of(max_panels=3))
     return sorted([*balanced.layouts(), *balanced.others(12)], key=lambda one: len(one.panels))
 
 
@@ -72,15 +72,15 @@ def test_seams_run_straight_down_the_slope_from_edge_to_edge(layouts):
 
 
 def test_more_panels_hold_the_tolerances_better(layouts):
-    rules, bed = rules_of(), Bed(BED)
-    both = [measure_layout(layout, TWIST, rules, bed).share_both for layout in layouts]
+    settings, bed = settings_of(), Bed(BED)
+    both = [measure_layout(layout, TWIST, settings, bed).share_both for layout in layouts]
     assert both[0] < both[1] < both[2] + 0.02
     assert both[2] > 0.97
 
 
 def test_the_most_promising_comes_first():
     """By what each is expected to serve, a panel more weighed at what it must gain."""
-    balanced = balanced_on(TWIST, rules_of(max_panels=4, panel_gain=0.01))
+    balanced = balanced_on(TWIST, settings_of(max_panels=4, panel_gain=0.01))
     expected = [one.served - 0.01 * len(one.parts) for one in balanced.divisions]
     assert expected == sorted(expected, reverse=True)
     assert sorted(len(one.parts) for one in balanced.divisions) == [1, 2, 3, 4]
@@ -93,14 +93,14 @@ def test_the_most_promising_comes_first():
 
 def test_a_layout_without_hope_is_left_to_be_compared():
     """On a plane a second panel can serve no more, and must serve a fifth of the bed more."""
-    balanced = balanced_on(Plane(0.0, 0.1), rules_of(max_panels=3, panel_gain=0.2))
+    balanced = balanced_on(Plane(0.0, 0.1), settings_of(max_panels=3, panel_gain=0.2))
     assert [len(layout.panels) for layout in balanced.layouts()] == [1]
     assert [len(layout.panels) for layout in balanced.others(2)] == [2]
     assert [len(layout.panels) for layout in balanced.others(12)] == [3]
 
 
 def test_finer_is_as_many_panels_with_other_seams():
-    balanced = balanced_on(TWIST, rules_of(panels=3))
+    balanced = balanced_on(TWIST, settings_of(panels=3))
     (layout,) = balanced.layouts()
     finer = list(balanced.finer(layout))
     assert len(finer) <= 1
@@ -112,27 +112,27 @@ def test_finer_is_as_many_panels_with_other_seams():
 
 def test_nothing_finer_where_no_seam_can_gain():
     """Both halves of a plane are all good wherever the seam is."""
-    balanced = balanced_on(Plane(0.0, 0.1), rules_of(panels=2))
+    balanced = balanced_on(Plane(0.0, 0.1), settings_of(panels=2))
     (layout,) = balanced.layouts()
     assert list(balanced.finer(layout)) == []
 
 
 def test_nothing_finer_than_one_panel_or_than_a_layout_of_others():
-    balanced = balanced_on(TWIST, rules_of(max_panels=2))
+    balanced = balanced_on(TWIST, settings_of(max_panels=2))
     one, two = sorted([*balanced.layouts(), *balanced.others(12)], key=lambda one: len(one.panels))
     assert list(balanced.finer(one)) == []
-    assert list(balanced_on(TWIST, rules_of(max_panels=2)).finer(two)) == []
+    assert list(balanced_on(TWIST, settings_of(max_panels=2)).finer(two)) == []
 
 
 @pytest.mark.parametrize("panels", [1, 2, 4])
 def test_the_person_decides(panels):
-    layout = lay_on(TWIST, BED, rules_of(panels=panels), "balanced")
+    layout = lay_on(TWIST, BED, settings_of(panels=panels), "balanced")
     assert len(layout.panels) == panels
     assert {one.panel for one in layout.laterals} == set(layout.panels)
 
 
 def test_no_more_panels_than_allowed():
-    layout = lay_on(TWIST, BED, rules_of(max_panels=1), "balanced")
+    layout = lay_on(TWIST, BED, settings_of(max_panels=1), "balanced")
     assert list(layout.panels) == ["A"]
 
 

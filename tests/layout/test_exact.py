@@ -17,7 +17,7 @@ from laying_out import (
     lay_on,
     lay_on_shots,
     rectangle,
-    rules_of,
+    settings_of,
     shots_over,
 )
 from shapely import LineString
@@ -74,10 +74,10 @@ def assert_on_cone(layout, ground, spacing, exact=EXACT):
 def test_plane(method, origin, unit):
     size = unit.default(1.0, 0.3)
     ground = Plane(0.03, 0.08, origin)
-    rules = rules_of(unit, min_length=unit.default(5.0, 1.5))
+    settings = settings_of(unit, min_length=unit.default(5.0, 1.5))
     bed = rectangle(100.0 * size, 60.0 * size, origin)
-    layout = lay_on(ground, bed, rules, method)
-    assert_on_plane(layout, ground, rules.spacing, EXACT * size)
+    layout = lay_on(ground, bed, settings, method)
+    assert_on_plane(layout, ground, settings.spacing, EXACT * size)
     # across the slope the open area reaches (98 x 0.03 + 58 x 0.08) / 0.08544 = 88.7: 44 or 45
     # lines, of which the corners' shortest fall under the least length of 5
     assert len(layout.laterals) == 43
@@ -97,7 +97,7 @@ def test_plane(method, origin, unit):
 def test_number_of_laterals_on_a_plane(method, depth, count):
     """Along the strike the count is the depth between clearances over the spacing, and one."""
     ground = Plane(0.0, 0.1)
-    layout = lay_on(ground, rectangle(80.0, depth), rules_of(), method)
+    layout = lay_on(ground, rectangle(80.0, depth), settings_of(), method)
     assert len(layout.laterals) == count
     assert [one.name for one in layout.laterals] == [f"L{k:02d}" for k in range(1, count + 1)]
     for one in layout.laterals:
@@ -128,10 +128,10 @@ def test_cone(method, origin, unit, side):
     size = unit.default(1.0, 0.3)
     apex = (origin[0] + 50.0 * size, origin[1] + 130.0 * size)
     ground = Cone(0.1 if side == "nose" else -0.1, apex)
-    rules = rules_of(unit)
+    settings = settings_of(unit)
     bed = rectangle(100.0 * size, 70.0 * size, origin)
-    layout = lay_on(ground, bed, rules, method)
-    assert_on_cone(layout, ground, rules.spacing, EXACT * size)
+    layout = lay_on(ground, bed, settings, method)
+    assert_on_cone(layout, ground, settings.spacing, EXACT * size)
 
 
 @pytest.mark.parametrize("method", METHODS[1:])
@@ -144,7 +144,7 @@ def test_number_of_circles_on_a_cone(method):
     start lies between.
     """
     ground = Cone(0.1, (50.0, 150.0))
-    layout = lay_on(ground, rectangle(100.0, 30.0, (0.0, 60.0)), rules_of(), method)
+    layout = lay_on(ground, rectangle(100.0, 30.0, (0.0, 60.0)), settings_of(), method)
     middle = LineString([(50.0, 0.0), (50.0, 150.0)])
     crossing = [one for one in layout.laterals if LineString(one.xy).intersects(middle)]
     assert len(crossing) in (14, 15)
@@ -156,8 +156,8 @@ def test_number_of_circles_on_a_cone(method):
 def test_spacing_along_the_slope_of_a_plane(method):
     """2 ft along a slope of 1 in 4 is 2 / hypot(1, 1/4) = 1.9403 ft in plan."""
     ground = Plane(0.0, 0.25)
-    rules = rules_of(spacing_measured="slope")
-    layout = lay_on(ground, rectangle(60.0, 40.0), rules, method)
+    settings = settings_of(spacing_measured="slope")
+    layout = lay_on(ground, rectangle(60.0, 40.0), settings, method)
     plan = 2.0 / np.hypot(1.0, 0.25)
     assert plan == pytest.approx(1.9403, abs=5e-5)
     assert_on_plane(layout, ground, plan)
@@ -171,14 +171,14 @@ def test_spacing_along_the_slope_of_a_plane(method):
 @pytest.mark.parametrize("method", METHODS[1:])
 def test_spacing_along_the_slope_of_a_cone(method):
     ground = Cone(0.2, (40.0, 120.0))
-    rules = rules_of(spacing_measured="slope")
-    layout = lay_on(ground, rectangle(80.0, 50.0), rules, method)
+    settings = settings_of(spacing_measured="slope")
+    layout = lay_on(ground, rectangle(80.0, 50.0), settings, method)
     assert_on_cone(layout, ground, 2.0 / np.hypot(1.0, 0.2))
 
 
 def test_a_bearing_turns_straight_lines_and_nothing_else():
     """Bearing 60 degrees: direction (sin 60, cos 60), by the definition of a bearing."""
-    layout = lay_on(Plane(), rectangle(60.0, 40.0), rules_of(bearing=60.0), "straight")
+    layout = lay_on(Plane(), rectangle(60.0, 40.0), settings_of(bearing=60.0), "straight")
     for one in layout.laterals:
         way = np.abs((one.xy[-1] - one.xy[0]) / np.hypot(*(one.xy[-1] - one.xy[0])))
         np.testing.assert_allclose(way, (np.sqrt(0.75), 0.5), atol=1e-9)

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laying_out import Hill, Plane, rectangle, rules_of, terrain_on
+from laying_out import Hill, Plane, rectangle, settings_of, terrain_on
 from shapely import LineString
 
+from dripfield.core.lines import line_length
 from dripfield.layout.lines.laying import (
     cut_to_length,
     elevations_to_set,
     lay,
-    length_of,
     opened,
     panel_name,
     set_elevation,
@@ -56,7 +56,7 @@ def test_set_elevation_by_hand():
 def test_cut_to_length(total, longest, gap):
     line = np.column_stack((np.linspace(0, total, 12), np.zeros(12)))
     pieces = cut_to_length(line, longest, gap)
-    lengths = [length_of(piece) for piece in pieces]
+    lengths = [line_length(piece) for piece in pieces]
     assert max(lengths) <= longest + 1e-9
     np.testing.assert_allclose(lengths, lengths[0], atol=1e-9)
     assert pieces[0][0, 0] == 0.0
@@ -79,7 +79,7 @@ def test_cut_line_follows_its_bends():
 
 def test_opened_lines():
     square = np.array([(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0), (0.0, 0.0)])
-    assert length_of(opened(square, 1.8)) == pytest.approx(38.2)
+    assert line_length(opened(square, 1.8)) == pytest.approx(38.2)
     np.testing.assert_allclose(opened(square, 1.8)[[0, -1]], [(0, 0), (0, 1.8)], atol=1e-12)
     assert opened(square[:-1], 1.8) is not None
     np.testing.assert_array_equal(opened(square[:-1], 1.8), square[:-1])
@@ -101,7 +101,7 @@ def test_thinned_lines_stay_within_the_distance(height, within):
 def test_names_and_order_in_one_panel():
     """Highest first; at one height from the left (u) on. Down is v."""
     lines = [row(6.0), row(-8.0), row(0.0, 2.0, 12.0), row(0.0, -15.0, -1.0)]
-    laid = lay([lines], TERRAIN, rules_of())
+    laid = lay([lines], TERRAIN, settings_of())
     assert [one.name for one in laid.laterals] == ["L01", "L02", "L03", "L04"]
     assert {one.panel for one in laid.laterals} == {"A"}
     middle = 100.0 + 0.1 * TERRAIN.frame.origin[1]
@@ -115,13 +115,13 @@ def test_names_and_order_in_one_panel():
 
 def test_names_in_several_panels():
     panels = [[row(0.0, -20, -10)], [row(0.0, -5, 5), row(-4.0, -5, 5)], [row(2.0, 8, 20)]]
-    laid = lay(panels, TERRAIN, rules_of())
+    laid = lay(panels, TERRAIN, settings_of())
     assert [one.name for one in laid.laterals] == ["A-L01", "B-L01", "B-L02", "C-L01"]
     assert [one.panel for one in laid.laterals] == ["A", "B", "B", "C"]
 
 
 def test_a_panel_with_short_pieces_only_is_none():
-    laid = lay([[row(0.0, -20, -10)], [row(0.0, 0, 3)], [row(2.0, 8, 20)]], TERRAIN, rules_of())
+    laid = lay([[row(0.0, -20, -10)], [row(0.0, 0, 3)], [row(2.0, 8, 20)]], TERRAIN, settings_of())
     assert [one.name for one in laid.laterals] == ["A-L01", "B-L01"]
     assert laid.panels == (0, 2)
     assert laid.dropped_count == 1
@@ -138,29 +138,29 @@ def test_the_shorter_of_two_that_cross_ends_before_the_longer():
     np.testing.assert_array_equal(parts[2], row(0.0))
     np.testing.assert_array_equal(parts[3], free)
     assert uncrossed([], 1.8) == ([], [])
-    laid = lay([[across, row(0.0)]], TERRAIN, rules_of(min_length=6.0))
-    assert sorted(length_of(one.xy) for one in laid.laterals) == pytest.approx([7.2, 40.0])
+    laid = lay([[across, row(0.0)]], TERRAIN, settings_of(min_length=6.0))
+    assert sorted(line_length(one.xy) for one in laid.laterals) == pytest.approx([7.2, 40.0])
     assert laid.dropped_length == pytest.approx(5.2)
 
 
 def test_names_get_a_third_digit_for_a_hundred():
-    laid = lay([[row(0.1 * k) for k in range(100)]], TERRAIN, rules_of())
+    laid = lay([[row(0.1 * k) for k in range(100)]], TERRAIN, settings_of())
     assert [laid.laterals[k].name for k in (0, 9, 99)] == ["L001", "L010", "L100"]
 
 
 def test_short_pieces_are_dropped_and_counted_and_slivers_are_not():
     lines = [row(0.0, 0.0, 5.0), row(2.0, 0.0, 4.9), row(4.0, 0.0, 1.0), row(6.0, 0.0, 0.09)]
-    laid = lay([lines], TERRAIN, rules_of(min_length=5.0))
+    laid = lay([lines], TERRAIN, settings_of(min_length=5.0))
     assert len(laid.laterals) == 1
     assert laid.dropped_count == 2
     assert laid.dropped_length == pytest.approx(5.9)
-    nothing = lay([[], []], TERRAIN, rules_of())
+    nothing = lay([[], []], TERRAIN, settings_of())
     assert nothing.laterals == ()
 
 
 def test_pieces_cut_from_a_long_line_are_laid_each_with_its_elevation():
-    laid = lay([[row(0.0)]], TERRAIN, rules_of(max_length=15.0))
-    assert [length_of(one.xy) for one in laid.laterals] == pytest.approx(3 * [36.4 / 3])
+    laid = lay([[row(0.0)]], TERRAIN, settings_of(max_length=15.0))
+    assert [line_length(one.xy) for one in laid.laterals] == pytest.approx(3 * [36.4 / 3])
     first = TERRAIN.frame.to_local(laid.laterals[0].xy)
     np.testing.assert_allclose(first[[0, -1], 0], (-20.0, -20.0 + 36.4 / 3), atol=1e-9)
 
@@ -169,15 +169,15 @@ def test_elevation_counts_the_smoothed_and_the_surveyed_ground():
     """From 0 (smoothed) the surveyed ground wavers between -0.04 and 0.12: the middle is 0.04."""
     rough = Hill(lambda x, y: 100.04 + 0.1 * y + 0.08 * np.sin(x))
     both = sample_terrain(Plane(0.0, 0.1), TERRAIN.frame, TERRAIN.grid, rough)
-    (elevation,) = elevations_to_set([row(0.0)], both, rules_of())
+    (elevation,) = elevations_to_set([row(0.0)], both, settings_of())
     middle = 100.0 + 0.1 * TERRAIN.frame.origin[1]
     assert elevation == pytest.approx(middle + 0.04, abs=1e-3)
     high = sample_terrain(
         Plane(0.0, 0.1), TERRAIN.frame, TERRAIN.grid, Hill(lambda x, y: 100.08 + 0.1 * y)
     )
-    (elevation,) = elevations_to_set([row(0.0)], high, rules_of())
+    (elevation,) = elevations_to_set([row(0.0)], high, settings_of())
     assert elevation == pytest.approx(middle + 0.08, abs=1e-9)  # one that the survey has there
-    assert elevations_to_set([], both, rules_of()) == []
+    assert elevations_to_set([], both, settings_of()) == []
 
 
 def test_panel_names():

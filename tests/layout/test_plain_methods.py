@@ -9,7 +9,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laying_out import Cone, Hill, Plane, lay_on, rectangle, rules_of, terrain_on
+from laying_out import Cone, Hill, Plane, lay_on, rectangle, settings_of, terrain_on
 from shapely import LineString, box
 
 from dripfield.layout.balanced.start import best_start, starts
@@ -137,10 +137,10 @@ def test_offset_takes_the_bend_from_where_it_is():
 
     bed = rectangle(70.0, 40.0)
     ground = Hill(fold)
-    layout = lay_on(ground, bed, rules_of(), "offset")
+    layout = lay_on(ground, bed, settings_of(), "offset")
     worst = max(np.ptp(ground.elevation(one.xy)) for one in layout.laterals)
     assert worst < 0.02
-    straight = lay_on(ground, bed, rules_of(), "straight")
+    straight = lay_on(ground, bed, settings_of(), "straight")
     assert max(np.ptp(ground.elevation(one.xy)) for one in straight.laterals) > 0.2
 
 
@@ -151,7 +151,7 @@ def test_offset_parallels_are_exactly_the_spacing_apart(seed):
     rng = np.random.default_rng(seed)
     a, b, phase = rng.uniform(-0.001, 0.001), rng.uniform(0.0, 0.4), rng.uniform(0, 6)
     ground = Hill(lambda x, y: 0.1 * y + a * (x - 40) ** 2 + b * np.sin(x / 14.0 + phase))
-    layout = lay_on(ground, rectangle(80.0, 40.0), rules_of(), "offset")
+    layout = lay_on(ground, rectangle(80.0, 40.0), settings_of(), "offset")
     lines = [LineString(one.xy) for one in layout.laterals if len(one.xy) > 2]
     whole = [line for line in lines if line.bounds[0] < 1.1 and line.bounds[2] > 78.9]
     assert len(whole) > 8
@@ -210,7 +210,7 @@ def test_levels_step_as_the_ladder_says():
 
 def test_contour_laterals_are_level_on_any_ground():
     ground = Hill(lambda x, y: 100 + 0.1 * y + 0.6 * np.sin(x / 9.0) + 0.002 * x * y)
-    layout = lay_on(ground, BED, rules_of(), "contour")
+    layout = lay_on(ground, BED, settings_of(), "contour")
     for one in layout.laterals:
         assert np.abs(ground.elevation(one.xy) - one.elevation).max() < 2e-3
 
@@ -218,7 +218,7 @@ def test_contour_laterals_are_level_on_any_ground():
 def test_contours_never_crowd_by_more_than_the_tolerance():
     """Slope from 6 to 14 % along the bed: nowhere nearer than 90 % of the spacing."""
     ground = Hill(lambda x, y: 100 + (0.06 + 0.08 * x / 60.0) * y)
-    layout = lay_on(ground, BED, rules_of(), "contour")
+    layout = lay_on(ground, BED, settings_of(), "contour")
     lines = [LineString(one.xy) for one in layout.laterals]
     nearest = min(a.distance(b) for k, a in enumerate(lines) for b in lines[k + 1 :])
     assert nearest == pytest.approx(1.8, abs=0.002)

@@ -94,8 +94,8 @@ def test_every_method_holds_on_any_ground(ground):
     for method in METHODS:
         site = site_on(ground.shots, ground.bed, method=method)
         layout = lay_out(site, surface)
-        measured = measure_layout(layout, surface, site.rules, ground.bed)
-        assert faults(layout, measured, site.rules, surface) == []
+        measured = measure_layout(layout, surface, site.settings, ground.bed)
+        assert faults(layout, measured, site.settings, surface) == []
         merit[method] = measured.merit
     assert merit["balanced"] >= max(merit["offset"], merit["contour"]) - EQUAL
 
@@ -131,5 +131,5 @@ def test_any_settings(ground, method, spacing, clearance, longest, along):
     )
     surface = Surface.from_points(ground.shots)
     layout = lay_out(site, surface, method)
-    measured = measure_layout(layout, surface, site.rules, ground.bed)
-    assert faults(layout, measured, site.rules, surface) == []
+    measured = measure_layout(layout, surface, site.settings, ground.bed)
+    assert faults(layout, measured, site.settings, surface) == []

@@ -54,8 +54,8 @@ def lay_all(shots, bed, unit, **layout) -> dict[str, tuple[Layout, Measured, obj
     for method in METHODS:
         site = site_on(shots, bed, unit, smoothing=0.0, **layout)
         laid = lay_out(site, surface, method)
-        measured = measure_layout(laid, surface, site.rules, site.bed)
-        result[method] = laid, measured, faults(laid, measured, site.rules, surface)
+        measured = measure_layout(laid, surface, site.settings, site.bed)
+        result[method] = laid, measured, faults(laid, measured, site.settings, surface)
     return result
 
 

@@ -9,12 +9,12 @@ from shapely import LineString, Point, Polygon, box
 from dripfield.layout.model import Layout
 from dripfield.measures import measure_layout, served_area
 from dripfield.measures.field import measure_merit
-from dripfield.site.model import Bed, LayoutRules, Setback
+from dripfield.site.model import Bed, LayoutSettings, Setback
 
 
 @pytest.fixture
-def rules():
-    def make(**more) -> LayoutRules:
+def settings():
+    def make(**more) -> LayoutSettings:
         values = {
             "spacing": 2.0,
             "spacing_measured": "plan",
@@ -35,7 +35,7 @@ def rules():
             "contour_interval": None,
             "coverage_multiple": 3.0,
         }
-        return LayoutRules(**(values | more))
+        return LayoutSettings(**(values | more))
 
     return make
 
@@ -50,8 +50,8 @@ def filled(lateral):
     return Layout("straight", tuple(laterals), BED.open_area(1.0))
 
 
-def test_an_ideally_filled_rectangle(plane, filled, rules):
-    got = measure_layout(filled, plane(), rules(), BED)
+def test_an_ideally_filled_rectangle(plane, filled, settings):
+    got = measure_layout(filled, plane(), settings(), BED)
     assert got.served_area == pytest.approx(99 * 49)
     assert got.tubing == pytest.approx(25 * 98)
     assert got.merit == pytest.approx(25 * 98 * 2 / (99 * 49), abs=1e-9)  # 1.0101
@@ -64,24 +64,24 @@ def test_an_ideally_filled_rectangle(plane, filled, rules):
     assert got.notes == ()
 
 
-def test_merit_at_state_plane_coordinates(plane, filled, rules, lateral):
+def test_merit_at_state_plane_coordinates(plane, filled, settings, lateral):
     away = np.array((2_000_000.0, 700_000.0))
     moved = [lateral(one.xy + away, one.elevation) for one in filled.laterals]
     bed = Bed(box(*away, *(away + np.array((100.0, 50.0)))))
-    here = measure_layout(filled, plane(), rules(), BED)
+    here = measure_layout(filled, plane(), settings(), BED)
     there = measure_layout(
-        Layout("straight", tuple(moved), bed.boundary), plane(origin=tuple(away)), rules(), bed
+        Layout("straight", tuple(moved), bed.boundary), plane(origin=tuple(away)), settings(), bed
     )
     assert there.merit == pytest.approx(here.merit, abs=1e-6)
     assert there.coverage == pytest.approx(here.coverage, abs=1e-6)
 
 
-def test_along_the_slope_the_bed_is_larger(plane, rules, lateral):
+def test_along_the_slope_the_bed_is_larger(plane, settings, lateral):
     # rows 2 ft apart along a 20 % slope: 2 / sqrt(1.04) apart in plan
     rows = np.arange(1.0, 49.0, 2.0 / np.sqrt(1.04))
     laterals = [lateral(((1, y), (99, y)), 100.0 + 0.2 * y) for y in rows]
     layout = Layout("straight", tuple(laterals), BED.boundary)
-    got = measure_layout(layout, plane(north=0.2), rules(spacing_measured="slope"), BED)
+    got = measure_layout(layout, plane(north=0.2), settings(spacing_measured="slope"), BED)
     assert got.share_spaced == 1.0
     assert got.laterals[3].spacing_min == pytest.approx(2.0, abs=1e-9)
     area = 99 * 49 * np.sqrt(1.04)
@@ -90,12 +90,12 @@ def test_along_the_slope_the_bed_is_larger(plane, rules, lateral):
     assert got.coverage > 0.98
 
 
-def test_shares_and_counts_of_a_layout_with_known_faults(plane, rules, lateral):
+def test_shares_and_counts_of_a_layout_with_known_faults(plane, settings, lateral):
     # five rows of 80 ft: the third set 0.2 ft high, the fifth 2.5 ft from the fourth
     heights = (8.5, 6.5, 4.5, 2.5, 0.0)
     laterals = [lateral(((0, y), (80, y)), 100 + 0.1 * y + 0.2 * (y == 4.5)) for y in heights]
     bed = Bed(box(-1, -1, 81, 9.5))
-    got = measure_layout(Layout("x", tuple(laterals), bed.boundary), plane(), rules(), bed)
+    got = measure_layout(Layout("x", tuple(laterals), bed.boundary), plane(), settings(), bed)
     assert got.missed_level == 1
     assert got.missed_spacing == 2
     assert got.share_level == pytest.approx(4 / 5)
@@ -114,9 +114,9 @@ def test_served_area_clears_keepouts_by_a_quarter_and_setbacks_by_their_distance
     assert served_area(Bed(BED.boundary, (), (well,)), 2.0).is_empty
 
 
-def test_level_against_the_raw_triangles(plane, rules, filled):
+def test_level_against_the_raw_triangles(plane, settings, filled):
     # the raw ground stands 0.004 x higher: within 0.10 ft up to x = 25
-    got = measure_layout(filled, plane(), rules(), BED, smoothed=plane(east=0.004))
+    got = measure_layout(filled, plane(), settings(), BED, smoothed=plane(east=0.004))
     assert got.share_level == 1.0
     assert got.smoothed is not None
     assert got.smoothed.share_level == pytest.approx(24 / 98, abs=0.003)
@@ -126,8 +126,8 @@ def test_level_against_the_raw_triangles(plane, rules, filled):
     assert got.smoothed.rms == pytest.approx(0.004 * np.sqrt((x**2).mean()), abs=1e-6)
 
 
-def test_laterals_beyond_the_known_ground_are_named(plane, rules, filled):
-    got = measure_layout(filled, plane(known_to=60.0), rules(), BED)
+def test_laterals_beyond_the_known_ground_are_named(plane, settings, filled):
+    got = measure_layout(filled, plane(known_to=60.0), settings(), BED)
     assert got.share_level == pytest.approx(59 / 98, abs=0.003)
     assert got.missed_level == 25
     assert len(got.notes) == 1
@@ -168,10 +168,10 @@ def curved(cone, lateral):
         ({"off_level": 1.2, "off_spacing": 0.25, "origin": (2_000_050.0, 700_080.0)}, 0.2, 0.4),
     ],
 )
-def test_a_quick_merit_is_within_a_few_thousandths(curved, rules, measured, faults, least, most):
+def test_a_quick_merit_is_within_a_few_thousandths(curved, settings, measured, faults, least, most):
     """Also where lines go in and out of tolerance again and again."""
     layout, bed, ground = curved(**faults)
-    asked = rules(spacing_measured=measured)
+    asked = settings(spacing_measured=measured)
     full = measure_layout(layout, ground, asked, bed)
     quick = measure_merit(layout, ground, asked, bed)
     assert least <= full.share_both <= most
@@ -181,30 +181,30 @@ def test_a_quick_merit_is_within_a_few_thousandths(curved, rules, measured, faul
     assert quick.panels == full.panels == 2
 
 
-def test_a_merit_that_is_not_quick_is_the_full_one(curved, rules):
+def test_a_merit_that_is_not_quick_is_the_full_one(curved, settings):
     layout, bed, ground = curved(off_level=1.3, off_spacing=0.3)
-    full = measure_layout(layout, ground, rules(), bed)
-    got = measure_merit(layout, ground, rules(), bed, quick=False)
+    full = measure_layout(layout, ground, settings(), bed)
+    got = measure_merit(layout, ground, settings(), bed, quick=False)
     assert (got.merit, got.share_both, got.panels, got.tubing) == (
         full.merit,
         full.share_both,
         full.panels,
         full.tubing,
     )
-    assert measure_merit(layout, ground, rules(), bed).merit != full.merit
+    assert measure_merit(layout, ground, settings(), bed).merit != full.merit
 
 
-def test_a_quick_merit_of_straight_rows_is_exact(plane, filled, rules):
+def test_a_quick_merit_of_straight_rows_is_exact(plane, filled, settings):
     """Hand-derived: 25 rows of 98 ft, 2 ft apart, over 99 x 49 sq ft; none where none is laid."""
-    got = measure_merit(filled, plane(), rules(), BED)
+    got = measure_merit(filled, plane(), settings(), BED)
     assert got.merit == pytest.approx(25 * 98 * 2 / (99 * 49), abs=1e-9)
     assert (got.share_both, got.panels) == (1.0, 1)
-    none = measure_merit(Layout("x", (), BED.boundary), plane(), rules(), BED)
+    none = measure_merit(Layout("x", (), BED.boundary), plane(), settings(), BED)
     assert (none.merit, none.share_both, none.panels, none.tubing) == (0.0, 0.0, 0, 0.0)
 
 
-def test_an_empty_layout(plane, rules):
-    got = measure_layout(Layout("x", (), BED.boundary), plane(), rules(), BED, smoothed=plane())
+def test_an_empty_layout(plane, settings):
+    got = measure_layout(Layout("x", (), BED.boundary), plane(), settings(), BED, smoothed=plane())
     assert (got.merit, got.coverage, got.tubing, got.panels) == (0.0, 0.0, 0.0, 0)
     assert got.smoothed is not None
     assert got.smoothed.share_level == 0.0

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from dripfield import errors
+from dripfield.core import errors
 
 ORDER = ["Parameters", "Attributes", "Returns", "Yields", "Raises", "Notes", "Examples"]
 HEADING = re.compile(r"^([A-Z][A-Za-z ]*)\n(-{3,})$", re.MULTILINE)

@@ -167,7 +167,7 @@ def test_only_the_choice_uses_the_engine(modules: dict[str, ast.Module]) -> None
         for other in imports(tree)
         if other.startswith("dripfield.layout.") and other != "dripfield.layout.model"
     }
-    assert users == {"dripfield.design.choose"}
+    assert users == {"dripfield.design.candidates"}
 
 
 def test_heavy_libraries_wait_until_they_are_needed(modules: dict[str, ast.Module]) -> None:

@@ -94,7 +94,7 @@ def plane_design(site: Site) -> Design:
     """A plane site with its straight laterals, measured."""
     ground = dripfield.build_ground(site)
     surface = laying_surface(site, ground.surface)
-    return design_of(site, ground, surface, plane_layout(site.bed.boundary))
+    return design_of(ground, surface, plane_layout(site.bed.boundary))
 
 
 @pytest.fixture

@@ -306,7 +306,8 @@ def rectangle(world: SimpleNamespace) -> SimpleNamespace:
     """The same laterals in a bed whose outline is the same either way round."""
     bed = shapely.box(*world.site.bed.boundary.bounds)
     world.site = dataclasses.replace(world.site, bed=type(world.site.bed)(bed))
-    world.design = dataclasses.replace(world.design, site=world.site)
+    ground = dataclasses.replace(world.design.ground, site=world.site)
+    world.design = dataclasses.replace(world.design, ground=ground)
     return world
 
 
@@ -570,7 +571,7 @@ def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_pat
 
     world = plane()
     path = tmp_path / "staking.dxf"
-    write_staking(path, world.design, stakes(world.layout, world.site.rules))
+    write_staking(path, world.design, stakes(world.layout, world.site.settings))
     found = compare(world, path)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
     assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}

@@ -149,9 +149,10 @@ def test_elevations_of_another_benchmark_are_named(plane: Plane) -> None:
 def test_a_layout_that_misses_a_tolerance_passes_its_own_drawing(plane: Plane) -> None:
     """The tolerance is made smaller than any line can keep."""
     world = plane()
-    rules = dataclasses.replace(world.site.rules, spacing_tolerance=1e-9)
-    site = dataclasses.replace(world.site, rules=rules)
-    design = dataclasses.replace(world.design, site=site)
+    settings = dataclasses.replace(world.site.settings, spacing_tolerance=1e-9)
+    site = dataclasses.replace(world.site, settings=settings)
+    ground = dataclasses.replace(world.design.ground, site=site)
+    design = dataclasses.replace(world.design, ground=ground)
     found = compare_plan(design, plan_of(world), world.limits)
     assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert found.verdict.word == "pass"

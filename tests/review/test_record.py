@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 
 from dripfield.core.errors import InputError
+from dripfield.core.lines import line_length
 from dripfield.layout.model import Lateral
-from dripfield.review.judge.distances import length_through, line_length
+from dripfield.review.judge.distances import length_through
 from dripfield.review.laid.record import make_record
 from dripfield.review.model.limits import LineVerdict
 from dripfield.review.read.shots import read_laid_shots

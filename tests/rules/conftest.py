@@ -15,9 +15,10 @@ from dripfield.design.model import design_of
 from dripfield.ground.ground import Ground
 from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Lateral, Layout
-from dripfield.rules import Finding, check_rules
-from dripfield.site.model import Bed, Site, SiteFile
-from dripfield.site.reader import layout_rules
+from dripfield.rules import Finding, SystemFacts, check_rules, facts_of
+from dripfield.site.model import Bed, Site
+from dripfield.site.reader import layout_settings
+from dripfield.site.schema.site import SiteFile
 from dripfield.survey.shots import Survey
 
 
@@ -70,15 +71,18 @@ def row() -> Callable[..., Lateral]:
 
 @pytest.fixture
 def findings() -> Callable[..., dict[str, Finding]]:
-    """``findings(names, laterals, ground, units=…, bed=…, **tables)``: findings by rule."""
+    """``findings(names, laterals, ground, **tables)``: findings by rule."""
 
-    def run(names, laterals, ground, *, units="ft", bed=None, **tables) -> dict[str, Finding]:
+    def run(
+        names, laterals, ground, *, units="ft", bed=None, system=None, **tables
+    ) -> dict[str, Finding]:
         default = {"spacing": 0.6 if units == "m" else 2.0}
         content = {
             "site": {"name": "x", "units": units},
             "survey": {"points": "survey.csv"},
             "bed": {"boundary": "bed.csv"} | tables.pop("bed_table", {}),
             "layout": default | tables.pop("layout", {}),
+            "rules": {"check": names} | tables.pop("rules", {}),
         } | tables
         file = msgspec.convert(content, SiteFile)
         survey = Survey(np.zeros((0, 3)), (), (), np.zeros(0, dtype=np.int64), Path("survey.csv"))
@@ -87,12 +91,13 @@ def findings() -> Callable[..., dict[str, Finding]]:
             folder=Path("x"),
             file=file,
             unit=Unit(units),
-            rules=layout_rules(file.layout, Unit(units)),
+            settings=layout_settings(file.layout, Unit(units)),
             bed=Bed(ring),
         )
         layout = Layout("straight", tuple(laterals), ring)
         on = Ground(site, survey, survey, ground)
-        found = check_rules(names, design_of(site, on, LayingSurface(ground), layout))
-        return {finding.rule: finding for finding in found}
+        laid = design_of(on, LayingSurface(ground), layout)
+        found = check_rules(facts_of(site, laid, SystemFacts(**(system or {}))))
+        return {finding.rule.id: finding for finding in found}
 
     return run

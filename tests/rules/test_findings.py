@@ -1,4 +1,9 @@
-"""Each rule at its boundary: published limits, hand-derived layouts."""
+"""Each rule about layout and bed just inside and outside its limit.
+
+The limits are published, as the rule that is named cites them; layouts and what is measured on
+them are hand-derived. What a text leaves open (a tolerance for level, a length to take a grade
+over) is our own reading, as the rule's text in the book says.
+"""
 
 from __future__ import annotations
 
@@ -19,31 +24,31 @@ def rows(row, spacing, count=3, length=100.0, north=0.1):
 
 def test_alabama_on_gentle_ground(findings, plane, row):
     got = findings(["alabama"], rows(row, 2.0), plane())
-    assert got["alabama-spacing"].level == "ok"
+    assert got["alabama-spacing"].verdict == "pass"
     assert got["alabama-spacing"].message == (
         "laid out at 2.00 ft on centre, measured in plan, with 300.00 ft of tubing on slopes up to "
         "20%; the standard is 24 in (2.00 ft)"
     )
-    assert got["alabama-spacing"].citation == "Ala. Admin. Code r. 420-3-1-.62(2)(a)"
-    assert got["alabama-spacing"].status == "confirmed"
-    assert got["alabama-steep-spacing"].level == "ok"
-    assert got["alabama-steep-length"].level == "ok"
+    assert got["alabama-spacing"].rule.citation == "Ala. Admin. Code r. 420-3-1-.62(2)(a)"
+    assert got["alabama-spacing"].rule.status == "confirmed"
+    assert got["alabama-steep-spacing"].verdict == "pass"
+    assert got["alabama-steep-length"].verdict == "pass"
     assert got["alabama-level"].message == "all 3 laterals lie level within 0.10 ft"
 
 
 def test_alabama_another_spacing_needs_approval(findings, plane, row):
     got = findings(["alabama"], rows(row, 2.5), plane(), layout={"spacing": 2.5})
-    assert got["alabama-spacing"].level == "warning"
+    assert got["alabama-spacing"].verdict == "fail"
     assert got["alabama-spacing"].message.endswith(
         "the standard is 24 in (2.00 ft), another spacing needs approval"
     )
 
 
-@pytest.mark.parametrize(("slope", "level"), [(0.2000, "ok"), (0.2001, "warning")])
-def test_alabama_exactly_twenty_per_cent_is_not_steep(findings, plane, row, slope, level):
+@pytest.mark.parametrize(("slope", "verdict"), [(0.2000, "pass"), (0.2001, "fail")])
+def test_alabama_exactly_twenty_per_cent_is_not_steep(findings, plane, row, slope, verdict):
     got = findings(["alabama"], rows(row, 2.0, north=slope), plane(slope))
-    assert got["alabama-steep-spacing"].level == level
-    assert got["alabama-spacing"].level == "ok"
+    assert got["alabama-steep-spacing"].verdict == verdict
+    assert got["alabama-spacing"].verdict == "pass"
 
 
 def test_alabama_steep_ground_laid_out_too_close(findings, plane, row):
@@ -55,32 +60,32 @@ def test_alabama_steep_ground_laid_out_too_close(findings, plane, row):
 
 
 @pytest.mark.parametrize(
-    ("spacing", "level"), [(3.0, "ok"), (3.5, "ok"), (2.99, "warning"), (2.0, "warning")]
+    ("spacing", "verdict"), [(3.0, "pass"), (3.5, "pass"), (2.99, "fail"), (2.0, "fail")]
 )
-def test_alabama_at_least_three_feet_on_steep_ground(findings, plane, row, spacing, level):
+def test_alabama_at_least_three_feet_on_steep_ground(findings, plane, row, spacing, verdict):
     laterals = rows(row, spacing, north=0.25)
     got = findings(["alabama"], laterals, plane(0.25), layout={"spacing": spacing})
-    assert got["alabama-steep-spacing"].level == level
+    assert got["alabama-steep-spacing"].verdict == verdict
 
 
 def test_alabama_steep_gaps_may_miss_by_the_spacing_tolerance(findings, plane, row):
-    def level(gap):
+    def verdict(gap):
         laterals = rows(row, gap, north=0.25)
         got = findings(["alabama"], laterals, plane(0.25), layout={"spacing": 3.0})
-        return got["alabama-steep-spacing"].level
+        return got["alabama-steep-spacing"].verdict
 
-    assert level(2.70) == "ok"
-    assert level(2.69) == "warning"
+    assert verdict(2.70) == "pass"
+    assert verdict(2.69) == "fail"
 
 
-@pytest.mark.parametrize(("area", "level"), [(600.0, "ok"), (601.0, "warning")])
-def test_alabama_steep_ground_does_not_shorten_the_tubing(findings, plane, row, area, level):
+@pytest.mark.parametrize(("area", "verdict"), [(600.0, "pass"), (601.0, "fail")])
+def test_alabama_steep_ground_does_not_shorten_the_tubing(findings, plane, row, area, verdict):
     laterals, ground = rows(row, 3.0, north=0.25), plane(0.25)  # 300 ft
     layout = {"spacing": 3.0}
     got = findings(["alabama"], laterals, ground, layout=layout, rules={"absorption_area": area})
-    assert got["alabama-steep-length"].level == level
+    assert got["alabama-steep-length"].verdict == verdict
     unsaid = findings(["alabama"], laterals, ground, layout=layout)["alabama-steep-length"]
-    assert unsaid.level == "not checked"
+    assert unsaid.verdict == "not proven"
     assert "[rules] absorption_area" in unsaid.message
 
 
@@ -88,7 +93,7 @@ def test_alabama_off_level_is_named_with_its_length(findings, plane, row):
     laterals = rows(row, 2.0)
     laterals[1] = row(-2.0, z=100.0, name="L02")  # set 0.2 ft high
     got = findings(["alabama"], laterals, plane())["alabama-level"]
-    assert got.level == "warning"
+    assert got.verdict == "fail"
     assert got.message == (
         "1 of 3 laterals leave level by more than 0.10 ft, over 100.00 ft of 300.00 ft: L02"
     )
@@ -100,151 +105,161 @@ def section(depth, tubing_height=0.0, **more):
 
 
 @pytest.mark.parametrize(
-    ("inches", "level"), [(6.0, "ok"), (5.99, "warning"), (12.0, "ok"), (12.01, "warning")]
+    ("inches", "verdict"), [(6.0, "pass"), (5.99, "fail"), (12.0, "pass"), (12.01, "fail")]
 )
-def test_alabama_cover(findings, plane, row, inches, level):
+def test_alabama_cover(findings, plane, row, inches, verdict):
     got = findings(["alabama"], rows(row, 2.0), plane(), bed_table=section(inches / 12))
-    assert got["alabama-cover"].level == level
+    assert got["alabama-cover"].verdict == verdict
     sunk = findings(["alabama"], rows(row, 2.0), plane(), bed_table=section(0.0, -inches / 12))
-    assert sunk["alabama-cover"].level == level
+    assert sunk["alabama-cover"].verdict == verdict
 
 
-def test_cover_without_a_section_is_not_checked(findings, plane, row):
+def test_cover_without_a_section_is_not_proven(findings, plane, row):
     got = findings(["alabama"], rows(row, 2.0), plane())["alabama-cover"]
-    assert got.level == "not checked"
+    assert got.verdict == "not proven"
     assert got.message == (
-        "give [bed.section] with its cover; at least 6 in (0.50 ft) and at most 12 in (1.00 ft) is "
-        "required"
+        "give [bed.section] with its cover; 6 in (0.50 ft) to 12 in (1.00 ft) is required"
     )
 
 
-@pytest.mark.parametrize(("height", "level"), [(8.00, "ok"), (8.01, "not checked")])
-def test_alabama_height_within_a_zone_depends_on_the_emitter_over_eight_feet(
-    findings, plane, row, height, level
-):
+@pytest.mark.parametrize(
+    ("height", "compensating", "verdict"),
+    [
+        (8.00, None, "pass"),
+        (8.00, False, "pass"),
+        (8.01, None, "not proven"),
+        (8.01, False, "not proven"),  # one zone or several?
+        (8.01, True, "pass"),  # the text says nothing of emitters that compensate
+    ],
+)
+def test_alabama_height_of_all_laterals(findings, plane, row, height, compensating, verdict):
     laterals = [row(0.0), row(-80.0, z=100.0 - height, name="L02")]
-    got = findings(["alabama"], laterals, plane())["alabama-zone-height"]
-    assert got.level == level
+    got = findings(["alabama"], laterals, plane(), system={"compensating": compensating})
+    assert got["alabama-zone-height"].verdict == verdict
 
 
-@pytest.mark.parametrize(("spacing", "level"), [(2.0, "ok"), (1.0, "warning"), (3.0, "warning")])
-def test_alabama_emitters(findings, plane, row, spacing, level):
+@pytest.mark.parametrize(("height", "verdict"), [(8.00, "pass"), (8.01, "fail")])
+def test_alabama_height_within_a_zone(findings, plane, row, height, verdict):
+    laterals = [row(0.0), row(-80.0, z=80.0, name="L02")]
+    system = {"compensating": False, "zone_heights": (3.0, height)}
+    got = findings(["alabama"], laterals, plane(), system=system)["alabama-zone-height"]
+    assert got.verdict == verdict
+
+
+@pytest.mark.parametrize(("spacing", "verdict"), [(2.0, "pass"), (1.0, "fail"), (3.0, "fail")])
+def test_alabama_emitters(findings, plane, row, spacing, verdict):
     got = findings(["alabama"], rows(row, 2.0), plane(), emitters={"spacing": spacing})
-    assert got["alabama-emitters"].level == level
+    assert got["alabama-emitters"].verdict == verdict
 
 
 # Texas -----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("fall", "level"), [(1.00, "ok"), (1.01, "warning")])
-def test_texas_one_foot_in_a_hundred(findings, plane, row, fall, level):
-    got = findings(["texas"], [row(0.0)], plane(north=0.1, east=-fall / 100))["texas-grade"]
-    assert got.level == level
+@pytest.mark.parametrize(("fall", "verdict"), [(1.00, "pass"), (1.01, "fail")])
+def test_texas_one_foot_in_a_hundred(findings, plane, row, fall, verdict):
+    got = findings(["texas-222"], [row(0.0)], plane(north=0.1, east=-fall / 100))["texas-222-grade"]
+    assert got.verdict == verdict
     assert got.message.startswith(f"greatest grade along a line {fall:.2f}% over 25 ft of line")
 
 
 def test_texas_grade_is_taken_over_stretches_not_over_the_whole_line(findings, cone):
     # a dip: falls 2 % for 50 ft, rises 2 % for 50 ft, its ends at one height
     lateral = Lateral("L01", "A", np.array(((-50.0, 0.0), (50.0, 0.0))), 100.5)
-    got = findings(["texas"], [lateral], cone(0.02))["texas-grade"]
-    assert got.level == "warning"
+    got = findings(["texas-222"], [lateral], cone(0.02))["texas-222-grade"]
+    assert got.verdict == "fail"
     assert got.message.endswith("at most 1%; 1 of 1 laterals exceed it: L01")
 
 
 @pytest.mark.parametrize(
-    ("spacing", "level"), [(1.0, "ok"), (3.0, "ok"), (0.99, "warning"), (3.01, "warning")]
+    ("spacing", "verdict"), [(1.0, "pass"), (3.0, "pass"), (0.99, "fail"), (3.01, "fail")]
 )
-def test_texas_centres(findings, plane, row, spacing, level):
+def test_texas_centres(findings, plane, row, spacing, verdict):
     laterals = rows(row, spacing)
-    got = findings(["texas"], laterals, plane(), layout={"spacing": spacing})
-    assert got["texas-line-centres"].level == level
-    emitters = findings(["texas"], laterals, plane(), emitters={"spacing": spacing})
-    assert emitters["texas-emitters"].level == level
+    got = findings(["texas-222"], laterals, plane(), layout={"spacing": spacing})
+    assert got["texas-222-line-centres"].verdict == verdict
+    emitters = findings(["texas-222"], laterals, plane(), emitters={"spacing": spacing})
+    assert emitters["texas-222-emitters"].verdict == verdict
 
 
 def test_texas_measured_gaps_count_as_well(findings, plane, row):
     laterals = rows(row, 3.2)
-    got = findings(["texas"], laterals, plane(), layout={"spacing": 3.0})["texas-line-centres"]
-    assert got.level == "warning"
+    got = findings(["texas-222"], laterals, plane(), layout={"spacing": 3.0})[
+        "texas-222-line-centres"
+    ]
+    assert got.verdict == "fail"
     assert "laid out at 3.00 ft on centre, measured 3.20 ft to 3.20 ft" in got.message
 
 
 @pytest.mark.parametrize(
-    ("inches", "level"), [(6.0, "ok"), (5.99, "warning"), (48.0, "ok"), (48.1, "warning")]
+    ("inches", "verdict"), [(6.0, "pass"), (5.99, "fail"), (48.0, "pass"), (48.1, "fail")]
 )
-def test_texas_depth(findings, plane, row, inches, level):
-    got = findings(["texas"], rows(row, 2.0), plane(), bed_table=section(inches / 12))
-    assert got["texas-depth"].level == level
+def test_texas_depth(findings, plane, row, inches, verdict):
+    got = findings(["texas-222"], rows(row, 2.0), plane(), bed_table=section(inches / 12))
+    assert got["texas-222-depth"].verdict == verdict
 
 
 # Virginia --------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("length", "level"), [(249.0, "warning"), (250.0, "ok")])
-def test_virginia_half_the_area(findings, plane, row, length, level):
+@pytest.mark.parametrize(("length", "verdict"), [(249.0, "fail"), (250.0, "pass")])
+def test_virginia_half_the_area(findings, plane, row, length, verdict):
     laterals = rows(row, 2.0, count=4, length=length)
     area = {"absorption_area": 2000.0}
     got = findings(["virginia"], laterals, plane(), rules=area)["virginia-length"]
-    assert got.level == level
+    assert got.verdict == verdict
     assert f"{4 * length:.2f} ft of tubing; for the design's 2,000 ft2" in got.message
 
 
-def test_virginia_without_a_design_area_takes_the_bed(findings, plane, row):
+def test_virginia_without_the_minimum_absorption_area_is_not_proven(findings, plane, row):
+    # the bed's own area is not the soil absorption area that the rule speaks of
     laterals = rows(row, 2.0, count=4, length=249.0)
     got = findings(["virginia"], laterals, plane(), bed=box(0, 0, 50, 40))["virginia-length"]
-    assert got.level == "warning"
+    assert got.verdict == "not proven"
     assert got.message == (
-        "996.00 ft of tubing; for the bed's 2,000 ft2 needs at least 1000.00 ft, 4.00 ft more"
+        "996.00 ft of tubing: give the least area that the design calls for as [rules] "
+        "absorption_area, at which the rule takes it"
     )
 
 
-@pytest.mark.parametrize(("metres", "level"), [(304.7, "warning"), (304.8, "ok")])
-def test_virginia_in_metres(findings, plane, row, metres, level):
+@pytest.mark.parametrize(("metres", "verdict"), [(304.7, "fail"), (304.8, "pass")])
+def test_virginia_in_metres(findings, plane, row, metres, verdict):
     # 2,000 ft2 and 1,000 ft of tubing, in metres
     area = {"absorption_area": 2000.0 * 0.3048**2}
     laterals = rows(row, 0.6, count=4, length=metres / 4)
     got = findings(["virginia"], laterals, plane(), units="m", rules=area)["virginia-length"]
-    assert got.level == level
+    assert got.verdict == verdict
 
 
 @pytest.mark.parametrize(
-    ("inches", "level"), [(6.0, "ok"), (5.9, "warning"), (24.0, "ok"), (24.1, "warning")]
+    ("inches", "verdict"), [(6.0, "pass"), (5.9, "fail"), (24.0, "pass"), (24.1, "fail")]
 )
-def test_virginia_emitters(findings, plane, row, inches, level):
+def test_virginia_emitters(findings, plane, row, inches, verdict):
     got = findings(["virginia"], rows(row, 2.0), plane(), emitters={"spacing": inches / 12})
-    assert got["virginia-emitters"].level == level
+    assert got["virginia-emitters"].verdict == verdict
 
 
 def test_virginia_cover_has_no_greatest(findings, plane, row):
     got = findings(["virginia"], rows(row, 2.0), plane(), bed_table=section(5.0))
-    assert got["virginia-cover"].level == "ok"
+    assert got["virginia-cover"].verdict == "pass"
 
 
 # Others ----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("depth", "level"), [(2.0, "ok"), (1.99, "warning")])
-def test_mississippi_shoulder(findings, plane, row, depth, level):
+@pytest.mark.parametrize(("depth", "verdict"), [(2.0, "pass"), (1.99, "fail")])
+def test_mississippi_shoulder(findings, plane, row, depth, verdict):
     table = section(0.5, shoulder=depth, side_slope=3.0)
     got = findings(["mississippi"], rows(row, 2.0), plane(), bed_table=table)
-    assert got["mississippi-fill"].level == level
+    assert got["mississippi-fill"].verdict == verdict
     steeper = section(0.5, shoulder=depth, side_slope=2.9)
     got = findings(["mississippi"], rows(row, 2.0), plane(), bed_table=steeper)
-    assert got["mississippi-fill"].level == "warning"
+    assert got["mississippi-fill"].verdict == "fail"
 
 
-@pytest.mark.parametrize(
-    ("inches", "level"), [(4.0, "ok"), (3.9, "warning"), (6.0, "ok"), (6.1, "warning")]
-)
-def test_arkansas_cover(findings, plane, row, inches, level):
-    got = findings(["arkansas"], rows(row, 2.0), plane(), bed_table=section(inches / 12))
-    assert got["arkansas-cover"].level == level
-
-
-@pytest.mark.parametrize(("length", "level"), [(80.0, "ok"), (79.9, "warning")])
-def test_lake_county_twice_as_long_as_wide(findings, plane, row, length, level):
+@pytest.mark.parametrize(("length", "verdict"), [(80.0, "pass"), (79.9, "fail")])
+def test_lake_county_twice_as_long_as_wide(findings, plane, row, length, verdict):
     got = findings(["lake-county-il"], rows(row, 2.0), plane(), bed=box(0, 0, 40, length))
-    assert got["lake-county-shape"].level == level
+    assert got["lake-county-shape"].verdict == verdict
 
 
 def arcs(radii, slope):
@@ -256,42 +271,45 @@ def arcs(radii, slope):
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize("slope", [0.1, 0.005])  # the text names no slope for this
+@pytest.mark.parametrize(("radius", "verdict"), [(49.9, "fail"), (50.1, "pass")])
+def test_minnesota_never_under_fifty_feet(findings, cone, radius, verdict, slope):
+    got = findings(["minnesota"], arcs((radius + 2, radius), slope), cone(slope))
+    assert got["minnesota-swale-never"].verdict == verdict
+    assert got["minnesota-swale-never"].message.startswith("L02 bends round a swale of ")
+
+
 @pytest.mark.parametrize(
-    ("radius", "level", "words"),
+    ("radius", "slope", "ratio", "verdict"),
     [
-        (49.9, "warning", "under 50 ft is never allowed"),
-        (50.1, "warning", "where the absorption ratio is 5.0 or more it must be over 100 ft"),
-        (99.9, "warning", "where the absorption ratio is 5.0 or more it must be over 100 ft"),
-        (100.1, "ok", "ft radius, over 100 ft"),
+        (99.9, 0.0101, 5.0, "fail"),
+        (99.9, 0.0101, 4.99, "pass"),
+        (99.9, 0.0101, None, "not proven"),
+        (100.1, 0.0101, 5.0, "pass"),
+        (100.1, 0.0101, None, "pass"),
+        (99.9, 0.0099, 5.0, "pass"),
+        (99.9, 0.0099, None, "pass"),
     ],
 )
-def test_minnesota_swale(findings, cone, radius, level, words):
-    got = findings(["minnesota"], arcs((radius + 2, radius), 0.1), cone(0.1))["minnesota-swale"]
-    assert got.level == level
-    assert got.message.startswith("L02 bends round a swale of ")
-    assert got.message.endswith(words)
+def test_minnesota_a_hundred_feet_on_a_slope_with_a_high_ratio(
+    findings, cone, radius, slope, ratio, verdict
+):
+    laterals = arcs((radius + 2, radius), slope)
+    got = findings(["minnesota"], laterals, cone(slope), system={"absorption_ratio": ratio})
+    assert got["minnesota-swale"].verdict == verdict
 
 
-def test_minnesota_a_nose_is_no_swale_and_flat_ground_is_exempt(findings, cone):
-    nose = findings(["minnesota"], arcs((30, 32), -0.1), cone(-0.1))["minnesota-swale"]
-    assert nose.level == "ok"
-    flat = findings(["minnesota"], arcs((32, 30), 0.0099), cone(0.0099))["minnesota-swale"]
-    assert flat.level == "ok"
+def test_minnesota_a_nose_is_no_swale(findings, cone):
+    nose = findings(["minnesota"], arcs((30, 32), -0.1), cone(-0.1))
+    assert nose["minnesota-swale-never"].verdict == "pass"
+    assert nose["minnesota-swale"].message == (
+        "no swale under the 1 lowest laterals on slopes of 1% and more"
+    )
 
 
-def test_minnesota_short_laterals_are_not_checked(findings, plane, row):
+def test_minnesota_short_laterals_are_not_proven(findings, plane, row):
     got = findings(["minnesota"], [row(0.0, 49.0)], plane())["minnesota-swale"]
-    assert got.level == "not checked"
-
-
-@pytest.mark.parametrize(
-    ("units", "flow", "level"),
-    [("ft", 1.3, "ok"), ("ft", 1.31, "warning"), ("m", 4.92, "ok"), ("m", 4.93, "warning")],
-)
-def test_washington_emitter_rate(findings, plane, row, units, flow, level):
-    emitters = {"spacing": 0.6, "flow": flow}
-    got = findings(["washington"], rows(row, 2.0), plane(), units=units, emitters=emitters)
-    assert got["washington-emitter-rate"].level == level
+    assert got.verdict == "not proven"
 
 
 # All -------------------------------------------------------------------------------------------
@@ -299,11 +317,11 @@ def test_washington_emitter_rate(findings, plane, row, units, flow, level):
 
 def test_metric_messages_carry_both_units(findings, plane, row):
     got = findings(["alabama"], rows(row, 0.6), plane(), units="m")["alabama-spacing"]
-    assert got.level == "warning"  # 0.600 m is not 24 in
+    assert got.verdict == "fail"  # 0.600 m is not 24 in
     assert "laid out at 0.600 m" in got.message
     assert "24 in (0.610 m)" in got.message
     same = findings(["alabama"], rows(row, 0.61), plane(), units="m", layout={"spacing": 0.61})
-    assert same["alabama-spacing"].level == "ok"
+    assert same["alabama-spacing"].verdict == "pass"
 
 
 def test_two_survey_feet_are_two_feet(findings, plane, row):
@@ -312,9 +330,9 @@ def test_two_survey_feet_are_two_feet(findings, plane, row):
     got = findings(
         ["alabama", "virginia"], rows(row, 2.0), plane(), units="ftUS", emitters=emitters
     )
-    assert got["alabama-spacing"].level == "ok"
-    assert got["alabama-emitters"].level == "ok"
-    assert got["virginia-emitters"].level == "ok"
+    assert got["alabama-spacing"].verdict == "pass"
+    assert got["alabama-emitters"].verdict == "pass"
+    assert got["virginia-emitters"].verdict == "pass"
 
 
 def test_a_rule_switched_off_is_not_reported(findings, plane, row):
@@ -338,4 +356,4 @@ def test_every_set_copes_with_an_empty_layout(findings, plane):
     names = sorted({rule.set for rule in rule_book()})
     got = findings(names, [], plane())
     assert len(got) == len(rule_book())
-    assert got["virginia-length"].level == "warning"
+    assert got["virginia-length"].verdict == "not proven"

@@ -8,8 +8,9 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from dripfield.site.model import BedTable
-from dripfield.site.schema.bed_section import BedSection, Material
+from dripfield.site.schema.bed import BedTable
+from dripfield.site.schema.bed_section import BedSection
+from dripfield.site.schema.materials import Material
 from dripfield.site.schema.survey import SurveyTable
 
 SAMPLES = Path(__file__).parents[2] / "sample_sites"

@@ -11,7 +11,7 @@ import shapely
 from scipy.spatial import cKDTree
 
 import dripfield
-from dripfield.rules import check_rules
+from dripfield.rules import check_rules, facts_of
 from dripfield.survey.doubt.on_site import notes_on
 
 ROOT = Path(__file__).parents[2] / "sample_sites"
@@ -144,7 +144,7 @@ def test_the_meadow_is_a_plane(sites, grounds):
     terms = np.column_stack((np.ones(len(z)), across, down))
     fit, *_ = np.linalg.lstsq(terms, z, rcond=None)
     assert np.abs(z - terms @ fit).max() < 0.10
-    assert sites["meadow"].rules.method == "straight"
+    assert sites["meadow"].settings.method == "straight"
     ring = shapely.get_coordinates(sites["meadow"].bed.boundary)
     np.testing.assert_allclose(
         sorted(np.hypot(*np.diff(ring, axis=0).T)), (41, 41, 100, 100), atol=0.02
@@ -211,7 +211,7 @@ def test_every_method_lays_out_every_site(sites, designs, name, method):
     measured = designs[name, method].measured
     assert measured.coverage > 0.7
     # nothing leaves the bed, its clearances and setbacks (a chord may cut a corner by 0.01 ft)
-    room = site.bed.open_area(site.rules.edge_clearance).buffer(site.unit.from_feet(0.01))
+    room = site.bed.open_area(site.settings.edge_clearance).buffer(site.unit.from_feet(0.01))
     lines = [shapely.linestrings(lateral.xy) for lateral in layout.laterals]
     assert shapely.covers(room, lines).all()
     # nothing crosses
@@ -222,11 +222,11 @@ def test_every_method_lays_out_every_site(sites, designs, name, method):
 @pytest.mark.parametrize("name", NAMES)
 def test_each_site_by_its_own_method_is_worth_showing(sites, designs, name):
     site = sites[name]
-    design = designs[name, site.rules.method]
+    design = designs[name, site.settings.method]
     measured = design.measured
     assert measured.merit > 0.85  # regression: 0.95 and more when written
-    found = check_rules(site.file.rules.check, design)
+    found = check_rules(facts_of(site, design))
     assert bool(found) == bool(site.file.rules.check)
     for finding in found:
         assert finding.message
-        assert finding.citation.startswith("12 Va. Admin. Code 5-610-955")
+        assert finding.rule.citation.startswith("12 Va. Admin. Code 5-610-955")

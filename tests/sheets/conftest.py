@@ -17,16 +17,10 @@ from dripfield.ground.ground import Ground
 from dripfield.ground.laying import LayingSurface
 from dripfield.ground.triangles.tin import Surface
 from dripfield.layout.model import Lateral, Layout
-from dripfield.site.model import (
-    Bed,
-    BedTable,
-    LayoutRules,
-    LayoutTable,
-    Setback,
-    Site,
-    SiteFile,
-    SiteTable,
-)
+from dripfield.site.model import Bed, LayoutSettings, Setback, Site
+from dripfield.site.schema.bed import BedTable
+from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.site import SiteFile, SiteTable
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
 
@@ -54,7 +48,7 @@ def make_field(
     y = y + inner * random.uniform(-0.8, 0.8, x.shape)
     xyz = np.column_stack((x.ravel(), y.ravel(), height(x, y).ravel()))
     shift = np.array((*origin, 0.0))
-    rules = LayoutRules(
+    settings = LayoutSettings(
         spacing=spacing,
         spacing_measured="plan",
         edge_clearance=spacing / 2,
@@ -89,7 +83,7 @@ def make_field(
             layout=LayoutTable(spacing=spacing),
         ),
         unit=unit,
-        rules=rules,
+        settings=settings,
         bed=moved_bed(bed, origin),
     )
     survey = Survey(
@@ -104,14 +98,14 @@ def make_field(
     layout = Layout(
         method="balanced",
         laterals=laterals,
-        area=site.bed.open_area(rules.edge_clearance),
+        area=site.bed.open_area(settings.edge_clearance),
         panels={n: moved(a, origin) for n, a in (panels or {}).items()},
         seams=tuple(seam + shift[:2] for seam in seams),
         dropped_count=2,
         dropped_length=6.4,
     )
     ground = Ground(site, survey, survey, surface)
-    return design_of(site, ground, LayingSurface(surface), layout)
+    return design_of(ground, LayingSurface(surface), layout)
 
 
 def moved(area, origin):

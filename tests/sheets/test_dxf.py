@@ -24,11 +24,9 @@ NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$
 
 
 def draw(field, path: Path) -> Path:
-    relief = show_relief(field.site, field.surface)
-    placed = stakes(field.layout, field.site.rules)
-    write_staking(
-        path, field.site, field.layout, field.measured, placed, relief.levels, relief.gaps
-    )
+    relief = show_relief(field.ground, field.surface.surface)
+    placed = stakes(field.layout, field.site.settings)
+    write_staking(path, field, placed, relief.levels, relief.gaps)
     return path
 
 
@@ -70,7 +68,8 @@ def _hand_units(plane):
     """The DXF reference's table: 2 foot, 21 US survey foot, 6 metre."""
     codes = {Unit.FOOT: (2, 0), Unit.SURVEY_FOOT: (21, 0), Unit.METRE: (6, 1)}
     return [
-        (replace(plane, site=replace(plane.site, unit=unit)), *code) for unit, code in codes.items()
+        (replace(plane, ground=replace(plane.ground, site=replace(plane.site, unit=unit))), *code)
+        for unit, code in codes.items()
     ]
 
 
@@ -129,7 +128,7 @@ def test_gdal_finds_level_lines_at_their_elevations(cone, tmp_path):
 
 def test_ground_without_survey_is_outlined_and_named(plane, tmp_path):
     beyond = Bed(shapely.box(0.0, 0.0, 130.0, 20.0))
-    field = replace(plane, site=replace(plane.site, bed=beyond))
+    field = replace(plane, ground=replace(plane.ground, site=replace(plane.site, bed=beyond)))
     space = ezdxf.readfile(draw(field, tmp_path / "staking.dxf")).modelspace()
     gaps = space.query('LWPOLYLINE[layer=="V-TOPO-VOID"]')
     # hand-derived: the survey ends at 88 ft, the bed at 130
@@ -138,7 +137,7 @@ def test_ground_without_survey_is_outlined_and_named(plane, tmp_path):
 
 
 def test_stakes_are_points_with_attributes(awkward, drawing):
-    found = stakes(awkward.layout, awkward.site.rules)
+    found = stakes(awkward.layout, awkward.site.settings)
     space = drawing.modelspace()
     points = space.query('POINT[layer=="C-SSWR-STAK"]')
     inserts = space.query("INSERT").query('*[layer=="C-SSWR-STAK"]')
@@ -196,8 +195,8 @@ def test_same_bytes_whatever_the_hash_seed(tmp_path):
         "from dripfield.staking.stakes import stakes\n"
         "from dripfield.sheets.staking.staking_dxf import write_staking\n"
         "f = hand.plane()\n"
-        "write_staking(Path(sys.argv[1]), f.site, f.layout, f.measured,"
-        " stakes(f.layout, f.site.rules))\n"
+        "write_staking(Path(sys.argv[1]), f,"
+        " stakes(f.layout, f.site.settings))\n"
     )
     written = set()
     for seed in ("1", "4", "5"):  # ezdxf's order of classes differs between the first two

@@ -46,7 +46,7 @@ def test_a_section_of_ones_own(plane):
 
 
 def test_flat_ground_has_no_section(plane):
-    level = plane.surface.vertices.copy()
+    level = plane.surface.surface.vertices.copy()
     level[:, 2] = 100.0
     with pytest.raises(
         DripfieldError,

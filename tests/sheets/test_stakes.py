@@ -109,7 +109,7 @@ def test_millions_of_feet_lose_nothing():
 
 
 def test_stakes_of_a_field(awkward):
-    found = stakes(awkward.layout, awkward.site.rules, first=1001)
+    found = stakes(awkward.layout, awkward.site.settings, first=1001)
     assert [one.point for one in found] == list(range(1001, 1001 + len(found)))
     assert list(dict.fromkeys(one.lateral for one in found)) == [
         one.name for one in awkward.layout.laterals
@@ -122,15 +122,15 @@ def test_stakes_of_a_field(awkward):
         assert all(one.description.split(" ")[0] == lateral.name for one in own)
         stations = [one.station for one in own]
         assert stations == sorted(stations)
-        assert max(np.diff(stations)) <= awkward.site.rules.stake_interval * (1 + 1e-9)
+        assert max(np.diff(stations)) <= awkward.site.settings.stake_interval * (1 + 1e-9)
         places = np.array([(one.easting, one.northing) for one in own])
-        assert deviation(lateral.xy, places) <= awkward.site.rules.chord_tolerance
+        assert deviation(lateral.xy, places) <= awkward.site.settings.chord_tolerance
 
 
 def test_straight_runs_and_bends_are_told_apart(plane, cone):
-    inner = [one.kind for one in stakes(plane.layout, plane.site.rules)[1:-1]]
+    inner = [one.kind for one in stakes(plane.layout, plane.site.settings)[1:-1]]
     assert set(inner) - {"start", "end"} == {"run"}
-    inner = [one.kind for one in stakes(cone.layout, cone.site.rules)]
+    inner = [one.kind for one in stakes(cone.layout, cone.site.settings)]
     assert set(inner) == {"start", "bend", "end"}
 
 

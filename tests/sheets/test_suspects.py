@@ -25,7 +25,8 @@ def field(plane):
     xyz = survey.xyz.copy()
     for shot, error in OFF.items():
         xyz[shot, 2] += error
-    return replace(plane, site=replace(plane.site, survey=replace(survey, xyz=xyz)))
+    changed = replace(survey, xyz=xyz)
+    return replace(plane, ground=replace(plane.ground, read=changed, shots=changed))
 
 
 def made_up(*reasons: str) -> list[Suspect]:
@@ -35,7 +36,7 @@ def made_up(*reasons: str) -> list[Suspect]:
 
 
 def test_the_misread_shots_are_found(field):
-    relief = show_relief(field.site, field.surface)
+    relief = show_relief(field.ground, field.surface.surface)
     assert [one.shot for one in relief.suspects] == sorted(OFF)
     for one in relief.suspects:
         assert one.place == tuple(field.ground.read.xyz[one.shot, :2])
@@ -43,8 +44,8 @@ def test_the_misread_shots_are_found(field):
 
 
 def test_the_plan_marks_names_and_tells_of_them(field):
-    relief = show_relief(field.site, field.surface)
-    sheet = plan_figure(field.site, relief, field.layout, field.measured)
+    relief = show_relief(field.ground, field.surface.surface)
+    sheet = plan_figure(field, relief)
     axes = sheet.figure.axes[0]
     squares = np.array(
         [
@@ -67,8 +68,8 @@ def test_the_plan_marks_names_and_tells_of_them(field):
 
 
 def test_a_sound_survey_has_no_word_of_suspects(plane):
-    relief = show_relief(plane.site, plane.surface)
-    sheet = plan_figure(plane.site, relief, plane.layout, plane.measured)
+    relief = show_relief(plane.ground, plane.surface.surface)
+    sheet = plan_figure(plane, relief)
     assert not any("suspect" in text.get_text() for text in sheet.figure.axes[0].texts)
 
 
@@ -105,12 +106,10 @@ def test_words_group_shots_of_one_reason():
 
 
 def test_facts_begin_with_a_capital_and_end_with_a_stop(plane):
-    facts = missed_facts(
-        plane.site,
-        replace(plane.layout, notes=("laid by hand", "As is.")),
-        plane.measured,
-        suspects=made_up("a"),
-    )
+    ground = replace(plane.ground)
+    ground.__dict__["suspects"] = made_up("a")
+    noted = replace(plane.layout, notes=("laid by hand", "As is."))
+    facts = missed_facts(replace(plane, ground=ground, layout=noted))
     assert facts[-3:] == [
         "1 suspect shot, kept unless site.toml excludes it: P0 a.",
         "Laid by hand.",

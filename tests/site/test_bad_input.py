@@ -439,12 +439,12 @@ CASES: dict[str, tuple[Spoil, str]] = {
     "NaN": (
         replace("site.toml", "spacing = 2.0", "spacing = nan"),
         "site.toml, [layout] spacing: nan is not a length or a number to work with; "
-        "give a finite number",
+        "give a finite number, at most 1e9",
     ),
     "infinity": (
         replace("site.toml", "edge_clearance = 1.0", "max_length = +inf"),
         "site.toml, [layout] max_length: inf is not a length or a number to work with; "
-        "give a finite number",
+        "give a finite number, at most 1e9",
     ),
     "text for a number": (
         replace("site.toml", "spacing = 2.0", 'spacing = "2 ft"'),
@@ -464,7 +464,7 @@ CASES: dict[str, tuple[Spoil, str]] = {
     ),
     "number in a list of names": (
         replace("site.toml", '["rock.csv"]', '["rock.csv", 3]'),
-        "site.toml, [bed] keepouts 2: 3 was found; give text in quotes",
+        "site.toml, [bed] keepouts 2: 3 was found; give text in quotes or a table",
     ),
     "unknown method": (
         replace("site.toml", '"contour"', '"contuor"'),

@@ -66,7 +66,7 @@ def test_a_drawing_that_gdal_writes(folder: Path) -> None:
 def test_a_drawing_without_a_unit_is_read_and_said(folder: Path) -> None:
     draw(folder, CORNERS, unit=0)
     use(folder, "plan.dxf", 'boundary_layer = "BED"')
-    assert read_site(folder).survey.notes == (
+    assert read_site(folder).notes == (
         "plan.dxf: the drawing names no unit; read as ft (international)",
     )
 

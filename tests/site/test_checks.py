@@ -9,8 +9,11 @@ import pytest
 import shapely
 
 from dripfield.core.errors import InputError
-from dripfield.site.checks import bed_width, notes_on
+from dripfield.ground.ground import build_ground
+from dripfield.site.checks import bed_width
 from dripfield.site.reader import read_site
+from dripfield.survey.doubt.on_site import notes_on
+from dripfield.survey.read.site_survey import read_site_survey
 
 # A place in the area of EPSG:6559, NAD83(2011) / Oregon North (ft), false easting 2,500,000 m
 # (EPSG registry): 122.9 degrees west, 45.5 degrees north or so.
@@ -44,8 +47,14 @@ def write_site(
 
 def refusal(folder: Path) -> str:
     with pytest.raises(InputError) as caught:
-        read_site(folder)
+        build_ground(read_site(folder))
     return str(caught.value)
+
+
+def said(folder: Path) -> tuple[str, ...]:
+    """What is said of how the site and its survey go together."""
+    site = read_site(folder)
+    return notes_on(site, read_site_survey(site))
 
 
 @pytest.mark.parametrize("header", [True, False])
@@ -69,12 +78,12 @@ def test_without_a_reference_system_unnamed_columns_are_blamed(
 def test_everything_swapped_is_noticed_by_the_reference_system(tmp_path: Path) -> None:
     """Bed and survey agree, so nothing else can tell."""
     write_site(tmp_path, "EPSG:6559", swap=("bed.csv", "survey.csv"))
-    assert notes_on(read_site(tmp_path)) == (
+    assert said(tmp_path) == (
         "the survey lies outside the area where EPSG:6559 is used: "
         "check crs, or leave it out for local coordinates",
     )
     write_site(tmp_path, "EPSG:6559")
-    assert notes_on(read_site(tmp_path)) == ()
+    assert said(tmp_path) == ()
 
 
 @pytest.mark.parametrize("metres", [0.3048, 1200.0 / 3937.0])  # FR 85 62698; FR 24 5348
@@ -114,12 +123,12 @@ def test_a_bed_partly_beyond_its_survey_is_accepted(folder: Path) -> None:
     (folder / "site.toml").write_text(
         (folder / "site.toml").read_text().replace('["rock.csv"]', "[]")
     )
-    assert read_site(folder).bed.boundary.area == pytest.approx(12000.0)
+    assert build_ground(read_site(folder)).site.bed.boundary.area == pytest.approx(12000.0)
 
 
 def test_a_keepout_beside_the_bed_is_accepted(folder: Path) -> None:
     (folder / "rock.csv").write_text("northing,easting\n5090,2020\n5090,2030\n5095,2025\n")
-    assert len(read_site(folder).bed.keepouts) == 1
+    assert len(build_ground(read_site(folder)).site.bed.keepouts) == 1
 
 
 def test_width_of_a_bed_is_the_least_over_all_directions() -> None:

@@ -10,8 +10,8 @@ import shapely
 
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
-from dripfield.site.model import LayoutTable
-from dripfield.site.reader import input_files, inside, layout_rules, read_site
+from dripfield.site.reader import input_files, inside, layout_settings, read_site
+from dripfield.site.schema.layout import LayoutTable
 from dripfield.survey.read.site_survey import read_site_survey
 
 
@@ -130,22 +130,22 @@ shape = "ring"
     ],
 )
 def test_defaults_are_round_in_the_unit(unit: Unit, expected: tuple[float, ...]) -> None:
-    rules = layout_rules(LayoutTable(spacing=3.0), unit)
+    settings = layout_settings(LayoutTable(spacing=3.0), unit)
     assert expected == (
-        rules.edge_clearance,
-        rules.level_tolerance,
-        rules.min_length,
-        rules.bend_radius,
-        rules.smoothing,
-        rules.stake_interval,
-        rules.chord_tolerance,
+        settings.edge_clearance,
+        settings.level_tolerance,
+        settings.min_length,
+        settings.bend_radius,
+        settings.smoothing,
+        settings.stake_interval,
+        settings.chord_tolerance,
     )
 
 
 def test_a_zero_given_is_not_a_default() -> None:
     table = LayoutTable(spacing=3.0, edge_clearance=0.0, min_length=0.0, smoothing=0.0)
-    rules = layout_rules(table, Unit.FOOT)
-    assert (rules.edge_clearance, rules.min_length, rules.smoothing) == (0.0, 0.0, 0.0)
+    settings = layout_settings(table, Unit.FOOT)
+    assert (settings.edge_clearance, settings.min_length, settings.smoothing) == (0.0, 0.0, 0.0)
 
 
 def test_dates_may_stand_without_quotes(folder: Path) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dripfield.core.errors import InputError
-from dripfield.site.model import SiteFile
+from dripfield.site.schema.site import SiteFile
 from dripfield.site.settings import convert, read_settings
 
 GOOD: dict[str, Any] = {
@@ -148,7 +148,7 @@ def test_wrong_values(table: str, key: str, value: object, message: str) -> None
     assert str(caught.value) == message
 
 
-@pytest.mark.parametrize("key", [field.name for field in msgspec.structs.fields(SiteFile)])
+@pytest.mark.parametrize("key", [field.encode_name for field in msgspec.structs.fields(SiteFile)])
 def test_every_table_misspelt_leads_back_to_itself(key: str) -> None:
     content = {**GOOD, key + "x": {}}
     with pytest.raises(InputError) as caught:

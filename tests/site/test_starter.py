@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 
 import msgspec
@@ -11,12 +12,13 @@ import pytest
 from click.testing import CliRunner
 
 from dripfield.bed.design import design_bed
-from dripfield.bed.findings import findings
+from dripfield.bed.notes import design_notes
 from dripfield.cli import main
 from dripfield.core.errors import InputError
 from dripfield.ground.ground import build_ground
-from dripfield.site.model import SiteFile
-from dripfield.site.reader import layout_rules, read_site
+from dripfield.site.reader import layout_settings, read_site
+from dripfield.site.schema.layout import LayoutTable
+from dripfield.site.schema.site import SiteFile
 from dripfield.site.settings import convert, read_settings
 from dripfield.site.starter import write_starter
 from dripfield.survey.read.site_survey import read_site_survey
@@ -42,7 +44,9 @@ def test_it_can_be_read_and_its_bed_is_surveyed(starter: Path) -> None:
 
 def test_every_optional_line_may_be_taken_into_use(starter: Path) -> None:
     text = (starter / "site.toml").read_text()
-    (starter / "site.toml").write_text(OPTIONAL_LINE.sub("", text))
+    # a bore stands for a pipe: one of the two
+    used = re.sub(r"^(# )?bore = .*\n", "", OPTIONAL_LINE.sub("", text), flags=re.MULTILINE)
+    (starter / "site.toml").write_text(used)
     file = read_settings(starter / "site.toml")
     assert file.layout.panels == 1
     assert file.emitters is not None
@@ -54,11 +58,12 @@ def test_optional_lines_with_a_default_state_it(starter: Path) -> None:
     site = read_site(starter)
     text = (starter / "site.toml").read_text()
     (starter / "site.toml").write_text(OPTIONAL_LINE.sub("", text))
-    rules = layout_rules(read_settings(starter / "site.toml").layout, site.unit)
+    content = tomllib.loads((starter / "site.toml").read_text())
+    settings = layout_settings(msgspec.convert(content["layout"], LayoutTable), site.unit)
     examples = {"bearing", "panels", "contour_interval"}  # left out they mean "chosen"
     for field in msgspec.structs.fields(type(site.file.layout)):
         if field.name not in examples:
-            assert getattr(rules, field.name) == getattr(site.rules, field.name), field.name
+            assert getattr(settings, field.name) == getattr(site.settings, field.name), field.name
 
 
 def test_every_key_is_explained(starter: Path) -> None:
@@ -68,7 +73,6 @@ def test_every_key_is_explained(starter: Path) -> None:
     missing = [
         f"{table.name}: {name}"
         for table in known.fields
-        if table.name != "review"  # its keys are explained where plans are compared
         for name in keys_of(table.type)
         if not re.search(rf"^(# )?\[+[a-z.]*\b{name}\]|(^|^# |[{{,] ){name} = ", text, re.M)
     ]
@@ -102,9 +106,10 @@ def test_the_built_up_bed_it_explains_can_be_built(
     """Taken into use with the keys of one grade, and one of two keys that say the same."""
     others = {"smoothing", "rise", "strike", "dip", "elevation", "at", "max_slope"}
     left_out = others.difference(its_keys.split()) | {
-        "strip_to", "strip_to_surface", "limiting_surface"
+        "strip_to", "strip_to_surface", "limiting_surface", "reuse", "side_material"
     }  # fmt: skip
     head, section = (starter / "site.toml").read_text().split("# [bed.section]\n")
+    section = section[: section.index("# [rules]")]
     lines = OPTIONAL_LINE.sub("", section).splitlines()
     kept = [line for line in lines if line.partition(" = ")[0] not in left_out]
     text = "\n".join((head, "[bed.section]", *kept))
@@ -116,7 +121,7 @@ def test_the_built_up_bed_it_explains_can_be_built(
     design = design_bed(site, build_ground(site).surface)
     assert design.cover_depth == pytest.approx(0.75)
     assert design.sand_under_tubing().min() >= 1.0 - 1e-6
-    assert {finding.rule for finding in findings(design)} >= {"separation", "fine aggregate"}
+    assert {note.name for note in design_notes(design)} == {"separation", "sand depth"}
 
 
 def test_a_folder_with_something_in_it_is_refused(starter: Path) -> None:
@@ -132,7 +137,7 @@ def test_new_and_then_layout_as_it_says(tmp_path: Path) -> None:
     made = CliRunner().invoke(main, ["new", str(folder)])
     assert made.exit_code == 0
     assert made.stdout == (
-        f"{folder}: bed.csv, rock.csv, site.toml, survey.csv, well.csv\n"
+        f"{folder}: bed.csv, rock.csv, site.schema.json, site.toml, survey.csv, well.csv\n"
         f"Next: dripfield layout {folder} --out {folder}-layout\n"
     )
     laid = CliRunner().invoke(main, ["layout", str(folder), "--out", f"{folder}-layout"])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import builtins
 import json
 import zipfile
 from pathlib import Path
@@ -274,19 +273,3 @@ def test_wrong_zips_and_damaged_files(tmp_path, refusal):
         "export it again, or export the points as CSV"
     )
     assert refusal(tmp_path / "survey.gpkg") == f"survey.gpkg: {damaged}"
-
-
-def test_missing_extra_is_named(tmp_path, refusal, monkeypatch):
-    path = save(tmp_path, "survey.gpkg")
-    found = builtins.__import__
-
-    def without(name: str, *rest: Any) -> Any:
-        if name == "pyogrio":
-            raise ImportError(name)
-        return found(name, *rest)
-
-    monkeypatch.setattr(builtins, "__import__", without)
-    assert refusal(path) == (
-        "survey.gpkg: reading .gpkg files needs the extra 'vector'; run: pip install "
-        '"dripfield[vector]"'
-    )

@@ -22,7 +22,7 @@ from dripfield.layout.lines.laying import lay, panel_name
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import clip, with_rim
 from dripfield.layout.model import Layout
-from dripfield.site.model import LayoutRules
+from dripfield.site.model import LayoutSettings
 
 STRIPS = 14
 _ROUGH = 2.5  # of the spacing: node distance of the rough grids
@@ -43,7 +43,7 @@ class Balanced:
         Local coordinates.
     site_area : Polygon or MultiPolygon
         The same in site coordinates.
-    rules : LayoutRules
+    settings : LayoutSettings
         With ``panels`` given only that number is made.
     """
 
@@ -52,23 +52,23 @@ class Balanced:
         terrain: Terrain,
         area: BaseGeometry,
         site_area: BaseGeometry,
-        rules: LayoutRules,
+        settings: LayoutSettings,
     ) -> None:
-        spacing = rules.spacing
+        spacing = settings.spacing
         want = Tolerances(
             spacing,
-            rules.level_tolerance,
-            rules.spacing_tolerance,
+            settings.level_tolerance,
+            settings.spacing_tolerance,
             _WAVE_ALONG * spacing,
             _WAVE_ACROSS * spacing,
         )
-        self._rules, self._site_area = rules, site_area
+        self._settings, self._site_area = settings, site_area
         self._rim = with_rim(area, spacing)
-        self._gap = spacing * (1.0 - rules.spacing_tolerance)
-        along_slope = rules.spacing_measured == "slope"
-        narrowest = rules.min_length + self._gap
+        self._gap = spacing * (1.0 - settings.spacing_tolerance)
+        along_slope = settings.spacing_measured == "slope"
+        narrowest = settings.min_length + self._gap
         self._panels = Panels(terrain, area, Seams(area), want, along_slope, narrowest)
-        self._divider = Divider(self._panels, self._gap, rules.panel_gain)
+        self._divider = Divider(self._panels, self._gap, settings.panel_gain)
         self._made: list[tuple[Layout, Division]] = []
 
     @cached_property
@@ -79,11 +79,11 @@ class Balanced:
     @cached_property
     def divisions(self) -> list[Division]:
         """The best division for each number of panels allowed, the most promising first."""
-        rules = self._rules
-        most = rules.panels or rules.max_panels
+        settings = self._settings
+        most = settings.panels or settings.max_panels
         if most == 1:
             return [self.whole]
-        strips, step = max(STRIPS, most), _ROUGH * rules.spacing
+        strips, step = max(STRIPS, most), _ROUGH * settings.spacing
         found = self._divider.divisions(most, strips, step)
         for hard, leans in _LEANS:
             if max(self._worth(one) for one in found) >= hard:
@@ -94,7 +94,7 @@ class Balanced:
                     other if other.served > one.served + _SURER else one
                     for one, other in zip(found, leaning, strict=True)
                 ]
-        if rules.panels:
+        if settings.panels:
             return found[-1:]
         return sorted(found, key=self._worth, reverse=True)
 
@@ -124,11 +124,11 @@ class Balanced:
 
     def _worth(self, division: Division) -> float:
         """What a division is expected to serve, each panel weighed at what it must gain."""
-        return division.served - self._rules.panel_gain * len(division.parts)
+        return division.served - self._settings.panel_gain * len(division.parts)
 
     def _laid(self, division: Division) -> Layout:
         """Draw and lay one division."""
-        panels, rules, rim = self._panels, self._rules, self._rim
+        panels, settings, rim = self._panels, self._settings, self._rim
         frame = panels.terrain.frame
         seams = [panels.seams.line(cut) for cut in division.cuts[1:-1]]
         clear = shapely.union_all([shapely.linestrings(seam) for seam in seams])
@@ -141,8 +141,8 @@ class Balanced:
             if room.is_empty:
                 continue
             pieces.append(piece)
-            lines.append(panels.lines(part, room, rules.min_length, rules.bend_radius))
-        laid = lay(lines, panels.terrain, rules)
+            lines.append(panels.lines(part, room, settings.min_length, settings.bend_radius))
+        laid = lay(lines, panels.terrain, settings)
         layout = Layout(
             method="balanced",
             laterals=laid.laterals,

@@ -9,10 +9,11 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length, stations_along
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import evened, split
 from dripfield.layout.model import Lateral
-from dripfield.site.model import LayoutRules
+from dripfield.site.model import LayoutSettings
 
 VERTEX_STEP = 0.25  # of the spacing, between a lateral's vertices
 _LEVEL_STEP = 0.5  # of the spacing, between places at which the ground is looked up
@@ -28,11 +29,6 @@ class Laid:
     panels: tuple[int, ...]
     dropped_count: int
     dropped_length: float
-
-
-def length_of(line: Floats) -> float:
-    """Plan length of a polyline (k, 2)."""
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
 
 
 def set_elevation(z: Floats, tolerance: float) -> float:
@@ -61,12 +57,12 @@ def set_elevation(z: Floats, tolerance: float) -> float:
 
 def cut_to_length(line: Floats, longest: float, gap: float) -> list[Floats]:
     """Cut a line into equal parts no longer than allowed, ends a gap apart (0: no limit)."""
-    total = length_of(line)
+    total = line_length(line)
     if longest <= 0.0 or total <= longest:
         return [line]
     count = int(np.ceil((total + gap) / (longest + gap)))
     part = (total - (count - 1) * gap) / count
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
+    station = stations_along(line)
     pieces = []
     for i in range(count):
         start = i * (part + gap)
@@ -77,7 +73,9 @@ def cut_to_length(line: Floats, longest: float, gap: float) -> list[Floats]:
     return pieces
 
 
-def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: LayoutRules) -> Laid:
+def lay(
+    lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, settings: LayoutSettings
+) -> Laid:
     """Turn clipped lines into laterals.
 
     Parameters
@@ -85,7 +83,7 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
     lines_by_panel : sequence of sequences of (k, 2) float arrays
         Local coordinates, panels from left to right looking down the slope.
     terrain : Terrain
-    rules : LayoutRules
+    settings : LayoutSettings
 
     Returns
     -------
@@ -93,31 +91,33 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
         Laterals panel by panel, from the highest down, named ``L01`` …, with the panel's letter
         before it when there is more than one.
     """
-    gap = rules.spacing * (1.0 - rules.spacing_tolerance)
+    gap = settings.spacing * (1.0 - settings.spacing_tolerance)
     pieces: list[Floats] = []
     panel_of: list[int] = []
     for panel, lines in enumerate(lines_by_panel):
         for line in lines:
-            for piece in cut_to_length(opened(line, gap), rules.max_length, gap):
+            for piece in cut_to_length(opened(line, gap), settings.max_length, gap):
                 pieces.append(piece if piece[-1, 0] >= piece[0, 0] else piece[::-1])
                 panel_of.append(panel)
     pieces, owner = uncrossed(pieces, gap)
     panel_of = [panel_of[k] for k in owner]
-    lengths = [length_of(piece) for piece in pieces]
-    dropped = [length for length in lengths if _SLIVER * rules.spacing <= length < rules.min_length]
+    lengths = [line_length(piece) for piece in pieces]
+    dropped = [
+        length for length in lengths if _SLIVER * settings.spacing <= length < settings.min_length
+    ]
     long = [
         k
         for k, length in enumerate(lengths)
-        if length >= max(rules.min_length, _SLIVER * rules.spacing)
+        if length >= max(settings.min_length, _SLIVER * settings.spacing)
     ]
     pieces, panel_of = [pieces[k] for k in long], [panel_of[k] for k in long]
-    elevations = elevations_to_set(pieces, terrain, rules)
+    elevations = elevations_to_set(pieces, terrain, settings)
     order = sorted(
         range(len(pieces)),
         key=lambda k: (panel_of[k], -round(elevations[k], 6), float(pieces[k][:, 0].mean())),
     )
     held = sorted(set(panel_of))
-    drawn = thinned(pieces, _THIN * rules.spacing)
+    drawn = thinned(pieces, _THIN * settings.spacing)
     laterals: list[Lateral] = []
     for number, panel in enumerate(held):
         mine = [k for k in order if panel_of[k] == panel]
@@ -136,7 +136,7 @@ def lay(lines_by_panel: Sequence[Sequence[Floats]], terrain: Terrain, rules: Lay
 
 
 def elevations_to_set(
-    pieces: Sequence[Floats], terrain: Terrain, rules: LayoutRules
+    pieces: Sequence[Floats], terrain: Terrain, settings: LayoutSettings
 ) -> list[float]:
     """The elevation to set for each line, by the ground that it follows and as surveyed.
 
@@ -144,13 +144,13 @@ def elevations_to_set(
     """
     if not pieces:
         return []
-    places, count = evened(pieces, _LEVEL_STEP * rules.spacing)
+    places, count = evened(pieces, _LEVEL_STEP * settings.spacing)
     followed = split(terrain.elevation(places), count)
     surveyed = split(terrain.rough_elevation(places), count)
     return [
         float(
             np.clip(
-                set_elevation(np.concatenate((smooth, shot)), rules.level_tolerance),
+                set_elevation(np.concatenate((smooth, shot)), settings.level_tolerance),
                 shot.min(),
                 shot.max(),
             )
@@ -202,7 +202,7 @@ def opened(line: Floats, gap: float) -> Floats:
     """A line that runs into its own start, ended a gap before it; other lines as they are."""
     if len(line) < 4 or np.hypot(*(line[0] - line[-1])) > 1e-9 * gap:
         return line
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
+    station = stations_along(line)
     stop = station[-1] - gap
     if stop <= 0.0:
         return line[:2]

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats, Ints
+from dripfield.core.lines import leg_lengths
 from dripfield.layout.lines.terrain import Grid
 
 _RIM = 1e-6  # of the spacing
@@ -139,7 +140,7 @@ def evened(lines: Sequence[Floats], step: float) -> tuple[Floats, Ints]:
     last = np.cumsum(given) - 1
     first = last - given + 1
     run = np.zeros(len(points))
-    run[1:] = np.hypot(*np.diff(points, axis=0).T)
+    run[1:] = leg_lengths(points)
     run[first] = 0.0
     travelled = np.cumsum(run)
     lengths = travelled[last] - travelled[first]

@@ -12,10 +12,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length
 from dripfield.layout.balanced.start import FEW, best_start, starts
 from dripfield.layout.lines.fairing import eased, eased_within
 from dripfield.layout.lines.frame import points_inside
-from dripfield.layout.lines.laying import length_of
 from dripfield.layout.lines.terrain import Terrain
 from dripfield.layout.lines.tracing import Field, clipped_lengths, evened
 
@@ -51,9 +51,9 @@ def base_lines(field: Field, levels: Floats, radius: float, step: float) -> list
     bases = []
     for level in levels:
         found = field.lines([float(level)], step)
-        line = max(found, key=length_of, default=np.zeros((1, 2)))
+        line = max(found, key=line_length, default=np.zeros((1, 2)))
         line = eased([line], radius)[0] if len(line) > 1 else line
-        if length_of(line) < _SHORTEST * step:
+        if line_length(line) < _SHORTEST * step:
             continue
         bases.append(line if line[-1, 0] >= line[0, 0] else line[::-1])
     return bases

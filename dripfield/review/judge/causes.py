@@ -53,9 +53,11 @@ def _spacing(design: Design, plan: Plan, limits: Limits) -> list[str]:
         own, how = float(np.median(apart.min(axis=1))), "drawn"
     else:
         return []
-    if abs(own - site.rules.spacing) <= limits.spacing.limit + 1e-6:
+    if abs(own - site.settings.spacing) <= limits.spacing.limit + 1e-6:
         return []
-    return [f"spacing {own:.{places}f} on the plan against {site.rules.spacing:.{places}f} ({how})"]
+    return [
+        f"spacing {own:.{places}f} on the plan against {site.settings.spacing:.{places}f} ({how})"
+    ]
 
 
 def _shift(lines: Sequence[Line], limits: Limits, design: Design) -> list[str]:

@@ -8,18 +8,20 @@ from typing import NamedTuple
 
 import numpy as np
 
+from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
+from dripfield.core.words import first_few
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.measures.neighbours import REACH
 from dripfield.review.judge.answer import plan_verdict
 from dripfield.review.judge.causes import plan_causes
-from dripfield.review.judge.distances import gaps_between, line_length, mean_spacing, offsets
+from dripfield.review.judge.distances import gaps_between, mean_spacing, offsets
 from dripfield.review.judge.match import Match, match_runs
 from dripfield.review.judge.on_ground import runs_on_ground
 from dripfield.review.judge.setbacks import Lines, check_setbacks
-from dripfield.review.judge.totals import listed, not_checked, plan_totals
+from dripfield.review.judge.totals import not_checked, plan_totals
 from dripfield.review.model.limits import Band, Limits, LineVerdict
 from dripfield.review.model.plan import Plan, PlanRun
 from dripfield.review.model.result import Comparison, Difference, Line, Quantity, worst_verdict
@@ -52,7 +54,7 @@ def compare_plan(
         its differences; one without any that could be checked conforms only as far as it is there,
         and ``unchecked`` says so.
     """
-    match = match_runs(plan, design.layout.laterals, design.site.rules.spacing)
+    match = match_runs(plan, design.layout.laterals, design.site.settings.spacing)
     lines = _lines(design, plan, limits, match)
     drawn = [run for run in plan.runs if run.xy is not None]
     setbacks = check_setbacks(
@@ -171,7 +173,7 @@ def _paired(
     differ("elevation", run.elevation, lateral.elevation, limits.elevation)
     mean, most = None, None
     if run.xy is not None:
-        mean, most = offsets(run.xy, lateral.xy, _STEP * site.rules.spacing)
+        mean, most = offsets(run.xy, lateral.xy, _STEP * site.settings.spacing)
         differences.append(Difference("offset", None, None, most, limits.offset))
     # a drawn run that lies in its place is not blamed for a neighbour that does not
     if run.spacing is not None or (most is not None and most > limits.offset.same):
@@ -192,11 +194,11 @@ def _paired(
     if parts.laterals:
         change, verdict = "split", LineVerdict.DIFFERS
         reasons.append(
-            f"one run on the plan, laid out as {listed([lateral.name, *parts.laterals])}"
+            f"one run on the plan, laid out as {first_few([lateral.name, *parts.laterals])}"
         )
     if parts.runs:
         change, verdict = "joined", LineVerdict.DIFFERS
-        reasons.append(f"runs {listed([run.name, *parts.runs])} laid out as one lateral")
+        reasons.append(f"runs {first_few([run.name, *parts.runs])} laid out as one lateral")
     return Line(
         run,
         lateral,
@@ -258,7 +260,7 @@ def _spacings(
     planned = gaps_between([xy for i in numbers if (xy := plan.runs[i].xy) is not None])
     laid = gaps_between([one.xy for one in laterals])
     panel = np.array([one.panel for one in laterals])
-    neighbours = (laid <= REACH * design.site.rules.spacing) & (panel[:, None] == panel)
+    neighbours = (laid <= REACH * design.site.settings.spacing) & (panel[:, None] == panel)
     np.fill_diagonal(neighbours, False)
     for k, i in enumerate(numbers):
         if i not in result and neighbours[k].any():

@@ -9,12 +9,8 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length
 from dripfield.measures.laterals import LateralMeasure
-
-
-def line_length(xy: Floats) -> float:
-    """Length of a polyline (k, 2) in plan."""
-    return float(np.hypot(*np.diff(xy, axis=0).T).sum())
 
 
 def length_through(points: Floats, line: Floats) -> float:

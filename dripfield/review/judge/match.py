@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats
+from dripfield.core.lines import line_length
 from dripfield.layout.model import Lateral
-from dripfield.review.judge.distances import line_length, mean_gaps
+from dripfield.review.judge.distances import mean_gaps
 from dripfield.review.model.plan import Plan, name_key
 
 _REACH = 0.75  # a run farther from a lateral than so many spacings, on average, is not it

@@ -41,7 +41,7 @@ def runs_on_ground(plan: Plan, site: Site, ground: HeightField) -> list[RunOnGro
     lines = [run.xy for run in plan.runs if run.xy is not None]
     if len(lines) < len(plan.runs) or not lines:
         return [RunOnGround() for _ in plan.runs]
-    settings = site.rules
+    settings = site.settings
     apart = gaps_between(lines)
     np.fill_diagonal(apart, math.inf)
     own_spacing = _own_spacing(apart, settings.spacing)
@@ -79,7 +79,7 @@ def _side_by_side(apart: Floats, reach: float) -> list[int]:
 
 
 def _judged(one: LateralMeasure, setback_least: float, site: Site) -> RunOnGround:
-    settings = site.rules
+    settings = site.settings
     high, low = one.elevation_max, one.elevation_min
     margin = settings.spacing_tolerance * settings.spacing + SLACK
     gaps = [gap for gap in (one.spacing_min, one.spacing_max) if math.isfinite(gap)]

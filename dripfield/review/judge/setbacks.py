@@ -57,11 +57,11 @@ def requirements(site: Site) -> list[Requirement]:
     InputError
         A file of ``[[review.setbacks]]`` is missing or wrong.
     """
-    clearance = site.rules.edge_clearance
+    clearance = site.settings.edge_clearance
     own = "site file, [layout] edge_clearance"
     found = [Requirement("bed edge", "bed edge", site.bed.boundary.exterior, clearance, own)]
-    for name, keepout in zip(site.file.bed.keepouts, site.bed.keepouts, strict=True):
-        found.append(Requirement(name.removesuffix(".csv"), "keepout", keepout, clearance, own))
+    for one, keepout in zip(site.file.bed.named_keepouts, site.bed.keepouts, strict=True):
+        found.append(Requirement(one.shown, "keepout", keepout, clearance, own))
     for setback in site.bed.setbacks:
         found.append(
             Requirement(setback.name, "setback", setback.feature, setback.distance, setback.source)

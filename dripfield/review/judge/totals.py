@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import shapely
 
+from dripfield.core.words import first_few
 from dripfield.design.model import Design
 from dripfield.review.model.limits import Band, Limits, LineVerdict
 from dripfield.review.model.plan import Plan, name_key
@@ -53,7 +54,7 @@ def plan_totals(design: Design, plan: Plan, lines: Sequence[Line], limits: Limit
                 )
             )
     if plan.totals.spacing is not None:
-        own = design.site.rules.spacing
+        own = design.site.settings.spacing
         off = plan.totals.spacing - own
         result.append(
             Total(
@@ -127,9 +128,7 @@ def not_checked(
             line.name for line, figure in zip(paired, figures, strict=True) if figure is None
         ]
         if without:
-            where = (
-                "of every run" if len(without) == len(paired) else f"of {listed(without, most=8)}"
-            )
+            where = "of every run" if len(without) == len(paired) else f"of {first_few(without, 8)}"
             why = "draws no neighbour" if quantity == "spacing" and plan.is_drawn else "gives none"
             said.append(f"{quantity} {where}: the plan {why}")
     if plan.boundary is None and plan.picture is None:
@@ -154,11 +153,5 @@ def not_checked(
         and line.run.named
     ]
     if renamed:
-        said.append(f"names: plan and layout name runs differently ({listed(renamed, most=4)})")
+        said.append(f"names: plan and layout name runs differently ({first_few(renamed, 4)})")
     return said
-
-
-def listed(names: Sequence[str], most: int = 12) -> str:
-    """Names with commas between; those beyond ``most`` are only counted."""
-    more = f" and {len(names) - most} more" if len(names) > most else ""
-    return ", ".join(names[:most]) + more

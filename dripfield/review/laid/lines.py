@@ -9,11 +9,12 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
-from dripfield.review.judge.distances import length_through, line_length, mean_spacing
+from dripfield.review.judge.distances import length_through, mean_spacing
 from dripfield.review.laid.marks import Accuracy
 from dripfield.review.laid.proof import unproven
 from dripfield.review.laid.record_result import RecordLine
@@ -111,10 +112,10 @@ def _spacings(design: Design, laid: dict[str, Floats]) -> dict[str, LateralMeasu
     measures = measure_laterals(
         lines,
         design.surface,
-        spacing=design.site.rules.spacing,
-        level_tolerance=design.site.rules.level_tolerance,
-        spacing_tolerance=design.site.rules.spacing_tolerance,
-        spacing_measured=design.site.rules.spacing_measured,
+        spacing=design.site.settings.spacing,
+        level_tolerance=design.site.settings.level_tolerance,
+        spacing_tolerance=design.site.settings.spacing_tolerance,
+        spacing_measured=design.site.settings.spacing_measured,
     )
     return {one.name: one for one in measures}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from dripfield.review.judge.distances import line_length
+from dripfield.core.lines import line_length
 from dripfield.review.laid.record_result import RecordLine
 from dripfield.review.laid.ties import Tie
 from dripfield.review.model.limits import Limits

@@ -8,6 +8,8 @@ from enum import Enum
 
 from dripfield.core.errors import input_error
 from dripfield.site.model import Site
+from dripfield.site.schema.key import resolve, setting
+from dripfield.site.schema.review import ReviewTable
 
 
 class LineVerdict(Enum):
@@ -86,10 +88,8 @@ class Limits:
 def review_limits(site: Site) -> Limits:
     """The site's ``[review]`` limits with defaults filled in.
 
-    Half a foot is the accuracy that WAC 246-272A-0265(1) asks of a record drawing; a length is
-    allowed that much at either end. An elevation may differ by the site's level tolerance, spacing
-    by its spacing tolerance. What "conforms" is half of that, a quarter for lengths (common
-    practice, no source).
+    An elevation may differ by the site's level tolerance, spacing by its spacing tolerance; what
+    conforms is half of that. All others have their defaults beside their keys.
 
     Raises
     ------
@@ -97,11 +97,13 @@ def review_limits(site: Site) -> Limits:
         A limit is smaller than what already conforms.
     """
     table, unit = site.file.review, site.unit
-    half_foot = unit.default(0.5, 0.15)
+    usual = resolve(ReviewTable(), unit)
 
-    def band(quantity: str, same: float, limit: float) -> Band:
+    def band(quantity: str, most: float | None = None) -> Band:
         given_same = getattr(table, f"{quantity}_conforms")
         given_limit = getattr(table, f"{quantity}_limit")
+        limit: float = getattr(usual, f"{quantity}_limit") if most is None else most
+        same: float = getattr(usual, f"{quantity}_conforms") if most is None else most / 2.0
         limit = limit if given_limit is None else given_limit
         same = min(same, limit) if given_same is None else given_same
         if given_limit is None:
@@ -115,18 +117,17 @@ def review_limits(site: Site) -> Limits:
             )
         return Band(same, limit)
 
-    spacing = site.rules.spacing_tolerance * site.rules.spacing
-    level = site.rules.level_tolerance
+    settings = site.settings
     return Limits(
-        length=band("length", half_foot / 2.0, 2.0 * half_foot),
-        elevation=band("elevation", level / 2.0, level),
-        offset=band("offset", half_foot / 2.0, half_foot),
-        spacing=band("spacing", spacing / 2.0, spacing),
-        total=band("total", table.total_conforms, table.total_limit),
-        tie_accuracy=half_foot if table.tie_accuracy is None else table.tie_accuracy,
-        tie_error=unit.default(0.1, 0.03) if table.tie_error is None else table.tie_error,
+        length=band("length"),
+        elevation=band("elevation", settings.level_tolerance),
+        offset=band("offset"),
+        spacing=band("spacing", settings.spacing_tolerance * settings.spacing),
+        total=band("total"),
+        tie_accuracy=setting(table, "tie_accuracy", unit),
+        tie_error=setting(table, "tie_error", unit),
         laid_depth=table.laid_depth,
         shot_accuracy=table.shot_accuracy or 0.0,
         distance_accuracy=unit.default(0.05, 0.015),
-        shot_spacing=table.shot_spacing or unit.default(6.0, 2.0),
+        shot_spacing=setting(table, "shot_spacing", unit),
     )

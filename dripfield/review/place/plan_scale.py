@@ -11,6 +11,7 @@ import numpy as np
 
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.lengths import METRES, UNIT_WORDS
+from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
 from dripfield.design.model import Design
 from dripfield.review.model.plan import Plan, PlanOptions, units_option
@@ -96,7 +97,7 @@ def check_stated_units(plan: Plan, design: Design, options: PlanOptions) -> None
     _check_spacing(plan, site)
     if options.units is not None or not layout.laterals:
         return
-    drawn = [float(np.hypot(*np.diff(one.xy, axis=0).T).sum()) for one in layout.laterals]
+    drawn = [line_length(one.xy) for one in layout.laterals]
     heights = [one.elevation for one in layout.laterals]
     lengths = [run.length for run in plan.runs if run.length is not None]
     elevations = [run.elevation for run in plan.runs if run.elevation is not None]
@@ -121,9 +122,9 @@ def _check_spacing(plan: Plan, site: Site) -> None:
     middle = float(np.median(stated))
     for name in ("in", "mm", "cm"):
         ratio = site.unit.metres / METRES[name]  # such units in one of the site's
-        if abs(middle / (ratio * site.rules.spacing) - 1.0) <= 0.25:
+        if abs(middle / (ratio * site.settings.spacing) - 1.0) <= 0.25:
             raise input_error(
-                f"the plan's spacing is {middle:g} and the site's {site.rules.spacing:g} "
+                f"the plan's spacing is {middle:g} and the site's {site.settings.spacing:g} "
                 f"{site.unit.short}: the spacing is in {UNIT_WORDS[name]}",
                 f"name its unit, as in a column 'spacing ({name})', or convert it",
                 file=plan.source,

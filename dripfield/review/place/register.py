@@ -17,16 +17,15 @@ from dripfield.core.similarity import Similarity, fit_similarity, identity
 from dripfield.design.model import Design
 from dripfield.layout.model import Layout
 from dripfield.review.model.limits import Limits
-from dripfield.review.model.plan import Plan, PlanOptions, name_key
-from dripfield.review.place.outline_fit import OutlineFit, fit_outlines
+from dripfield.review.model.plan import Plan, PlanOptions
+from dripfield.review.place.outline_fit import fit_outlines
 from dripfield.review.place.plan_scale import name_scale, other_unit_error
+from dripfield.review.place.way_round import FAR_BETTER, WayRound, drawn
 from dripfield.site.model import Site
 
 _SAME_PLACE = 0.5  # outlines that share this much of their area stand in the same coordinates
 _SAME_SHAPE = 0.9  # outlines that share so much once shifted are the same way round
-_AS_GOOD = 1.25  # fits this much worse than the best are as good
 _STATED = 0.025  # a stated scale may be off by so much (log)
-_FAR_BETTER = 0.35  # a fit with this share of another's misfit is far better
 
 Pairs = Mapping[str, tuple[Floats, Floats]]
 """Common points: name to place on the plan and place on the site."""
@@ -131,6 +130,11 @@ class _Job:
         x0, y0, x1, y1 = self.site.bed.boundary.bounds
         return float(max(x1 - x0, y1 - y0))
 
+    @property
+    def way(self) -> WayRound:
+        """What tells which way round the plan lies."""
+        return WayRound(self.plan, self.site, self.layout, self.ground, self.limits, self.size)
+
     def by_points(self, pairs: Pairs) -> Placement:
         names = list(pairs)
         source = np.array([pairs[name][0] for name in names])
@@ -151,15 +155,15 @@ class _Job:
         flat = np.linalg.matrix_rank(source - source.mean(axis=0), tol=0.02 * np.ptp(source)) < 2
         unchecked: tuple[str, ...] = ()
         if flat:
-            mirrored = self._stray(plain) > 0.5 * self.site.rules.spacing and (
-                self._stray(mirror) < _FAR_BETTER * self._stray(plain)
+            mirrored = self.way.stray(plain) > 0.5 * self.site.settings.spacing and (
+                self.way.stray(mirror) < FAR_BETTER * self.way.stray(plain)
             )
             unchecked = (
                 "whether the plan is mirrored: its common points lie on one line, so the laterals "
                 "themselves decided",
             )
         else:
-            mirrored = off > tolerance and mirror_off < _FAR_BETTER * off
+            mirrored = off > tolerance and mirror_off < FAR_BETTER * off
         if mirrored:
             self._check_mirrored()
         scale, note = self._named((mirror if mirrored else plain).scale)
@@ -198,7 +202,7 @@ class _Job:
         assert plan is not None
         plain = fit_outlines(plan, bed)
         mirror = fit_outlines(plan, bed, mirrored=True)
-        fit, ambiguous = self._choose(plain, mirror)
+        fit, ambiguous = self.way.choose(plain, mirror)
         if fit.move.mirrored:
             self._check_mirrored()
         scale, note = self._named(fit.move.scale)
@@ -218,7 +222,7 @@ class _Job:
         return replace(placed, ambiguous=ambiguous)
 
     def as_it_stands(self) -> Placement:
-        bed = self.site.bed.boundary.buffer(self.site.rules.spacing)
+        bed = self.site.bed.boundary.buffer(self.site.settings.spacing)
         lines = shapely.union_all([shapely.linestrings(r.xy) for r in self.plan.runs])
 
         def inside(scale: float) -> float:
@@ -302,98 +306,6 @@ class _Job:
             )
         return fitted, f"scaled by {fitted:.5g}, which was accepted"
 
-    def _stray(self, move: Similarity) -> float:
-        """Mean distance from the plan's runs to the nearest lateral, the runs being placed."""
-        laterals = shapely.union_all([shapely.linestrings(one.xy) for one in self.layout.laterals])
-        if laterals.is_empty:
-            return 0.0
-        shares = np.linspace(0.0, 1.0, 11)
-        lines = np.array(
-            [shapely.linestrings(move.apply(_drawn(run.xy))) for run in self.plan.runs]
-        )
-        points = shapely.line_interpolate_point(lines[:, None], shares[None, :], normalized=True)
-        return float(shapely.distance(points, laterals).mean())
-
-    def _choose(self, plain: list[OutlineFit], mirror: list[OutlineFit]) -> tuple[OutlineFit, str]:
-        """The way round that fits best, and why it is not settled where it is not.
-
-        Among several that fit as well, names and written elevations decide. Where they do not, the
-        way whose laterals lie nearest is shown and settles nothing. A mirror image is chosen only
-        when it fits far better.
-        """
-        small = 0.002 * self.size
-        best = plain[0].rms
-        if mirror[0].rms < _FAR_BETTER * best and best > small:
-            plain, best = mirror, mirror[0].rms
-        good = [fit for fit in plain if fit.rms <= max(_AS_GOOD * best, best + small)]
-        alike = [fit for fit in mirror if fit.rms <= best + small and fit not in good]
-        chosen = self._settled(good)
-        settled = chosen is not None
-        if chosen is None:
-            chosen = min(good, key=lambda fit: self._stray(fit.move))
-        stray = self._stray(chosen.move)
-        if stray > 0.25 * self.site.rules.spacing:
-            for fit in alike:
-                if self._stray(fit.move) < _FAR_BETTER * stray:
-                    chosen = fit
-        if len(good) == 1 or settled:
-            return chosen, ""
-        return chosen, (
-            f"which way round the plan lies is not known: its outline fits the bed in {len(good)} "
-            "ways, and neither names nor elevations tell them apart; two common points would "
-            "settle it"
-        )
-
-    def _settled(self, ways: list[OutlineFit]) -> OutlineFit | None:
-        """The one way that the runs' elevations or names bear out, or None."""
-        if len(ways) == 1:
-            return ways[0]
-        least = max(2.0 * self.limits.elevation.limit, 1e-9)
-        for test, gain in ((self._off_level, least), (self._off_name, self.site.rules.spacing)):
-            off = [test(fit.move) for fit in ways]
-            if any(one is None for one in off):
-                continue
-            known = np.array(off, dtype=np.float64)
-            order = np.argsort(known, kind="stable")
-            first, second = known[order[:2]]
-            if second - first > gain and first < 0.5 * second:
-                return ways[int(order[0])]
-        return None
-
-    def _off_level(self, move: Similarity) -> float | None:
-        """Median distance of written elevations from the ground, less what all have in common.
-
-        A datum of its own does not count, only how the ground falls along the plan.
-        """
-        runs = [run for run in self.plan.runs if run.elevation is not None and run.xy is not None]
-        if len(runs) < max(2.0, 0.5 * len(self.plan.runs)):
-            return None
-        middles = np.array([_middle_of(_drawn(run.xy)) for run in runs])
-        ground = self.ground.elevation(move.apply(middles))
-        written = np.array([run.elevation for run in runs], dtype=np.float64)
-        off = (written - ground)[np.isfinite(ground)]
-        if len(off) < 2:
-            return None
-        return float(np.median(np.abs(off - np.median(off))))
-
-    def _off_name(self, move: Similarity) -> float | None:
-        """Mean distance of named runs from the laterals of their names."""
-        lines = {name_key(one.name): one.xy for one in self.layout.laterals}
-        pairs = [
-            (_drawn(run.xy), lines[name_key(run.name)])
-            for run in self.plan.runs
-            if run.named and name_key(run.name) in lines
-        ]
-        if len(pairs) < max(2.0, 0.5 * len(self.plan.runs)):
-            return None
-        middles = move.apply(np.array([_middle_of(xy) for xy, _ in pairs]))
-        shift = middles[0]
-        gaps = [
-            shapely.linestrings(line - shift).distance(shapely.points(at - shift))
-            for at, (_, line) in zip(middles, pairs, strict=True)
-        ]
-        return float(np.mean(gaps))
-
     def _check_mirrored(self) -> None:
         if not self.options.allow_mirrored:
             raise _mirrored(self.plan)
@@ -407,20 +319,8 @@ def _mirrored(plan: Plan) -> InputError:
     )
 
 
-def _drawn(xy: Floats | None) -> Floats:
-    assert xy is not None, "a plan is placed only when every run is drawn"
-    return xy
-
-
 def _middle(polygon: Polygon) -> Floats:
     return np.array(polygon.centroid.coords[0])
-
-
-def _middle_of(xy: Floats) -> Floats:
-    """The point half way along a line (k, 2)."""
-    shift = xy[0]
-    middle = shapely.line_interpolate_point(shapely.linestrings(xy - shift), 0.5, normalized=True)
-    return np.asarray(shapely.get_coordinates(middle)[0] + shift)
 
 
 def _worst(move: Similarity, source: Floats, target: Floats) -> tuple[int, float]:
@@ -432,7 +332,7 @@ def _moved(plan: Plan, move: Similarity) -> Plan:
     boundary = plan.boundary
     return replace(
         plan,
-        runs=tuple(replace(run, xy=move.apply(_drawn(run.xy))) for run in plan.runs),
+        runs=tuple(replace(run, xy=move.apply(drawn(run.xy))) for run in plan.runs),
         boundary=None if boundary is None else shapely.transform(boundary, move.apply),
         points={name: move.apply(xy[None, :])[0] for name, xy in plan.points.items()},
     )

@@ -8,6 +8,7 @@ import numpy as np
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
+from dripfield.core.words import counted
 from dripfield.review.read.records import read_figure, read_records
 
 COLUMNS = ("name", "plan_x", "plan_y", "northing", "easting")
@@ -45,7 +46,7 @@ def read_common_points(path: Path) -> dict[str, tuple[Floats, Floats]]:
         points[name] = (np.array((x, y)), np.array((east, north)))
     if len(points) < 2:
         raise input_error(
-            f"{len(points)} common point" + ("" if len(points) == 1 else "s"),
+            counted(len(points), "common point"),
             "give two or more, far apart",
             file=path,
         )

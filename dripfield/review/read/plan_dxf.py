@@ -13,6 +13,7 @@ from shapely import LineString
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
+from dripfield.core.words import first_few
 from dripfield.review.model.plan import Plan, PlanOptions, check_names
 from dripfield.review.read.beside import LABEL_REACH, LabelUnits, labels_beside, written_runs
 from dripfield.review.read.drawing import Drawing, Piece, read_drawing
@@ -148,8 +149,7 @@ def _which_layer(layers: dict[str, list[Piece]], likely: list[str], path: Path) 
 
 def _listed(names: dict[str, list[Piece]] | list[str]) -> str:
     ordered = sorted(names, key=str.lower)
-    more = f" and {len(ordered) - 8} more" if len(ordered) > 8 else ""
-    return ", ".join(repr(name) for name in ordered[:8]) + more
+    return first_few([repr(name) for name in ordered], 8)
 
 
 def _heights(lines: list[Floats], pieces: list[Piece]) -> list[float | None]:

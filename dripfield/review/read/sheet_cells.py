@@ -58,17 +58,11 @@ def read_excel_cells(path: Path) -> list[Cells]:
     Raises
     ------
     InputError
-        Missing, not a workbook, far too long, or openpyxl (the ``excel`` extra) not installed.
+        Missing, not a workbook, or far too long.
     """
     check_plain_file(path, _MOST_BYTES)
-    try:
-        import openpyxl
-    except ImportError:
-        raise input_error(
-            "reading Excel needs the library openpyxl",
-            'run pip install "dripfield[excel]", or save the sheet as CSV',
-            file=path,
-        ) from None
+    import openpyxl
+
     try:
         book = openpyxl.load_workbook(path, data_only=True)
     except Exception:  # a damaged workbook fails in many ways: zip, XML, keys, types

@@ -191,7 +191,7 @@ def _near_in_height(shots: list[LaidShot], site: Site, layout: Layout) -> list[L
     if not np.isfinite(off).any():
         return shots
     middle = float(np.nanmedian(off))
-    reach = max(site.unit.default(1.0, 0.3), 5.0 * site.rules.level_tolerance)
+    reach = max(site.unit.default(1.0, 0.3), 5.0 * site.settings.level_tolerance)
     return [
         _not_adopted(shot, gap - middle, site)
         if shot.how == "nearest" and abs(gap - middle) > reach
@@ -246,7 +246,7 @@ def _check_unit(xy: Floats, survey: Survey, site: Site, layout: Layout) -> None:
 
 def _on_laterals(xy: Floats, site: Site, layout: Layout) -> int:
     """How many shots are near enough to a lateral to be on it."""
-    return int((_gaps(xy, layout) <= _REACH * site.rules.spacing).sum())
+    return int((_gaps(xy, layout) <= _REACH * site.settings.spacing).sum())
 
 
 def _gaps(xy: Floats, layout: Layout) -> Floats:
@@ -268,7 +268,7 @@ def _by_place(near: list[tuple[float, int]], layout: Layout, site: Site) -> tupl
     unit, places = site.unit.short, site.unit.places
     distance, number = near[0]
     name = layout.laterals[number].name
-    if distance > _REACH * site.rules.spacing:
+    if distance > _REACH * site.settings.spacing:
         return None, f"{distance:.{places}f} {unit} from the nearest lateral, {name}"
     if len(near) > 1 and distance > _CLEAR * near[1][0]:
         other = layout.laterals[near[1][1]].name

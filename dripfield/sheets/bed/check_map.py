@@ -9,16 +9,18 @@ from typing import Any
 import numpy as np
 
 from dripfield.bed.check import BedCheck
+from dripfield.bed.check_verdict import shown_over
 from dripfield.bed.materials import usual_volume, usual_volume_name
 from dripfield.core.arrays import Floats
 from dripfield.core.units import Unit
+from dripfield.core.verdict import Verdict
 from dripfield.layout.model import Layout
 from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.kit.blank import map_sheet
+from dripfield.sheets.kit.furniture import STRIP_HEIGHT, legend, patch, stroke
 from dripfield.sheets.kit.labels import Label, Placer
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.plan_map import Pen
-from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
@@ -28,16 +30,17 @@ from dripfield.sheets.kit.style import (
     WASH,
     save_figure,
     text_width,
-    write_text,
 )
 from dripfield.site.model import Site
 
 HIGH_HATCH = "////"
-_SIZE = 6.0
+_SIZE = 7.0
 _WORK = {"stripped": "stripped ground", "sand": "top of sand", "finished": "finished grade"}
 
 
-def write_check_map(path: Path, site: Site, check: BedCheck, layout: Layout | None) -> None:
+def write_check_map(
+    path: Path, site: Site, check: BedCheck, verdict: Verdict, layout: Layout | None
+) -> None:
     """Draw the map and write the verdict beside it.
 
     Parameters
@@ -45,10 +48,11 @@ def write_check_map(path: Path, site: Site, check: BedCheck, layout: Layout | No
     path : Path
     site : Site
     check : BedCheck
+    verdict : Verdict
     layout : Layout, optional
         Laterals that would not lie level are drawn.
     """
-    figure, axes, frame, paper, _ = map_sheet(site, check.area)
+    figure, axes, frame, paper, key_left = map_sheet(site, check.area)
     pen = Pen(axes, frame)
     pen.area(frame.shape(check.area), fc="none", ec=INK, lw=PENS["medium"], zorder=3)
     pen.area(frame.shape(site.bed.boundary), fc="none", ec=INK, lw=PENS["bold"], zorder=3)
@@ -62,14 +66,15 @@ def write_check_map(path: Path, site: Site, check: BedCheck, layout: Layout | No
         _draw_unlevel(pen, frame, check, layout)
     _draw_shots(pen, placer, frame, check, site.unit)
     _name_zones(pen, placer, frame, check)
-    _legend(axes, frame, site.unit)
+    _draw_wanted(pen, frame, verdict)
+    _legend(axes, frame, site.unit, key_left + 18.0)
     write_panel(
         axes,
         paper,
         site.name,
         f"Check of the {_WORK[check.level]} against the design, {check.shots.source.name}",
         (
-            ("Pass" if check.passed else "Fail", [verdict(check, site.unit).capitalize()]),
+            (verdict.word.capitalize(), reasons_in_words(verdict)),
             ("Shots", figures(check, site.unit)),
             ("Where to rake", zones_in_words(check, site.unit)),
             ("Laterals as raked", laterals_in_words(check, site)),
@@ -84,19 +89,14 @@ def hundredths(difference: float, unit: Unit) -> str:
     return f"{round(difference * step):+d}".replace("+0", "0")
 
 
-def verdict(check: BedCheck, unit: Unit) -> str:
-    """Why it passes or fails, in one sentence."""
-    count, out = int(check.inside.sum()), int((check.inside & ~check.ok).sum())
-    tolerance = f"{check.tolerance:g} {unit.short}"
-    worst = check.difference[check.worst]
-    if not out:
-        return f"all {count} shots lie within {tolerance} of the design."
-    side = "high" if worst > 0 else "low"
-    wanted = "" if check.share_wanted == 1.0 else f", {check.share_wanted:.0%} must"
-    return (
-        f"{count - out} of {count} shots lie within {tolerance} of the design{wanted}; the worst, "
-        f"{check.shots.names[check.worst]}, is {abs(worst):.{unit.places}f} {unit.short} {side}."
-    )
+def reasons_in_words(verdict: Verdict) -> list[Line]:
+    """The reasons as sentences, and how many more places want a shot."""
+    lines: list[Line] = [f"{text[:1].upper()}{text[1:]}" for text in verdict.reasons]
+    lines = [text if str(text).endswith("?") else f"{text}." for text in lines]
+    if verdict.measure_more:
+        many = len(verdict.measure_more)
+        lines.append(f"Shoot {many} more place{'s' if many > 1 else ''}, drawn as crosses.")
+    return lines
 
 
 def figures(check: BedCheck, unit: Unit) -> list[Line]:
@@ -105,17 +105,32 @@ def figures(check: BedCheck, unit: Unit) -> list[Line]:
     outside = len(check.inside) - int(check.inside.sum())
     lines: list[Line] = [
         ("shots in the bed", f"{int(check.inside.sum())}"),
+        ("places, each shot once", f"{len(check.places.xyz)}"),
         ("within tolerance", f"{np.floor(1000.0 * check.share_within) / 10.0:.1f} %"),
-        ("worst", f"{check.difference[check.worst]:+.{places}f} {short}"),
+        *_worst(check, unit),
         ("root mean square", f"{check.rms:.{places + 1}f} {short}"),
         ("mean, high is +", f"{check.mean:+.{places + 1}f} {short}"),
         ("bed between shots", f"{100.0 * check.covered:.0f} %"),
+        (
+            f"within {check.enough.reach:g} {short} of a shot",
+            f"{np.floor(100.0 * check.cover.within_reach):.0f} %",
+        ),
+        ("widest gap, from a shot", f"{check.cover.widest_gap:.1f} {short}"),
+        ("area a shot", f"{check.cover.area_a_shot:.0f} {short}2"),
     ]
     if outside:
         lines.append(("shots outside the bed, not judged", f"{outside}"))
-    if abs(check.mean) > 0.5 * check.tolerance:
+    if check.cause is None and abs(check.mean) > 0.5 * check.tolerance:
         lines.append("The mean is off: suspect the benchmark or the backsight before raking.")
     return lines
+
+
+def _worst(check: BedCheck, unit: Unit) -> list[Line]:
+    if not len(check.places.xyz):
+        return []
+    worst = float(check.place_difference[check.worst_place])
+    size = shown_over(abs(worst), check.tolerance, unit.places)
+    return [("worst", f"{'+' if worst >= 0 else '-'}{size} {unit.short}")]
 
 
 def zones_in_words(check: BedCheck, unit: Unit) -> list[Line]:
@@ -139,6 +154,14 @@ def zones_in_words(check: BedCheck, unit: Unit) -> list[Line]:
                 f"{y:.0f}, {x:.0f}",
             )
         )
+    chords = [zone for zone in check.zones if zone.chord]
+    if chords:
+        names = ", ".join(zone.name for zone in chords)
+        longest = max(zone.chord for zone in chords)
+        lines.append(
+            f"{names}: drawn by straight lines between shots up to {longest:.1f} {short} apart; "
+            "shoot there before raking."
+        )
     name = usual_volume_name(unit)
     cut, fill = usual_volume(check.volume.cut, unit), usual_volume(check.volume.fill, unit)
     lines.append(
@@ -155,7 +178,7 @@ def laterals_in_words(check: BedCheck, site: Site) -> list[Line]:
     wrong = [one for one in check.laterals if not one.level_ok]
     total = len(check.laterals)
     lines: list[Line] = [
-        f"{total - len(wrong)} of {total} would lie within {site.rules.level_tolerance:g} "
+        f"{total - len(wrong)} of {total} would lie within {site.settings.level_tolerance:g} "
         f"{unit.short} of level."
     ]
     for one in wrong:
@@ -211,6 +234,14 @@ def _beside(at: Floats, text: str, bold: bool) -> Iterator[tuple[Label, ...]]:
         yield (Label(text, float(at[0] + x), float(at[1] + y), 0.0, _SIZE, bold),)
 
 
+def _draw_wanted(pen: Pen, frame: MapFrame, verdict: Verdict) -> None:
+    """Crosses where more shots are wanted."""
+    places = np.array([(place.easting, place.northing) for place in verdict.measure_more])
+    if len(places):
+        at = frame.to_paper(places)
+        pen.line(at, ls="none", marker="+", ms=6.0, mew=1.0, mec=INK, zorder=4)
+
+
 def _name_zones(pen: Pen, placer: Placer, frame: MapFrame, check: BedCheck) -> None:
     for zone in check.zones:
         at = frame.to_paper(zone.worst_xy[None])[0]
@@ -221,27 +252,15 @@ def _name_zones(pen: Pen, placer: Placer, frame: MapFrame, check: BedCheck) -> N
         pen.words(placer.first(places), over=7.0)
 
 
-def _legend(axes: Any, frame: MapFrame, unit: Unit) -> None:
-    what = "millimetres" if unit.is_metric else "hundredths of a foot"
-    marks = (
-        (f"high, {what}", {"marker": "o", "ms": 3.0, "mfc": INK}),
-        (f"low, {what}", {"marker": "o", "ms": 3.0, "mfc": PAPER_WHITE}),
-        ("out of tolerance", {"marker": "s", "ms": 4.0, "mfc": PAPER_WHITE}),
+def _legend(axes: Any, frame: MapFrame, unit: Unit, left: float) -> None:
+    what = "in mm" if unit.is_metric else "in 0.01 ft"
+    look: dict[str, Any] = {"ls": "none", "mec": INK, "mew": 0.6}
+    entries = (
+        (f"high, {what}", stroke(marker="o", ms=3.0, mfc=INK, **look)),
+        (f"low, {what}", stroke(marker="o", ms=3.0, mfc=PAPER_WHITE, **look)),
+        ("out of tolerance", stroke(marker="s", ms=4.0, mfc=PAPER_WHITE, **look)),
+        ("shoot here too", stroke(marker="+", ms=5.0, **look)),
+        ("zone to rake off", patch(DIM, HIGH_HATCH)),
+        ("zone to fill", patch(DIM, face=WASH)),
     )
-    left = frame.left + 232.0
-    for number, (text, look) in enumerate(marks):
-        y = frame.low - 12.0 - number * 0.27 * STRIP_HEIGHT
-        axes.plot((left,), (y,), ls="none", mec=INK, mew=0.6, **look)
-        write_text(axes, left + 7.0, y - 2.3, text, 6.6)
-    from matplotlib.patches import Rectangle
-
-    patches: tuple[tuple[str, dict[str, Any]], ...] = (
-        ("zone to rake off", {"hatch": HIGH_HATCH, "fc": PAPER_WHITE}),
-        ("zone to fill", {"fc": WASH}),
-    )
-    for number, (text, look) in enumerate(patches):
-        y = frame.low - 12.0 - number * 0.27 * STRIP_HEIGHT
-        patch = Rectangle((left + 104.0, y - 3.0), width=14.0, height=6.0)
-        patch.set(edgecolor=DIM, linewidth=0.5, **look)
-        axes.add_patch(patch)
-        write_text(axes, left + 122.0, y - 2.3, text, 6.6)
+    legend(axes, entries, (left, frame.low - STRIP_HEIGHT, frame.left + frame.width, frame.low))

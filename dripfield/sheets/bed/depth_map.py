@@ -11,20 +11,22 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.bed.design import BedDesign
-from dripfield.bed.findings import Finding
 from dripfield.bed.materials import MaterialVolume, usual_volume, usual_volume_name
+from dripfield.bed.notes import DesignNote, note_lines
 from dripfield.bed.pieces import LEVEL, Pieces, split
 from dripfield.bed.section import Section
 from dripfield.ground.levels.interval import auto_interval, levels_between
 from dripfield.ground.levels.lines import level_lines
+from dripfield.rules import Finding, rule_lines
 from dripfield.sheets.bed.side_panel import Line, write_panel
 from dripfield.sheets.kit.blank import map_sheet
+from dripfield.sheets.kit.furniture import STRIP_HEIGHT, legend, stroke
 from dripfield.sheets.kit.labels import Label, Placer, along_line
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.plan_map import Pen
-from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT
-from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, WASH, save_figure, write_text
+from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, WASH, save_figure
 
+_NO_RULES = "None is named under [rules] check, so none is checked."
 _NOTHING = 1e-6  # depth that is no depth [site unit]
 CUT_HATCH = "////"
 NO_CHANGE = (0, (7, 2, 1.5, 2))  # dashes of the line between cut and fill
@@ -36,7 +38,8 @@ def write_depth_map(
     design: BedDesign,
     sections: Sequence[Section],
     rows: Sequence[MaterialVolume],
-    found: Sequence[Finding],
+    notes: Sequence[DesignNote],
+    findings: Sequence[Finding],
 ) -> None:
     """Draw the map with the take-off and the rules beside it.
 
@@ -47,10 +50,13 @@ def write_depth_map(
     sections : sequence of Section
         Where they were cut is shown.
     rows : sequence of MaterialVolume
-    found : sequence of Finding
+    notes : sequence of DesignNote
+        What the site asks of its bed.
+    findings : sequence of Finding
+        Of the rule sets that the site names.
     """
     unit = design.site.unit
-    figure, axes, frame, paper, _ = map_sheet(design.site, _shown(design, sections))
+    figure, axes, frame, paper, key_left = map_sheet(design.site, _shown(design, sections))
     pieces = split(design.pieces, "finished", "ground")
     depth = pieces.levels["finished"] - pieces.levels["ground"]
     depth = np.where(np.abs(depth) <= LEVEL, 0.0, depth)
@@ -67,7 +73,7 @@ def write_depth_map(
     for section in sections:
         _draw_cut_line(pen, placer, frame, section)
     every = f"every {interval:g} {unit.short}"
-    _legend(axes, frame, every, bool(cut.area), bool(fill.area))
+    _legend(axes, frame, every, bool(cut.area), bool(fill.area), key_left + 18.0)
     write_panel(
         axes,
         paper,
@@ -78,7 +84,8 @@ def write_depth_map(
                 f"Volumes [{usual_volume_name(unit)}] and area [{unit.short}2]",
                 _volumes(design, rows),
             ),
-            ("Rules", _rules(found)),
+            ("Asked of the bed (design notes, no rules)", note_lines(notes)),
+            ("Rules", rule_lines(findings) or [_NO_RULES]),
         ),
     )
     save_figure(figure, path)
@@ -147,25 +154,19 @@ def _draw_cut_line(pen: Pen, placer: Placer, frame: MapFrame, section: Section) 
         label.draw(pen.axes, over=6.0)
 
 
-def _legend(axes: Any, frame: MapFrame, every: str, cut: bool, fill: bool) -> None:
-    entries: list[tuple[str, dict[str, Any]]] = [
-        ("bed", {"lw": PENS["bold"]}),
-        ("shoulder's edge", {"lw": PENS["medium"], "ls": (0, (4, 2))}),
-        ("daylight line", {"lw": PENS["medium"]}),
+def _legend(axes: Any, frame: MapFrame, every: str, cut: bool, fill: bool, left: float) -> None:
+    entries = [
+        ("bed", stroke(lw=PENS["bold"])),
+        ("shoulder's edge", stroke(lw=PENS["medium"], ls=(0, (4, 2)))),
+        ("daylight line", stroke(lw=PENS["medium"])),
     ]
     if fill:
-        entries.append((f"equal fill, {every}", {"lw": PENS["thin"], "color": DIM}))
+        entries.append((f"equal fill, {every}", stroke(lw=PENS["thin"], color=DIM)))
     if cut:
-        dashed = {"lw": PENS["thin"], "color": DIM, "ls": "dashed"}
-        entries.append((f"equal cut, {every}", dashed))
+        entries.append((f"equal cut, {every}", stroke(lw=PENS["thin"], color=DIM, ls="dashed")))
     if cut and fill:
-        entries.append(("no change", {"lw": PENS["bold"], "ls": NO_CHANGE}))
-    left = frame.left + 236.0
-    for number, (text, look) in enumerate(entries):
-        x = left + (number // 3) * 100.0
-        y = frame.low - 12.0 - (number % 3) * 0.27 * STRIP_HEIGHT
-        axes.plot((x, x + 20.0), (y, y), **{"color": INK, **look})
-        write_text(axes, x + 24.0, y - 2.3, text, 6.6)
+        entries.append(("no change", stroke(lw=PENS["bold"], ls=NO_CHANGE)))
+    legend(axes, entries, (left, frame.low - STRIP_HEIGHT, frame.left + frame.width, frame.low))
 
 
 def _volumes(design: BedDesign, rows: Sequence[MaterialVolume]) -> list[Line]:
@@ -189,7 +190,3 @@ def _volumes(design: BedDesign, rows: Sequence[MaterialVolume]) -> list[Line]:
         if row.tonnes is not None:
             lines.append(f"{row.material} ({row.layer}): {row.tonnes:,.1f} t")
     return lines
-
-
-def _rules(found: Sequence[Finding]) -> list[Line]:
-    return [f"{'kept' if f.ok else 'NOT KEPT'}: {f.rule}: {f.text} ({f.citation})" for f in found]

@@ -8,43 +8,32 @@ from typing import Any
 
 from dripfield.bed.design import BedDesign
 from dripfield.bed.rake import GradeStakes
+from dripfield.core.cautions import caution, cautions
 from dripfield.core.units import Unit
-from dripfield.files.csv import number
+from dripfield.core.words import number
 from dripfield.sheets.bed.readings import Readings
 from dripfield.sheets.bed.side_panel import Line, write_panel
-from dripfield.sheets.bed.tables import rod_cells, stake_mark
+from dripfield.sheets.bed.tables import rake_table
 from dripfield.sheets.kit.blank import blank_sheet, map_sheet
+from dripfield.sheets.kit.furniture import caution_line
 from dripfield.sheets.kit.labels import Label, Placer
-from dripfield.sheets.kit.notes import CAUTIONS
+from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.plan_map import Pen
 from dripfield.sheets.kit.style import (
-    DIM,
     INK,
     MARGIN,
-    PALE,
     PAPER_WHITE,
     PENS,
     drawing_defaults,
-    text_width,
+    shorten,
     usual_papers,
     write_text,
 )
 from dripfield.staking.rod import Setup
 
 _SIZE = 8.0
-_ROW = 13.0
-_HEAD = 64.0
-_COLUMNS = (  # heading, width [pt]
-    ("stake", 44.0),
-    ("northing", 72.0),
-    ("easting", 72.0),
-    ("set-up", 40.0),
-    ("rod: top of sand", 78.0),
-    ("from ground", 62.0),
-    ("set-up", 40.0),
-    ("rod: finished", 66.0),
-    ("from ground", 62.0),
-)
+_LOOK = Look(size=8.0, leading=1.62)
+_HEAD = 34.0  # title and words over the table [pt]
 
 
 def write_rake_sheet(
@@ -64,23 +53,28 @@ def rake_figures(
 ) -> Iterator[Any]:
     """The map, then the pages of the table."""
     yield _map(design, stakes, readings)
-    paper = usual_papers(design.site.unit)[0].turned()
-    rows = list(_rows(stakes, readings, design.site.unit))
-    a_page = int((paper.height - 2.0 * MARGIN - _HEAD - 30.0) / _ROW)
-    count = -(-len(rows) // a_page)
-    for page in range(count):
+    unit = design.site.unit
+    paper = usual_papers(unit)[0].turned()
+    width = paper.width - 2.0 * MARGIN
+    setting = PaperTable(rake_table(stakes, readings, unit), _LOOK, width)
+    room = (width, paper.height - 2.0 * MARGIN - _HEAD - 28.0)
+    pages = [setting.blocks(0, room)]
+    while pages[-1][-1].stop < len(stakes.names):
+        pages.append(setting.blocks(pages[-1][-1].stop, room))
+    for number_, blocks in enumerate(pages, 1):
         figure, axes = blank_sheet(paper)
         top = paper.height - MARGIN
-        title = f"{design.site.name}: rake sheet {page + 1} of {count}"
+        title = f"{design.site.name}: rake sheet {number_} of {len(pages)}"
+        title = shorten(title, width, 13.0, bold=True)
         write_text(axes, MARGIN, top - 13.0, title, 13.0, bold=True)
-        unit = design.site.unit
         words = (
             f"Rod's foot on the level named; F fill, C cut from existing ground; {unit.label}; "
             f"grid {stakes.spacing:g} {unit.short}"
         )
         write_text(axes, MARGIN, top - 26.0, words, _SIZE)
-        _table(axes, top - _HEAD, rows[page * a_page : (page + 1) * a_page])
-        write_text(axes, MARGIN, MARGIN, CAUTIONS[0], 6.0, color=DIM)
+        setting.draw(axes, blocks, MARGIN, top - _HEAD)
+        foot = (MARGIN, MARGIN, MARGIN + width, top)
+        caution_line(axes, [caution("utilities")], foot, colour=INK)
         yield figure
 
 
@@ -117,14 +111,14 @@ def _map(design: BedDesign, stakes: GradeStakes, readings: Readings | None) -> A
         (
             ("", lines),
             ("Set-ups of the laser", _setups(readings.setups if readings else (), unit)),
-            ("Caution", CAUTIONS),
+            ("Caution", cautions("utilities", "overhead", "excavation", "wastewater", "soil")),
         ),
     )
     return figure
 
 
 def _tolerance(design: BedDesign) -> float:
-    return design.section.rake_tolerance or design.site.rules.level_tolerance
+    return design.section.rake_tolerance or design.site.settings.level_tolerance
 
 
 def _setups(setups: Sequence[Setup], unit: Unit) -> list[Line]:
@@ -139,37 +133,3 @@ def _setups(setups: Sequence[Setup], unit: Unit) -> list[Line]:
         "Where the backsight you read differs, add the difference to every reading of the set-up."
     )
     return lines
-
-
-def _rows(stakes: GradeStakes, readings: Readings | None, unit: Unit) -> Iterator[list[str]]:
-    places = unit.places
-    sand, finished = (stakes.above_ground(level) for level in ("sand", "finished"))
-    for i, name in enumerate(stakes.names):
-        rods = rod_cells(readings, i, places)
-        yield [
-            name,
-            number(float(stakes.xy[i, 1]), places),
-            number(float(stakes.xy[i, 0]), places),
-            *rods[:2],
-            stake_mark(float(sand[i]), places),
-            *rods[2:],
-            stake_mark(float(finished[i]), places),
-        ]
-
-
-def _table(axes: Any, top: float, rows: Sequence[Sequence[str]]) -> None:
-    right = MARGIN + sum(width for _, width in _COLUMNS)
-    x = MARGIN
-    for heading, width in _COLUMNS:
-        x += width
-        size = min(7.0, 7.0 * (width - 4.0) / text_width(heading, 7.0, bold=True))
-        write_text(axes, x - 3.0, top + 5.0, heading, size, bold=True, ha="right")
-    axes.plot((MARGIN, right), (top, top), color=INK, lw=PENS["medium"])
-    for number_, row in enumerate(rows, 1):
-        y = top - number_ * _ROW
-        axes.plot((MARGIN, right), (y, y), color=PALE, lw=PENS["hair"])
-        x = MARGIN
-        for column, ((_, width), cell) in enumerate(zip(_COLUMNS, row, strict=True)):
-            x += width
-            bold = column in (0, 4, 7)
-            write_text(axes, x - 3.0, y + 3.5, cell, _SIZE, bold=bold, ha="right")

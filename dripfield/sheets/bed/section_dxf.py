@@ -16,14 +16,25 @@ import numpy as np
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.sheets.bed.section_sheet import (
     Drawn,
     drawing_scale,
     height_range,
     levels_in_view,
 )
-from dripfield.sheets.bed.section_words import depths, faces, heading, named_parts, spread, widest
+from dripfield.sheets.bed.section_words import (
+    chain,
+    depths,
+    faces,
+    heading,
+    marked_heights,
+    named_parts,
+    spread,
+    widest,
+)
 from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
+from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS, TITLE, title_block
 from dripfield.sheets.kit.style import POINTS_PER_INCH, round_length, usual_papers
 
 if TYPE_CHECKING:
@@ -42,7 +53,7 @@ LAYERS = {
     "C-SECT-GRID": Layer("elevations and distances", width=13, colour=GREY),
     "C-ANNO-TEXT": Layer("names of layers, slopes"),
     "C-ANNO-DIMS": Layer("dimensions", width=18),
-    "C-ANNO-TTLB": Layer("title, scale, caution"),
+    TITLE: FURNITURE_LAYERS[TITLE],
 }
 _LEVEL_LAYERS = {
     "ground": "V-SECT-GRND",
@@ -81,7 +92,15 @@ def write_section_dxf(path: Path, design: BedDesign, sections: Sequence[Section]
         view = _View(space, design, section, drawn, levels, per_inch, top)
         view.draw()
         top = view.bottom - 6.0 * _TEXT * per_inch
-    _title(space, design, drawn, per_inch, top)
+    facts = (
+        f"{drawn.words(unit)}; elevations and lengths in {unit.label}",
+        "Dimensions show true lengths.",
+        *cautions("utilities", "excavation"),
+    )
+    text = _TEXT * per_inch
+    title_block(
+        document, (0.0, top - 12.0 * text), f"{design.site.name}: section of the bed", facts, text
+    )
     extents = bbox.extents(space, fast=True)
     space.reset_extents(extents.extmin, extents.extmax)
     middle = extents.center.vec2
@@ -116,21 +135,6 @@ def _dimension_style(
     style.dxf.dimtih = style.dxf.dimtoh = 0 if name == _STYLE else 1  # depths read upright
 
 
-def _title(space: Modelspace, design: BedDesign, drawn: Drawn, per_inch: float, top: float) -> None:
-    unit = design.site.unit
-    lines = (
-        f"{design.site.name}: section of the bed",
-        f"{drawn.words(unit)}; elevations and lengths in {unit.label}",
-        "Dimensions show true lengths. Have buried utilities located and marked before digging.",
-    )
-    for number, line in enumerate(lines):
-        height = _TEXT * per_inch * (1.5 if number == 0 else 1.0)
-        text = space.add_text(
-            drawing_text(line), height=height, dxfattribs={"layer": "C-ANNO-TTLB"}
-        )
-        text.set_placement((0.0, top - 2.0 * _TEXT * per_inch * number))
-
-
 class _View:
     """One section in model space."""
 
@@ -150,7 +154,7 @@ class _View:
         low, high = height_range(section, levels)
         self.datum = math.floor(low)
         self.high = float(high)
-        self.base = top - 12.0 * self.text - (self.high - self.datum) * self.stretch
+        self.base = top - 15.0 * self.text - (self.high - self.datum) * self.stretch
         self.bottom = self.base - 4.0 * self.text
 
     def y(self, z: float) -> float:
@@ -166,12 +170,12 @@ class _View:
         self._lengths()
         self._depths()
         self._names()
-        head = self.y(self.high) + 10.0 * self.text
+        head = self.y(self.high) + 13.0 * self.text
         self._write(heading(self.section), 0.0, head, "C-ANNO-TTLB", 1.2)
 
-    def _path(self, level: str) -> list[Floats]:
+    def _path(self, level: str, part: str = "all") -> list[Floats]:
         """A level's polylines, broken where it is not known."""
-        z = self.section.levels[level]
+        z = self.section.where(level, part)
         on = ~np.isnan(z)
         points = np.column_stack(
             (self.section.stations, self.base + (z - self.datum) * self.stretch)
@@ -188,7 +192,7 @@ class _View:
     def _hatches(self) -> None:
         patterns = ("DOTS", "ANSI31", "ANSI37", "ANSI32")
         for number, layer in enumerate(self.design.layers):
-            lower, upper = self._path(layer.lower), self._path(layer.upper)
+            lower, upper = (self._path(level, layer.where) for level in (layer.lower, layer.upper))
             for low, high in zip(lower, upper, strict=True):
                 ring = np.concatenate((low, high[::-1]))
                 hatch = self.space.add_hatch(dxfattribs={"layer": "C-SECT-PATT"})
@@ -214,11 +218,18 @@ class _View:
             self._write(f"{station:g}", x, y - 2.4 * self.text, "C-SECT-GRID", middle=True)
 
     def _lengths(self) -> None:
-        rows = (self.section.tubing, self.section.shoulder, self.section.graded)
-        for row, stretches in enumerate(rows):
-            y = self.y(self.high) + (2.0 + 2.5 * row) * self.text
-            for start, end in stretches:
-                self._dimension((start, end), (y, y), y)
+        """A chain of lengths from toe to toe, the whole over it, elevations at toe and shoulder."""
+        links = chain(self.section, self.design.site.unit.places)
+        if not links:
+            return
+        y = self.y(self.high) + 2.0 * self.text
+        for link in links:
+            self._dimension((link.start, link.end), (y, y), y)
+        y += 2.5 * self.text
+        self._dimension((links[0].start, links[-1].end), (y, y), y)
+        for station, z, _ in marked_heights(self.section):
+            words = f"{z:.{self.design.site.unit.places}f}"
+            self._write(words, station, y + self.text, "C-ANNO-DIMS", turned=True)
 
     def _depths(self) -> None:
         start, end = widest(self.section)
@@ -256,6 +267,8 @@ class _View:
             station = at
             if outside and part.upper in self.section.levels:
                 station = min(0.985 * self.section.length, self.section.end_of(part.upper))
+            if part.beyond and self.section.toe:
+                station = 0.5 * (self.section.toe[-1][1] + stop)
             known = part.lower in self.section.levels and part.lower in (*self.levels, "sand")
             if not known and part.lower == part.upper:
                 continue
@@ -286,6 +299,7 @@ class _View:
         *,
         right: bool = False,
         middle: bool = False,
+        turned: bool = False,
     ) -> None:
         from ezdxf.enums import TextEntityAlignment
 
@@ -295,4 +309,7 @@ class _View:
         entity = self.space.add_text(
             drawing_text(text), height=size * self.text, dxfattribs={"layer": layer}
         )
+        if turned:
+            entity.dxf.rotation = 90.0
+            x += 0.4 * self.text
         entity.set_placement((x, y), align=align)

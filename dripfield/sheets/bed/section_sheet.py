@@ -12,18 +12,22 @@ import numpy as np
 from dripfield.bed.design import BedDesign
 from dripfield.bed.section import Section
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.core.units import Unit
 from dripfield.sheets.bed.section_words import (
+    Link,
+    chain,
     depths,
     drawn_levels,
     faces,
     heading,
+    marked_heights,
     named_parts,
     spread,
     widest,
 )
 from dripfield.sheets.kit.blank import blank_sheet
-from dripfield.sheets.kit.notes import CAUTIONS
+from dripfield.sheets.kit.furniture import caution_line
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
@@ -31,26 +35,28 @@ from dripfield.sheets.kit.style import (
     PAPER_WHITE,
     PENS,
     WASH,
+    Paper,
     Scale,
     fitting_scale,
     round_length,
     save_figure,
     text_width,
     usual_papers,
-    wrap,
     write_text,
 )
 
 EXAGGERATIONS = (10.0, 5.0, 4.0, 2.0, 1.0)
 _AXIS = 44.0  # for elevations at the left [pt]
-_NAMES = 168.0  # for names at the right [pt]
-_DIMENSIONS = 46.0  # for lengths over the section [pt]
-_STATIONS = 24.0  # for distances under the section [pt]
+_NAMES = 192.0  # for names at the right [pt]
+_DIMENSIONS = 44.0  # for lengths over the section [pt]
+_STATIONS = 46.0  # for distances and elevations under the section [pt]
 _TITLE = 52.0
-_FOOT = 34.0
-_SMALL = 6.0
-_TEXT = 7.0
+_FOOT = 60.0
+_CAUTION = 8.0
+_SMALL = 8.0
+_TEXT = 8.0
 _SAND_HATCH = "...."
+_SIDE_HATCH = "oo"
 _COVER_FILLS = (("", WASH), ("////", PAPER_WHITE), ("xx", PAPER_WHITE))  # hatch, colour
 
 
@@ -123,15 +129,11 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
         In inches of paper; saved at any resolution it keeps its scale on a print of full size.
     """
     unit = design.site.unit
-    paper = usual_papers(unit)[0]
-    figure, axes = blank_sheet(paper)
-    block = (paper.height - 2.0 * MARGIN - _TITLE - _FOOT) / len(sections)
-    room = (
-        paper.width - 2.0 * MARGIN - _AXIS - _NAMES,
-        block - _DIMENSIONS - _STATIONS - 2.0 * _TEXT - 14.0,
-    )
     levels = levels_in_view(design, sections)
+    paper = usual_papers(unit)[0]
+    block, room = _room(paper, len(sections))
     drawn = drawing_scale(sections, levels, unit, room)
+    figure, axes = blank_sheet(paper)
     top = paper.height - MARGIN
     write_text(axes, MARGIN, top - 14.0, f"{design.site.name}: section of the bed", 14.0, bold=True)
     words = f"{drawn.words(unit)}; elevations and lengths in {unit.label}"
@@ -142,10 +144,16 @@ def draw_sections(design: BedDesign, sections: Sequence[Section]) -> Any:
     for number, section in enumerate(sections):
         low = top - _TITLE - (number + 1) * block
         _Panel(axes, design, section, drawn, levels, (MARGIN, low), block, room).draw()
-    width = paper.width - 2.0 * MARGIN
-    for line, text in enumerate(wrap(" ".join(CAUTIONS), width, _SMALL, 3)):
-        write_text(axes, MARGIN, MARGIN + 16.0 - 8.0 * line, text, _SMALL, color=DIM)
+    foot = (MARGIN, MARGIN, paper.width - MARGIN, MARGIN + _FOOT)
+    caution_line(axes, cautions("utilities", "excavation"), foot, _CAUTION, INK)
     return figure
+
+
+def _room(paper: Paper, count: int) -> tuple[float, tuple[float, float]]:
+    """Height of a section's block on a paper, and the width and height to draw in [pt]."""
+    block = (paper.height - 2.0 * MARGIN - _TITLE - _FOOT) / count
+    width = paper.width - 2.0 * MARGIN - _AXIS - _NAMES
+    return block, (width, block - _DIMENSIONS - _STATIONS - 2.0 * _TEXT - 14.0)
 
 
 def write_section_sheet(design: BedDesign, sections: Sequence[Section], *paths: Path) -> None:
@@ -186,11 +194,11 @@ class _Panel:
         """Place on the sheet of an elevation."""
         return self.low + self.drawn.scale.paper(z - self.low_z) * self.drawn.exaggeration
 
-    def path(self, level: str) -> tuple[Floats, Floats]:
+    def path(self, level: str, part: str = "all") -> tuple[Floats, Floats]:
         """A level on the sheet."""
         return (
             self.left + self.section.stations / self.drawn.scale.per_point,
-            np.array([self.y(z) for z in self.section.levels[level]]),
+            np.array([self.y(z) for z in self.section.where(level, part)]),
         )
 
     def draw(self) -> None:
@@ -206,10 +214,12 @@ class _Panel:
 
     def _layers(self) -> None:
         for number, layer in enumerate(self.design.layers):
-            x, low = self.path(layer.lower)
-            _, high = self.path(layer.upper)
+            x, low = self.path(layer.lower, layer.where)
+            _, high = self.path(layer.upper, layer.where)
             hatch, colour = _SAND_HATCH, PAPER_WHITE
-            if number:
+            if layer.where == "beyond":
+                hatch, colour = _SIDE_HATCH, PAPER_WHITE
+            elif number:
                 hatch, colour = _COVER_FILLS[(number - 1) % len(_COVER_FILLS)]
             self.axes.fill_between(
                 x,
@@ -264,42 +274,81 @@ class _Panel:
         write_text(self.axes, end + 4.0, base - 3.0, f"{name}'", _TEXT, bold=True)
 
     def _lengths(self) -> None:
-        """Lengths over the section: graded, within the shoulders, tubing."""
+        """A chain of lengths from toe to toe, the whole over it, elevations at toe and shoulder."""
+        links = chain(self.section, self.unit.places)
+        if not links:
+            return
         base = self.y(self.high_z) + 14.0
-        rows = (
-            (self.section.tubing, "tubing"),
-            (self.section.shoulder, "shoulder to shoulder"),
-            (self.section.graded, "graded, daylight to daylight"),
-        )
-        for row, (stretches, word) in enumerate(rows):
-            y = base + 11.0 * row
-            for start, end in stretches:
-                a, b = self.x(start), self.x(end)
-                self.axes.plot((a, b), (y, y), color=INK, lw=PENS["hair"], zorder=4)
-                for station, x in ((start, a), (end, b)):
-                    foot = self.y(self.section.at("finished", station))
-                    foot = self.y(self.section.at("ground", station)) if np.isnan(foot) else foot
-                    self.axes.plot((x, x), (foot, y + 2.0), color=DIM, lw=PENS["hair"], zorder=2)
-                    self.axes.plot(
-                        (x - 2.0, x + 2.0), (y - 2.0, y + 2.0), color=INK, lw=PENS["medium"]
-                    )
-                length = f"{end - start:.{self.unit.places}f}"
-                text = f"{word} {length}"
-                if text_width(text, _SMALL) > b - a - 6.0:
-                    text = length
-                self._write_over(0.5 * (a + b), y, text)
+        whole = base + 20.0
+        first, last = self.x(links[0].start), self.x(links[-1].end)
+        for y, ends in ((base, [*(link.start for link in links), links[-1].end]), (whole, None)):
+            places = [first, last] if ends is None else [self.x(station) for station in ends]
+            self.axes.plot((first, last), (y, y), color=INK, lw=PENS["hair"], zorder=4)
+            for x in places:
+                self.axes.plot((x - 2.0, x + 2.0), (y - 2.0, y + 2.0), color=INK, lw=PENS["medium"])
+        for link in links:
+            self._foot(link.start, base)
+        self._foot(links[-1].end, base)
+        self._chain_words(links, base)
+        total = round(sum(link.length for link in links), self.unit.places)
+        text = f"toe to toe {total:.{self.unit.places}f}"
+        self._write_over(0.5 * (first + last), whole, text)
+        self._heights()
+
+    def _foot(self, station: float, top: float) -> None:
+        """The line from the grade up to the dimensions."""
+        foot = self.y(self.section.at("finished", station))
+        foot = self.y(self.section.at("ground", station)) if np.isnan(foot) else foot
+        x = self.x(station)
+        self.axes.plot((x, x), (foot, top + 2.0), color=DIM, lw=PENS["hair"], zorder=2)
+
+    def _chain_words(self, links: Sequence[Link], y: float) -> None:
+        """Each link's word and length: in the line, or over it where that has no room."""
+        over: list[tuple[float, str]] = []
+        for link in links:
+            a, b = self.x(link.start), self.x(link.end)
+            length = f"{link.length:.{self.unit.places}f}"
+            fits = [
+                text
+                for text in (f"{link.what} {length}", length)
+                if text_width(text, _SMALL) <= b - a - 6.0
+            ]
+            if fits:
+                self._write_over(0.5 * (a + b), y, fits[0])
+            else:
+                over.append((0.5 * (a + b), length))
+        right = -np.inf
+        for x, text in over:
+            half = 0.5 * text_width(text, _SMALL) + 1.5
+            at = max(x, right + half)
+            right = at + half
+            write_text(self.axes, at, y + 5.0, text, _SMALL, ha="center", zorder=6)
+
+    def _heights(self) -> None:
+        """Elevations of the finished grade at shoulders and toes, in a row each under the axis."""
+        base = self.low - 6.0
+        rows = {"shoulder": base - 21.0, "toe": base - 31.0}
+        for word, y in rows.items():
+            write_text(self.axes, self.left - 4.0, y, word, _SMALL, ha="right")
+        for station, z, words in marked_heights(self.section):
+            x = self.x(station)
+            for word, y in rows.items():
+                if word in words:
+                    self.axes.plot((x, x), (base, base + 4.0), color=INK, lw=PENS["medium"])
+                    text = f"{z:.{self.unit.places}f}"
+                    write_text(self.axes, x, y, text, _SMALL, ha="center", zorder=6)
 
     def _write_over(self, x: float, y: float, text: str) -> None:
         """Text in the middle of a dimension line, on white."""
         half = 0.5 * text_width(text, _SMALL) + 1.5
         self.axes.fill(
             (x - half, x + half, x + half, x - half),
-            (y - 3.2, y - 3.2, y + 3.6, y + 3.6),
+            (y - 4.2, y - 4.2, y + 4.6, y + 4.6),
             color=PAPER_WHITE,
             lw=0,
             zorder=5,
         )
-        write_text(self.axes, x, y - 2.2, text, _SMALL, ha="center", zorder=6)
+        write_text(self.axes, x, y - 2.9, text, _SMALL, ha="center", zorder=6)
 
     def _depths(self) -> None:
         """Depths, each at a station of its own so that thin layers stay readable."""
@@ -314,7 +363,7 @@ class _Panel:
         widths = [text_width(text, _SMALL) + 9.0 for _, _, text in texts]
         most = 0.86 * self.drawn.scale.paper(end - start)
         if sum(widths) > most:  # the cover layers' depths stand with their names too
-            cover = {(layer.lower, layer.upper) for layer in self.design.layers[1:]}
+            cover = {(layer.lower, layer.upper) for layer in self.design.cover_layers}
             kept = [i for i, (low, up, _) in enumerate(texts) if (low, up) not in cover]
             texts, widths = [texts[i] for i in kept], [widths[i] for i in kept]
         room = most - sum(widths)
@@ -341,12 +390,12 @@ class _Panel:
             self.axes.plot((x, x), (high, y) if y > high else (low, y), color=INK, lw=PENS["hair"])
         self.axes.fill(
             (x + 3.0, x + 5.0 + width, x + 5.0 + width, x + 3.0),
-            (y - 3.2, y - 3.2, y + 3.4, y + 3.4),
+            (y - 4.2, y - 4.2, y + 4.4, y + 4.4),
             color=PAPER_WHITE,
             lw=0,
             zorder=2.5,  # under the levels, which stay whole
         )
-        write_text(self.axes, x + 4.0, y - 2.2, text, _SMALL, zorder=6)
+        write_text(self.axes, x + 4.0, y - 2.9, text, _SMALL, zorder=6)
 
     def _clear(self, x: float, width: float, y: float) -> float:
         """The height nearest to ``y`` where text of a width beside ``x`` crosses no level."""
@@ -359,7 +408,7 @@ class _Panel:
                 lows.append(self.y(float(z.min())))
                 highs.append(self.y(float(z.max())))
         for move in sorted(range(-60, 61), key=abs):
-            touched = (np.array(highs) > y + move - 3.8) & (np.array(lows) < y + move + 4.2)
+            touched = (np.array(highs) > y + move - 4.6) & (np.array(lows) < y + move + 5.0)
             if not touched.any():
                 return y + move
         return y
@@ -386,6 +435,8 @@ class _Panel:
                 at = min(self.section.length * 0.985, self.section.end_of(part.upper))
             if part.lower != part.upper:
                 at = station + 0.3 * (end - station)
+            if part.beyond and self.section.toe:
+                at = 0.5 * (self.section.shoulder[-1][1] + self.section.toe[-1][1])
             low, high = self.section.at(part.lower, at), self.section.at(part.upper, at)
             if np.isnan(low) or np.isnan(high):
                 continue
@@ -394,7 +445,9 @@ class _Panel:
             wanted.append((self.y(0.5 * (low + high)), self.x(at), part.text))
         wanted.sort(key=lambda name: -name[0])
         column = self.left + self.drawn.scale.paper(self.section.length) + 14.0
-        places = spread([name[0] for name in wanted], 9.0)
+        places = spread([name[0] for name in wanted], 10.0)
+        lift = max(0.0, self.low + 2.0 - min(places, default=self.low + 2.0))
+        places = [place + lift for place in places]
         for (y, x, text), place in zip(wanted, places, strict=True):
             self.axes.plot(
                 (x, column - 4.0, column - 1.0),

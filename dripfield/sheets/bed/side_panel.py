@@ -16,7 +16,7 @@ from dripfield.sheets.kit.style import (
     write_text,
 )
 
-_SIZE = 7.0
+_SIZE = 8.0
 
 Line = str | tuple[str, ...]
 
@@ -73,7 +73,7 @@ def _write_line(axes: Any, left: float, y: float, line: Line) -> float:
         room -= column * (len(rest) - 1) + text_width(rest[0], _SIZE) + 4.0
     write_text(axes, left, y, shorten(first, room, _SIZE), _SIZE)
     for number, cell in enumerate(reversed(rest)):
-        room = column if number < len(rest) - 1 else PANEL
+        room = column - 6.0 if number < len(rest) - 1 else PANEL
         size = _SIZE if text_width(cell, _SIZE) <= room else 0.85 * _SIZE
         write_text(axes, left + PANEL - number * column, y, cell, size, ha="right")
     return y

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from dripfield.core.cautions import cautions
 from dripfield.core.feet_inches import decimal
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, draw_check_bar
-from dripfield.sheets.kit.cautions import CAUTIONS
 from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.style import DIM, INK, PENS, Paper, wrap, write_text
 from dripfield.survey.doubt.blunders import Suspect
@@ -40,7 +40,7 @@ def cover_page(
         facts += missed_facts(work.design)
         _block(axes, left, y, column, "Layout", facts, low + _SIGN_HEIGHT + 30.0)
         right = left + column + 24.0
-        y = _block(axes, right, top, column, "Before digging", CAUTIONS)
+        y = _block(axes, right, top, column, "Before digging", cautions())
         _block(axes, right, y, column, "Sheets", _index(titles), low + _SIGN_HEIGHT)
         draw_check_bar(axes, left, low + _SIGN_HEIGHT + 8.0, work.design.site)
         _signatures(axes, left, low, width)

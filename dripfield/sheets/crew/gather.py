@@ -48,7 +48,9 @@ def gather(design: Design, settings: CrewSettings) -> CrewWork:
             file="site.toml",
             field="[layout]",
         )
-    placed = stakes(design.layout, design.site.rules, first=first_point_number(design.ground.read))
+    placed = stakes(
+        design.layout, design.site.settings, first=first_point_number(design.ground.read)
+    )
     setups: tuple[Setup, ...] = ()
     if settings.benchmark is not None:
         setups = plan_setups(
@@ -57,7 +59,7 @@ def gather(design: Design, settings: CrewSettings) -> CrewWork:
             settings.rod_length,
             name=settings.benchmark.name,
             backsight=settings.backsight,
-            margin=design.site.rules.level_tolerance,
+            margin=design.site.settings.level_tolerance,
             unit=design.site.unit,
         )
     rows = lateral_rows(design, placed, setups)

@@ -1,18 +1,17 @@
-"""The crew's lateral table, rod readings, flags and paint, as rows and as CSV."""
+"""The crew's laterals, rod readings, flags and paint: worked out as rows, told as tables."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
-from dripfield.core.feet_inches import decimal, feet_inches
+from dripfield.core.feet_inches import feet_inches
+from dripfield.core.table import Cell, Column, Table, figures, flag, text
 from dripfield.core.units import Unit
 from dripfield.design.model import Design
-from dripfield.files.csv import number, write_csv
 from dripfield.sheets.kit.marks import mark
 from dripfield.staking.flags import FlagPlan
 from dripfield.staking.rod import Setup, rod_reading
@@ -107,7 +106,7 @@ def lateral_rows(
     more or less may fall on a lateral (common practice, no source).
     """
     unit, emitters = design.site.unit, design.site.file.emitters
-    level_tolerance = design.site.rules.level_tolerance
+    level_tolerance = design.site.settings.level_tolerance
     laterals = design.layout.laterals
     first_leg: dict[str, list[Stake]] = {}
     for stake in stakes:
@@ -200,100 +199,82 @@ def _bearing(stakes: Sequence[Stake]) -> float:
     return float(np.degrees(np.arctan2(east, north)) % 360.0)
 
 
-def write_lateral_table(path: Path, rows: Sequence[LateralRow], unit: Unit) -> None:
-    """Write ``lateral_table.csv``; feet-inches columns for feet only, empty where not known."""
+def lateral_file(rows: Sequence[LateralRow], unit: Unit) -> Table:
+    """``lateral_table.csv``; feet-inches columns for feet only, nothing where not known."""
     inches = not unit.is_metric
-    columns = ["lateral", "panel", "length", "elevation", "drop", "bearing", "setup"]
-    columns += ["rod", "rod_low", "rod_high", "emitters", "flow", "level_ok", "spacing_ok", "mark"]
-    columns += ["staked", "unit"]
+    columns = [
+        *(text("lateral"), text("panel")),
+        *(figures(key, unit.places) for key in ("length", "elevation", "drop")),
+        *(figures("bearing", 1), figures("setup")),
+        *(figures(key, unit.places) for key in ("rod", "rod_low", "rod_high")),
+        *(figures("emitters"), figures("flow", 2), flag("level_ok"), flag("spacing_ok")),
+        *(text("mark"), text("staked"), text("unit")),
+    ]
     if inches:
-        columns += ["length_ft_in", "rod_ft_in", "rod_low_ft_in", "rod_high_ft_in"]
-    lines = []
+        columns += [_feet_inches(key) for key in ("length", "rod", "rod_low", "rod_high")]
+    lines: list[list[Cell]] = []
     for row in rows:
-        line = [
-            row.name,
-            row.panel,
-            *(decimal(value, unit) for value in (row.length, row.elevation, row.drop)),
-            number(row.bearing, 1),
-            "" if row.setup is None else str(row.setup),
-            *(decimal(value, unit) for value in (row.rod, row.rod_low, row.rod_high)),
-            "" if row.emitters is None else str(row.emitters),
-            "" if row.flow is None else number(row.flow, 2),
-            *(str(ok).lower() for ok in (row.level_ok, row.spacing_ok)),
-            row.mark,
-            "",
-            unit.value,
-        ]
-        if inches:
-            line += [
-                feet_inches(value) for value in (row.length, row.rod, row.rod_low, row.rod_high)
-            ]
+        line: list[Cell] = [row.name, row.panel, row.length, row.elevation, row.drop, row.bearing]
+        line += [row.setup, row.rod, row.rod_low, row.rod_high, row.emitters, row.flow]
+        line += [row.level_ok, row.spacing_ok, row.mark, None, unit.value]
+        line += [row.length, row.rod, row.rod_low, row.rod_high] if inches else []
         lines.append(line)
-    write_csv(path, columns, lines)
+    totals = frozenset({"length", "emitters", "flow"})
+    return Table(columns, lines, "Lateral table", totals=totals)
 
 
-def write_rod_readings(
-    path: Path, rows: Sequence[RodRow], setups: Sequence[Setup], unit: Unit
-) -> None:
-    """Write ``rod_readings.csv``: a row a lateral (``point`` empty), then a row each of its stakes.
+def rod_file(rows: Sequence[RodRow], setups: Sequence[Setup], unit: Unit) -> Table:
+    """``rod_readings.csv``: a row a lateral (without ``point``), then a row each of its stakes.
 
     ``backsight`` is planned unless the site or the command gave it; ``from_backsight`` is added to
     the backsight that is really read.
     """
     inches = not unit.is_metric
-    columns = ["lateral", "point", "elevation", "setup", "mark", "mark_elevation", "backsight"]
-    columns += ["height_of_instrument", "from_backsight", "rod", "rod_low", "rod_high"]
-    columns += ["rod_on_ground", "unit"]
+    places = unit.places
+    columns = [
+        *(text("lateral"), figures("point"), figures("elevation", places), figures("setup")),
+        *(text("mark"), figures("mark_elevation", places), figures("backsight", places)),
+        *(figures(key, places) for key in ("height_of_instrument", "from_backsight")),
+        *(figures(key, places) for key in ("rod", "rod_low", "rod_high", "rod_on_ground")),
+        text("unit"),
+    ]
     if inches:
-        columns += ["rod_ft_in", "rod_low_ft_in", "rod_high_ft_in"]
+        columns += [_feet_inches(key) for key in ("rod", "rod_low", "rod_high")]
     by_number = {setup.number: setup for setup in setups}
-    lines = []
+    lines: list[list[Cell]] = []
     for row in rows:
         setup = by_number[row.setup]
-        values = (setup.backsight, row.height, row.from_backsight)
         band = (row.rod, row.rod_low, row.rod_high)
-        line = [
-            row.lateral,
-            "" if row.point is None else str(row.point),
-            decimal(row.elevation, unit),
-            str(row.setup),
-            setup.mark,
-            decimal(setup.mark_elevation, unit),
-            *(decimal(value, unit) for value in (*values, *band, row.ground)),
-            unit.value,
-        ]
-        if inches:
-            line += [feet_inches(value) for value in band]
-        lines.append(line)
-    write_csv(path, columns, lines)
+        line: list[Cell] = [row.lateral, row.point, row.elevation, row.setup, setup.mark]
+        line += [setup.mark_elevation, setup.backsight, row.height, row.from_backsight]
+        line += [*band, row.ground, unit.value]
+        lines.append([*line, *band] if inches else line)
+    return Table(columns, lines, "Rod readings")
 
 
-def write_flags(path: Path, flags: FlagPlan, unit: Unit) -> None:
-    """Write ``flags.csv``: a row a flag or paint mark, rounded to the tape's accuracy.
+def flags_file(flags: FlagPlan, unit: Unit) -> Table:
+    """``flags.csv``: a row a flag or paint mark, rounded to the tape's accuracy.
 
     Stations and offsets are from the base line, whose ends each row names; ``side`` is left or
     right as seen from its start. A flag of a pull also has its distance along an edge line.
     """
-    columns = ["lateral", "lay", "mark", "from", "to", "station", "offset", "side"]
-    columns += ["edge", "distance", "why_paint", "unit"]
-    lines = []
-    for one in flags.laterals:
-        for spot in one.marks:
-            side = "" if spot.offset == 0.0 else "right" if spot.offset > 0.0 else "left"
-            lines.append(
-                [
-                    one.name,
-                    one.laying,
-                    spot.name,
-                    flags.base.start.name,
-                    flags.base.end.name,
-                    number(spot.station, 3),
-                    number(abs(spot.offset), 3),
-                    side,
-                    spot.edge or "",
-                    number(spot.distance, 3),
-                    one.why,
-                    unit.value,
-                ]
-            )
-    write_csv(path, columns, lines)
+    columns = (
+        *(text(key) for key in ("lateral", "lay", "mark", "from", "to")),
+        *(figures("station", 3), figures("offset", 3), text("side"), text("edge")),
+        *(figures("distance", 3), text("why_paint"), text("unit")),
+    )
+    lines = [
+        (
+            *(one.name, one.laying, spot.name, flags.base.start.name, flags.base.end.name),
+            *(spot.station, abs(spot.offset)),
+            "" if spot.offset == 0.0 else "right" if spot.offset > 0.0 else "left",
+            *(spot.edge, spot.distance, one.why, unit.value),
+        )
+        for one in flags.laterals
+        for spot in one.marks
+    ]
+    return Table(columns, lines, "Flags and paint")
+
+
+def _feet_inches(key: str) -> Column:
+    return figures(f"{key}_ft_in", 0, form=feet_inches)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from dripfield.core.words import plain
 from dripfield.sheets.crew.bed_pages import bed_pages
 from dripfield.sheets.crew.cover_page import cover_page
 from dripfield.sheets.crew.gather import CrewWork
@@ -18,7 +19,7 @@ from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import Page, draw_sheet
 from dripfield.sheets.crew.table_sheets import flag_pages, laser_pages, lateral_pages, staking_pages
 from dripfield.sheets.kit.relief import Relief
-from dripfield.sheets.kit.style import PAPERS, Paper, drawing_defaults, plain
+from dripfield.sheets.kit.style import PAPERS, Paper, drawing_defaults
 
 PageMaker = Callable[[CrewWork, Relief, Paper], list[Page]]
 

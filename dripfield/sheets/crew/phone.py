@@ -20,13 +20,14 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
 from dripfield.core.feet_inches import decimal, feet_inches
+from dripfield.core.lines import leg_lengths
 from dripfield.core.units import Unit
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.lateral_table import LateralRow
 from dripfield.sheets.crew.words import offset_words, setup_words, tape_words
-from dripfield.sheets.kit.cautions import CAUTIONS
-from dripfield.sheets.kit.style import plain
+from dripfield.sheets.kit.html_table import html_text
 from dripfield.staking.flags import LaidLateral
 
 _SPACE_AROUND = 2.0  # spacings left free round the bed
@@ -54,12 +55,12 @@ def phone_page(work: CrewWork) -> str:
     values = {
         "style_hash": _policy_hash(style),
         "script_hash": _policy_hash(script),
-        "title": _safe(work.design.site.name),
-        "site": _safe(work.design.site.name),
-        "unit": _safe(unit.label),
+        "title": html_text(work.design.site.name),
+        "site": html_text(work.design.site.name),
+        "unit": html_text(unit.label),
         "style": style,
         "script": script,
-        "mark_name": _safe(_mark_name(work)),
+        "mark_name": html_text(_mark_name(work)),
         "mark": "" if mark is None else _full(mark.elevation, unit),
         "backsight": "" if settings.backsight is None else decimal(settings.backsight, unit),
         "inputmode": "decimal" if unit.is_metric else "text",
@@ -73,16 +74,12 @@ def phone_page(work: CrewWork) -> str:
             _row(row, laid, unit)
             for row, laid in zip(work.laterals, work.flags.laterals, strict=True)
         ),
-        "tolerance": f"{decimal(work.design.site.rules.level_tolerance, unit)} {unit.short}",
-        "cautions": "".join(f"<li>{_safe(text)}</li>" for text in CAUTIONS),
+        "tolerance": f"{decimal(work.design.site.settings.level_tolerance, unit)} {unit.short}",
+        "cautions": "".join(f"<li>{html_text(text)}</li>" for text in cautions()),
         "data": _json(data),
     }
     template = (page / "phone.html").read_text(encoding="utf-8")
     return re.sub(r"@([a-z_]+)@", lambda match: values[match[1]], template)
-
-
-def _safe(text: str) -> str:
-    return escape(plain(text), quote=True)
 
 
 def _json(value: Any) -> str:
@@ -117,9 +114,9 @@ def _data(work: CrewWork) -> dict[str, Any]:
         "site": work.design.site.name,
         "metric": unit.is_metric,
         "places": unit.places,
-        "tolerance": work.design.site.rules.level_tolerance,
+        "tolerance": work.design.site.settings.level_tolerance,
         "rod": work.settings.rod_length,
-        "nameSize": _NAME_SIZE * work.design.site.rules.spacing,
+        "nameSize": _NAME_SIZE * work.design.site.settings.spacing,
         "markName": _mark_name(work),
         "laterals": [
             {
@@ -167,12 +164,12 @@ def _setups(work: CrewWork) -> str:
     """The planned set-ups as a list, when there is more than one."""
     if len(work.setups) < 2:
         return ""
-    items = "".join(f"<li>{_safe(words)}</li>" for words in setup_words(work))
+    items = "".join(f"<li>{html_text(words)}</li>" for words in setup_words(work))
     return f'<p class="small">Planned set-ups:</p><ul class="small">{items}</ul>'
 
 
 def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:
-    name = _safe(row.name)
+    name = html_text(row.name)
     drop = "" if math.isnan(row.drop) else decimal(row.drop, unit)
     rod = "" if math.isnan(row.rod) else decimal(row.rod, unit)
     inches = "" if unit.is_metric or not rod else feet_inches(row.rod)
@@ -191,7 +188,7 @@ def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:
 def _plan(work: CrewWork) -> tuple[str, float]:
     """The plan as SVG, north up, one user unit to a site unit; and its height over its width."""
     left, low, right, high = work.design.site.bed.boundary.bounds
-    spacing = work.design.site.rules.spacing
+    spacing = work.design.site.settings.spacing
     edge = _SPACE_AROUND * spacing
     corner = np.array((left - edge, high + edge))
     size = (right - left + 2 * edge, high - low + 2 * edge)
@@ -219,7 +216,7 @@ def _plan(work: CrewWork) -> tuple[str, float]:
         (x, y), angle = _middle(place(xy))
         names.append(
             f'<text class="name" x="{x:.3f}" y="{y:.3f}" font-size="{_NAME_SIZE * spacing:g}"'
-            f' transform="rotate({angle:.1f} {x:.3f} {y:.3f})">{_safe(lateral.name)}</text>'
+            f' transform="rotate({angle:.1f} {x:.3f} {y:.3f})">{html_text(lateral.name)}</text>'
         )
     radius = 0.12 * spacing
     stakes = place(np.array([(s.easting, s.northing) for s in work.stakes]))
@@ -240,7 +237,7 @@ def _plan(work: CrewWork) -> tuple[str, float]:
 
 def _middle(xy: Floats) -> tuple[Floats, float]:
     """The point half way along a line and the direction there, turned so that text reads."""
-    step = np.hypot(*np.diff(xy, axis=0).T)
+    step = leg_lengths(xy)
     along = np.concatenate(([0.0], np.cumsum(step)))
     half = 0.5 * along[-1]
     at = int(np.clip(np.searchsorted(along, half) - 1, 0, len(step) - 1))

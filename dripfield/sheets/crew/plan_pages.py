@@ -53,7 +53,7 @@ def plan_pages(work: CrewWork, relief: Relief, paper: Paper) -> list[Page]:
         work.design.site.unit,
         ground,
         work.design.layout.laterals,
-        work.design.site.rules.spacing,
+        work.design.site.settings.spacing,
         [(sheet, _map_room(sheet)) for sheet in (paper, paper.turned())],
         wanted=work.settings.scale,
     )

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from dripfield.core.errors import DripfieldError
-from dripfield.files.csv import number
+from dripfield.core.words import number
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.sheet import Page, Rectangle, body
@@ -32,7 +32,7 @@ def profile_pages(work: CrewWork, paper: Paper) -> list[Page]:
     site, laterals = work.design.site, work.design.measured.laterals
     _, _, width, height = body(paper)
     columns, rows = int(width // _CELL[0]), int((height - _NOTE_ROOM) // _CELL[1])
-    reach = _reach(laterals, site.rules.level_tolerance)
+    reach = _reach(laterals, site.settings.level_tolerance)
     pages = _slope_pages(work, paper)
     for first in range(0, len(laterals), columns * rows):
         shown = laterals[first : first + columns * rows]
@@ -89,7 +89,7 @@ def _drawer(
 
 
 def _note(site: Site) -> str:
-    short, tolerance = site.unit.short, site.rules.level_tolerance
+    short, tolerance = site.unit.short, site.settings.level_tolerance
     return (
         f"Solid: {ground_name(site)} along the lateral from its first stake, {short}, above or "
         "below the elevation that it is set to (dashed); heavy where it leaves the level "
@@ -121,7 +121,7 @@ def _draw_small(plot: Any, site: Site, lateral: LateralMeasure, reach: float) ->
     draw_level(plot, site, lateral, 0.0)
     plot.set_xlim(0.0, float(lateral.station[-1]))
     plot.set_ylim(-reach, reach)
-    tolerance = site.rules.level_tolerance
+    tolerance = site.settings.level_tolerance
     plot.set_yticks([-tolerance, 0.0, tolerance], [f"{-tolerance:g}", "0", f"+{tolerance:g}"])
     for label in (*plot.get_xticklabels(), *plot.get_yticklabels()):
         label.set_fontproperties(font(_TICK_TYPE))

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from dripfield.core.cautions import caution
 from dripfield.sheets.kit.blank import blank_sheet
 from dripfield.sheets.kit.style import (
     DIM,
@@ -25,10 +26,7 @@ Rectangle = tuple[float, float, float, float]
 
 _HEAD = 34.0  # [pt]
 _FOOT = 24.0  # [pt]
-_FOOT_NOTE = (
-    "Locate utilities before digging (811). Pink: survey marks, white: proposed excavation. Local"
-    " code and licensed practice govern."
-)
+_FOOT_NOTE = f"Before digging read the cautions on the cover. {caution('code')}"
 
 
 @dataclass(frozen=True)

@@ -2,140 +2,145 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Callable
 
 import numpy as np
 
 from dripfield.core.feet_inches import decimal, feet_inches
+from dripfield.core.table import TICK, Cell, Column, Table, figures, text
+from dripfield.core.words import counted
 from dripfield.sheets.crew.gather import CrewWork
-from dripfield.sheets.crew.grid_table import TICK, Column, GridTable, table_pages
 from dripfield.sheets.crew.sheet import Page
-from dripfield.sheets.crew.words import offset_words, setup_words, tape_words
-from dripfield.sheets.kit.notes import counted
+from dripfield.sheets.crew.table_pages import table_pages
+from dripfield.sheets.crew.words import offset_words, setup_words, tape_places, tape_words
 from dripfield.sheets.kit.style import Paper
 from dripfield.staking.flags import LaidLateral
+
+_SMALL = 7.5  # type of the long tables [pt]
+
+
+def _length(key: str, work: CrewWork, *, bold: bool = False) -> Column:
+    """A column of lengths in the site's unit, as a crew reads them."""
+    return figures(key, work.design.site.unit.places, unit=work.design.site.unit.short, bold=bold)
+
+
+def _inches(key: str, *, bold: bool = False) -> Column:
+    """The same in feet, inches and eighths."""
+    return figures(f"{key}_ft_in", 0, key, "ft-in", form=feet_inches, bold=bold)
 
 
 def lateral_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """The lateral table with boxes to tick."""
-    unit, short = work.design.site.unit, work.design.site.unit.short
+    unit = work.design.site.unit
     inches = not unit.is_metric
     emitters = work.design.site.file.emitters is not None
-    columns = [Column("staked", align="center"), Column("lateral", align="left", bold=True)]
-    columns += (
-        [Column("length", short), Column("length", "ft-in")]
-        if inches
-        else [Column("length", short)]
-    )
-    columns += [Column("elevation", short), Column("drop", short)]
+    columns = [text("staked", align="center"), text("lateral", bold=True), _length("length", work)]
+    columns += [_inches("length")] if inches else []
+    columns += [_length("elevation", work), _length("drop", work)]
     if work.setups:
-        columns += [Column("set-up"), Column("rod", short, bold=True)]
-        columns += [Column("rod", "ft-in", bold=True)] if inches else []
-    columns += [Column("first leg", "bearing")]
-    columns += [Column("emitters")] if emitters else []
-    columns += [Column("lay", align="left"), Column("misses", align="left")]
-    rows = []
+        columns += [figures("set-up"), _length("rod", work, bold=True)]
+        columns += [_inches("rod", bold=True)] if inches else []
+    columns += [figures("bearing", 1, "first leg", "bearing \N{DEGREE SIGN}")]
+    columns += [figures("emitters")] if emitters else []
+    columns += [text("lay"), text("misses")]
+    rows: list[list[Cell]] = []
     for row, laid in zip(work.laterals, work.flags.laterals, strict=True):
-        cells = [TICK, row.name, decimal(row.length, unit)]
-        cells += [feet_inches(row.length)] if inches else []
-        cells += [decimal(row.elevation, unit), decimal(row.drop, unit)]
+        cells: list[Cell] = [TICK, row.name, row.length]
+        cells += [row.length] if inches else []
+        cells += [row.elevation, row.drop]
         if work.setups:
-            cells += ["" if row.setup is None else str(row.setup), decimal(row.rod, unit)]
-            cells += [feet_inches(row.rod)] if inches else []
-        cells += [f"{row.bearing:.1f}\N{DEGREE SIGN}"]
-        cells += [str(row.emitters)] if emitters else []
+            cells += [row.setup, row.rod]
+            cells += [row.rod] if inches else []
+        cells += [row.bearing]
+        cells += [row.emitters] if emitters else []
         rows.append([*cells, laid.laying, row.mark])
-    tolerance = work.design.site.rules.level_tolerance
     notes = [
         "Drop: fall from the lateral above in its panel. First leg: bearing from stake 1 to"
         " stake 2, clockwise from grid north. Misses: L, leaves the level tolerance somewhere;"
         " S, leaves the spacing tolerance somewhere."
     ]
     if work.setups:
-        first = work.setups[0]
+        tolerance, first = work.design.site.settings.level_tolerance, work.setups[0]
         notes.append(
-            f"Rod: reading to look for, allowed ±{decimal(tolerance, unit)} {short}, from height of"
-            f" instrument {decimal(first.height, unit)} {short} at set-up 1; see the laser sheet"
-            " when yours is another."
+            f"Rod: reading to look for, allowed ±{decimal(tolerance, unit)} {unit.short}, from"
+            f" height of instrument {decimal(first.height, unit)} {unit.short} at set-up 1; see the"
+            " laser sheet when yours is another."
         )
     groups = [row.panel for row in work.laterals]
-    return table_pages("Lateral table", paper, GridTable(columns, rows, groups), notes)
+    return table_pages(Table(columns, rows, "Lateral table", notes, groups=groups), paper)
 
 
 def staking_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """Every stake with coordinates, elevation and rod."""
-    unit, short = work.design.site.unit, work.design.site.unit.short
+    unit = work.design.site.unit
     columns = [
-        Column("point", bold=True),
-        Column("lateral", align="left", most=90.0, once=True),
-        Column("mark", align="left", most=60.0),
-        Column("station", short),
-        Column("northing", short),
-        Column("easting", short),
-        Column("elev.", short),
+        figures("point", bold=True),
+        text("lateral", most=20, once=True),
+        text("mark", most=13),
+        *(_length(key, work) for key in ("station", "northing", "easting")),
+        figures("elevation", unit.places, "elev.", unit.short),
     ]
     rods = {row.point: row for row in work.rods if row.point is not None}
     if rods:
-        columns += [Column("rod", short, bold=True), Column("on ground", short)]
-    rows = []
+        columns += [_length("rod", work, bold=True), _length("on ground", work)]
+    rows: list[list[Cell]] = []
     for stake in work.stakes:
-        cells = [str(stake.point), stake.lateral, stake.kind]
-        values = (stake.station, stake.northing, stake.easting, stake.elevation)
-        cells += [decimal(value, unit) for value in values]
+        cells: list[Cell] = [stake.point, stake.lateral, stake.kind]
+        cells += [stake.station, stake.northing, stake.easting, stake.elevation]
         if rods:
-            rod = rods[stake.point]
-            cells += [decimal(rod.rod, unit), decimal(rod.ground, unit)]
+            cells += [rods[stake.point].rod, rods[stake.point].ground]
         rows.append(cells)
     notes = [
         "Elevation is the one the lateral is set to. On ground: the reading to expect with the rod"
-        " on the ground as surveyed; empty where the ground is not known."
+        " on the ground as surveyed; a dash where the ground is not known."
         if rods
         else "Elevation is the one the lateral is set to."
     ]
     groups = [stake.lateral for stake in work.stakes]
-    return table_pages("Staking table", paper, GridTable(columns, rows, groups, 7.5), notes)
+    return table_pages(Table(columns, rows, "Staking table", notes, groups=groups), paper, _SMALL)
 
 
 def laser_pages(work: CrewWork, paper: Paper) -> list[Page]:
     """Set-ups and the rod readings of every lateral; nothing without a benchmark."""
     if not work.setups:
         return []
-    unit, short = work.design.site.unit, work.design.site.unit.short
+    unit = work.design.site.unit
     inches = not unit.is_metric
     columns = [
-        Column("set-up", align="center"),
-        Column("lateral", align="left", bold=True),
-        Column("elevation", short),
-        Column("add to", "backsight"),
-        Column("rod", short, bold=True),
+        figures("set-up", align="center"),
+        text("lateral", bold=True),
+        _length("elevation", work),
+        figures("add to", unit.places, unit="backsight", form=_with_sign(unit.places)),
+        _length("rod", work, bold=True),
     ]
-    columns += [Column("rod", "ft-in", bold=True)] if inches else []
-    columns += [Column("least", short), Column("most", short)]
-    columns += [Column("least", "ft-in"), Column("most", "ft-in")] if inches else []
-    columns += [Column("your reading  ", "", "left")]
-    rows = []
+    columns += [_inches("rod", bold=True)] if inches else []
+    columns += [_length("least", work), _length("most", work)]
+    columns += [_inches("least"), _inches("most")] if inches else []
+    columns += [text("your reading", align="center")]
+    rows: list[list[Cell]] = []
     groups = []
     whole = [row for row in work.rods if row.point is None]
     for row in sorted(whole, key=lambda row: row.setup):
-        cells = [str(row.setup), row.lateral, decimal(row.elevation, unit)]
-        cells += [f"{row.from_backsight + 0.0:+.{unit.places}f}", decimal(row.rod, unit)]
-        cells += [feet_inches(row.rod)] if inches else []
-        band = (row.rod_low, row.rod_high)
-        cells += [decimal(value, unit) for value in band]
-        cells += [feet_inches(value) for value in band] if inches else []
+        cells: list[Cell] = [row.setup, row.lateral, row.elevation, row.from_backsight, row.rod]
+        cells += [row.rod] if inches else []
+        cells += [row.rod_low, row.rod_high] * (2 if inches else 1)
         rows.append([*cells, ""])
         groups.append(row.setup)
-    tolerance = decimal(work.design.site.rules.level_tolerance, unit)
+    tolerance = decimal(work.design.site.settings.level_tolerance, unit)
     given = work.settings.backsight is not None
     notes = [
         "Elevation of the mark + backsight read on it = height of instrument; height of instrument"
         " - elevation = rod to look for. All stakes of a lateral have the same reading, allowed"
-        f" ±{tolerance} {short}.",
+        f" ±{tolerance} {unit.short}.",
         f"Backsights are {'as given' if given else 'planned'}: when yours is another, add the"
         ' figure in the column "add to backsight" to your own.',
         *setup_words(work),
     ]
-    return table_pages("Laser sheet", paper, GridTable(columns, rows, groups), notes)
+    return table_pages(Table(columns, rows, "Laser sheet", notes, groups=groups), paper)
+
+
+def _with_sign(places: int) -> Callable[[float], str]:
+    return lambda value: f"{value + 0.0:+.{places}f}"
 
 
 def flag_pages(work: CrewWork, paper: Paper) -> list[Page]:
@@ -145,11 +150,9 @@ def flag_pages(work: CrewWork, paper: Paper) -> list[Page]:
     notes = _tape_notes(work, len(pulls), len(paints))
     pages: list[Page] = []
     if pulls:
-        pages += table_pages("Flags: straight pulls", paper, _pull_table(work, pulls), notes)
+        pages += table_pages(_pull_table(work, pulls, notes), paper)
     if paints:
-        pages += table_pages(
-            "Paint: stations and offsets", paper, _paint_table(work, paints), notes
-        )
+        pages += table_pages(_paint_table(work, paints, notes), paper, _SMALL)
     return pages
 
 
@@ -186,51 +189,43 @@ def _tape_notes(work: CrewWork, pulls: int, paints: int) -> list[str]:
     return lines
 
 
-def _pull_table(work: CrewWork, pulls: list[LaidLateral]) -> GridTable:
+def _tape(key: str, work: CrewWork, *, bold: bool = False) -> Column:
+    """A column of distances to the tape's accuracy."""
+    return figures(
+        key, tape_places(work.flags.accuracy), unit=work.design.site.unit.short, bold=bold
+    )
+
+
+def _pull_table(work: CrewWork, pulls: list[LaidLateral], notes: list[str]) -> Table:
     short = work.design.site.unit.short
-    columns = [
-        Column("set", align="center"),
-        Column("lateral", align="left", bold=True),
-    ]
+    columns = [text("set", align="center"), text("lateral", bold=True)]
     for flag in ("flag 1", "flag 2"):
-        columns += [
-            Column(flag, "edge line", align="left"),
-            Column("at", short, bold=True),
-            Column("station", short),
-            Column("offset", short),
-        ]
-    rows = []
+        columns += [text(flag, unit="edge line"), _tape("at", work, bold=True)]
+        columns += [_tape("station", work), text("offset", unit=short, align="right")]
+    rows: list[list[Cell]] = []
     for one in pulls:
-        cells = [TICK, one.name]
+        cells: list[Cell] = [TICK, one.name]
         for mark in one.marks:
-            at = "" if math.isnan(mark.distance) else tape_words(work, mark.distance, bare=True)
-            cells += [mark.edge or "", at, tape_words(work, mark.station, bare=True)]
+            cells += [mark.edge, mark.distance, mark.station]
             cells += [offset_words(work, mark.offset, bare=True)]
         rows.append(cells)
     panels = {row.name: row.panel for row in work.laterals}
-    return GridTable(columns, rows, [panels[one.name] for one in pulls])
+    groups = [panels[one.name] for one in pulls]
+    return Table(columns, rows, "Flags: straight pulls", notes, groups=groups)
 
 
-def _paint_table(work: CrewWork, paints: list[LaidLateral]) -> GridTable:
-    short = work.design.site.unit.short
+def _paint_table(work: CrewWork, paints: list[LaidLateral], notes: list[str]) -> Table:
     columns = [
-        Column("lateral", align="left", bold=True, most=90.0, once=True),
-        Column("mark"),
-        Column("station", short),
-        Column("offset", short),
-        Column("set", align="center"),
+        text("lateral", bold=True, most=20, once=True),
+        text("mark", align="right"),
+        _tape("station", work),
+        text("offset", unit=work.design.site.unit.short, align="right"),
+        text("set", align="center"),
     ]
-    rows, groups = [], []
-    for one in paints:
-        for mark in one.marks:
-            rows.append(
-                [
-                    one.name,
-                    mark.name,
-                    tape_words(work, mark.station, bare=True),
-                    offset_words(work, mark.offset, bare=True),
-                    TICK,
-                ]
-            )
-            groups.append(one.name)
-    return GridTable(columns, rows, groups, 7.5)
+    marks = [(one.name, mark) for one in paints for mark in one.marks]
+    rows = [
+        (name, mark.name, mark.station, offset_words(work, mark.offset, bare=True), TICK)
+        for name, mark in marks
+    ]
+    groups = [name for name, _ in marks]
+    return Table(columns, rows, "Paint: stations and offsets", notes, groups=groups)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from dripfield.core.feet_inches import decimal
+from dripfield.core.words import counted
 from dripfield.design.model import Design
-from dripfield.files.points import write_exports
+from dripfield.files.register import Writer, write_outputs
 from dripfield.sheets.crew.gather import CrewWork, gather
-from dripfield.sheets.crew.lateral_table import write_flags, write_lateral_table, write_rod_readings
+from dripfield.sheets.crew.lateral_table import flags_file, lateral_file, rod_file
 from dripfield.sheets.kit.suspects import suspect_notes
 from dripfield.staking.settings import CrewSettings, crew_settings
 from dripfield.survey.doubt.blunders import Suspect
@@ -33,8 +35,7 @@ def write_sheets(
     ----------
     folder : Path
         Exists; files of these names are replaced.
-    site, surface, layout, measured
-        ``measured`` is of that layout on that surface.
+    design : Design
     settings : CrewSettings, optional
         Those of the site unless given.
 
@@ -48,26 +49,32 @@ def write_sheets(
         No lateral, a backsight that reads no target, a paper too small, a name or coordinate
         system that is not known.
     """
+    from dripfield.files.csv import write_csv
     from dripfield.sheets.crew.pdf_set import write_sheets_pdf
     from dripfield.sheets.crew.phone import write_phone_page
+    from dripfield.sheets.crew.stakeout import stakeout_writers
     from dripfield.sheets.kit.relief import show_relief
     from dripfield.sheets.staking.staking_dxf import write_staking
 
     work = gather(design, settings or crew_settings(design.site))
     relief = show_relief(design.ground, design.surface.surface)
-    titles = write_sheets_pdf(folder / "sheets.pdf", work, relief)
-    write_phone_page(folder / "phone.html", work)
-    write_lateral_table(folder / "lateral_table.csv", work.laterals, design.site.unit)
-    write_flags(folder / "flags.csv", work.flags, design.site.unit)
-    files = ["sheets.pdf", "phone.html", "lateral_table.csv", "flags.csv"]
-    if work.setups:
-        write_rod_readings(folder / "rod_readings.csv", work.rods, work.setups, design.site.unit)
-        files.append("rod_readings.csv")
-    files += write_exports(folder, work)
+    titles: list[str] = []
     shown = (relief.levels, relief.gaps, relief.suspects)
-    write_staking(folder / "staking.dxf", design, work.stakes, *shown)
-    files.append("staking.dxf")
-    return WrittenSheets(tuple(files), tuple(_summary(work, titles, relief.suspects)))
+    tables = {
+        "lateral_table.csv": lateral_file(work.laterals, design.site.unit),
+        "flags.csv": flags_file(work.flags, design.site.unit),
+    }
+    if work.setups:
+        tables["rod_readings.csv"] = rod_file(work.rods, work.setups, design.site.unit)
+    writers: dict[str, Writer] = {
+        "sheets.pdf": lambda path: titles.extend(write_sheets_pdf(path, work, relief)),
+        "phone.html": lambda path: write_phone_page(path, work),
+        **{name: partial(write_csv, table=table) for name, table in tables.items()},
+        **stakeout_writers(work),
+        "staking.dxf": lambda path: write_staking(path, design, work.stakes, *shown),
+    }
+    files = tuple(path.name for path in write_outputs("sheets", folder, writers))
+    return WrittenSheets(files, tuple(_summary(work, titles, relief.suspects)))
 
 
 def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> list[str]:
@@ -83,7 +90,7 @@ def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> 
     else:
         first = work.setups[0]
         lines.append(
-            f"{len(work.setups)} set-up{'s' if len(work.setups) > 1 else ''} of the laser; the"
+            f"{counted(len(work.setups), 'set-up')} of the laser; the"
             f" first at {decimal(first.height, unit)} {unit.short}, backsight"
             f" {decimal(first.backsight, unit)} {unit.short} on {first.mark}"
             f"{'' if work.settings.backsight is not None else ' (planned)'}"

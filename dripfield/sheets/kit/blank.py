@@ -6,12 +6,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from shapely.geometry.base import BaseGeometry
 
+from dripfield.sheets.kit.furniture import STRIP_HEIGHT, box, north_arrow, scale_bar
 from dripfield.sheets.kit.map_frame import MapFrame, fit_frame
-from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT, north_arrow, scale_bar
 from dripfield.sheets.kit.style import (
-    INK,
     MARGIN,
-    PENS,
     POINTS_PER_INCH,
     Paper,
     drawing_defaults,
@@ -71,7 +69,7 @@ def map_sheet(site: Site, ground: BaseGeometry) -> MapSheet:
     """A sheet with a map frame that shows ``ground``, a north arrow and a scale bar under it.
 
     The smaller of the unit's two usual papers, upright or lying, whichever gives the larger scale.
-    A strip of :data:`~dripfield.sheets.kit.plan_margin.STRIP_HEIGHT` is left under the map, and one
+    A strip of :data:`~dripfield.sheets.kit.furniture.STRIP_HEIGHT` is left under the map, and one
     of :data:`PANEL` beside it.
     """
     small, _ = usual_papers(site.unit)
@@ -80,12 +78,10 @@ def map_sheet(site: Site, ground: BaseGeometry) -> MapSheet:
         key=lambda option: option[0].scale.per_point,
     )
     figure, axes = blank_sheet(paper)
-    left, low, right, top = frame.window.bounds
-    axes.plot(
-        (left, right, right, left, left), (low, low, top, top, low), color=INK, lw=PENS["thin"]
-    )
+    low = frame.low
+    box(axes, (frame.left, low, frame.width, frame.height))
     north_arrow(axes, frame.left + 16.0, low - 0.5 * STRIP_HEIGHT - 3.0, frame.turn)
-    key_left = scale_bar(axes, frame, paper, site, frame.left + 44.0, low - STRIP_HEIGHT)
+    key_left = scale_bar(axes, frame, paper, site.unit, frame.left + 44.0, low - STRIP_HEIGHT)
     return MapSheet(figure, axes, frame, paper, key_left)
 
 

@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dripfield.core.units import Unit
-from dripfield.sheets.kit.style import POINTS_PER_INCH, Paper, plain, usual_papers
+from dripfield.core.words import plain
+from dripfield.sheets.kit.style import POINTS_PER_INCH, Paper, usual_papers
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing

@@ -16,6 +16,7 @@ import shapely
 from shapely import Polygon
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import stations_along
 from dripfield.sheets.kit.style import INK, PAPER_WHITE, text_width, write_text
 
 CAPITAL = 0.73  # height of a capital letter over the type size, DejaVu Sans
@@ -130,7 +131,7 @@ def along_line(
     gap = 0.5 * size
     widths = np.array([text_width(word, size) for word in words])
     width = float(widths.sum() + gap * (len(words) - 1))
-    station = _stations(line)
+    station = stations_along(line)
     total = station[-1]
     if total < least * width:
         return
@@ -179,15 +180,11 @@ def beyond_end(
 def line_end(line: Floats, *, start: bool) -> tuple[Floats, Floats]:
     """An end of a line and the unit vector that leads out of it (over its last six points)."""
     line = line[::-1] if start else line
-    station = _stations(line)
+    station = stations_along(line)
     reach = min(6.0, station[-1])
     inner = np.array([np.interp(station[-1] - reach, station, axis) for axis in line.T])
     outward = line[-1] - inner
     return line[-1], outward / math.hypot(*outward)
-
-
-def _stations(line: Floats) -> Floats:
-    return np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))))
 
 
 def _upright(direction: Floats) -> float:

@@ -1,25 +1,12 @@
-"""What a drawing says in words: the site, how it is laid out, what is missed, the cautions.
-
-The cautions here are the short ones that fit beside a plan; the crew's sheets carry them in full.
-811 as the number to call before digging: the United States' one-call services (49 CFR 196.103 and
-196.107 ask excavators to use them and to wait for the marks).
-"""
+"""What a drawing says in words: the site, how it is laid out, what is missed."""
 
 from __future__ import annotations
 
+from dripfield.core.words import counted, number
 from dripfield.design.model import Design
-from dripfield.files.csv import number
 from dripfield.ground.ground import Ground
 from dripfield.sheets.kit.suspects import suspect_notes
 from dripfield.site.model import Site
-
-CAUTIONS = (
-    "Before digging have buried utilities located and marked: call 811 (United States) or the "
-    "local one-call service and wait for the marks. Private and septic lines are usually not "
-    "marked.",
-    "Wastewater and the soil it has wetted carry disease: gloves, clean hands. Never enter a tank.",
-    "Local code, the permit and licensed practice govern over this drawing.",
-)
 
 
 def site_facts(site: Site, ground: Ground) -> list[str]:
@@ -40,15 +27,15 @@ def site_facts(site: Site, ground: Ground) -> list[str]:
 
 def layout_facts(design: Design) -> list[str]:
     """Method, spacing, tolerances and totals, one line each."""
-    rules, short = design.site.rules, design.site.unit.short
-    where = "in plan" if rules.spacing_measured == "plan" else "along the slope"
+    settings, short = design.site.settings, design.site.unit.short
+    where = "in plan" if settings.spacing_measured == "plan" else "along the slope"
     panels = "" if design.measured.panels < 2 else f" in {design.measured.panels} panels"
     return [
         f"Method: {design.layout.method}",
-        f"Spacing: {rules.spacing:g} {short} on centre, measured {where}",
-        f"Clear of edge and keepouts: {rules.edge_clearance:g} {short}",
-        f"Tolerances: level ±{rules.level_tolerance:g} {short}, spacing "
-        f"±{rules.spacing_tolerance:.0%}",
+        f"Spacing: {settings.spacing:g} {short} on centre, measured {where}",
+        f"Clear of edge and keepouts: {settings.edge_clearance:g} {short}",
+        f"Tolerances: level ±{settings.level_tolerance:g} {short}, spacing "
+        f"±{settings.spacing_tolerance:.0%}",
         f"Totals: {counted(len(design.measured.laterals), 'lateral')}{panels}, "
         f"{design.measured.tubing:.0f} {short} of tubing",
         f"Merit {design.measured.merit:.2f}, coverage {design.measured.coverage:.2f}",
@@ -74,7 +61,7 @@ def missed_facts(design: Design, gap_area: float = 0.0) -> list[str]:
         facts.append("Every lateral is level and evenly spaced within both tolerances.")
     if design.layout.dropped_count:
         facts.append(
-            f"Not laid, shorter than {design.site.rules.min_length:g} {short}: "
+            f"Not laid, shorter than {design.site.settings.min_length:g} {short}: "
             f"{counted(design.layout.dropped_count, 'piece')}, "
             f"{number(design.layout.dropped_length, design.site.unit.places)} {short} in all."
         )
@@ -86,8 +73,3 @@ def missed_facts(design: Design, gap_area: float = 0.0) -> list[str]:
 
 def _percent(share: float) -> str:
     return f"{share:.1%}" if share >= 0.0005 else "under 0.1%"
-
-
-def counted(number: int, what: str) -> str:
-    """``1 lateral``, ``2 laterals``."""
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"

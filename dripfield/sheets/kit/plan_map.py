@@ -11,8 +11,9 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import line_length
+from dripfield.core.words import number
 from dripfield.design.model import Design
-from dripfield.files.csv import number
 from dripfield.ground.levels.lines import clip_lines
 from dripfield.layout.model import Layout
 from dripfield.measures.field import Measured
@@ -80,7 +81,8 @@ def draw_map(
     axes : matplotlib Axes
         In points of the sheet, equal both ways.
     frame : MapFrame
-    site, relief, layout, measured
+    design : Design
+    relief : Relief
         In the site's own coordinates.
     type_scale : float
         Of the type, :attr:`dripfield.sheets.kit.style.Paper.type_scale`.
@@ -236,7 +238,7 @@ def _label_laterals(
     pen: Pen, placer: Placer, site: Site, lines: Sequence[Floats], measured: Measured
 ) -> MapLabels:
     """A name at an end of every lateral, then name, length and elevation along it."""
-    spacing = pen.frame.scale.paper(site.rules.spacing)
+    spacing = pen.frame.scale.paper(site.settings.spacing)
     size = min(max(spacing / (CAPITAL + 0.25), _SMALLEST), 8.0 * pen.type_scale)
     alternate = spacing < 1.2 * _SMALLEST
     bed = shapely.boundary(pen.frame.shape(site.bed.boundary))
@@ -305,7 +307,7 @@ def _name_places(
     for start in (start_first, not start_first):
         yield from beyond_end(line, name, size, start=start, gaps=(1.5, 4.0), bold=True)
     width = text_width(name, size)
-    total = float(np.hypot(*np.diff(line, axis=0).T).sum())
+    total = line_length(line)
     inset = (0.5 * width + 4.0) / max(total, 1.0)
     shares = (inset, 1.0 - inset) if start_first else (1.0 - inset, inset)
     yield from along_line(line, (name,), size, shares)

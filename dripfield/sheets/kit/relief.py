@@ -52,7 +52,7 @@ def show_relief(ground: Ground, surface: Surface) -> Relief:
     z = surface.vertices[:, 2]
     near = shapely.contains_xy(box(*site.bed.boundary.bounds), surface.vertices[:, :2])
     height = float(np.ptp(z[near])) if near.sum() > 1 else float(np.ptp(z))
-    interval = site.rules.contour_interval or auto_interval(height, _LINES_ACROSS_BED)
+    interval = site.settings.contour_interval or auto_interval(height, _LINES_ACROSS_BED)
     levels, major = levels_between(float(z.min()), float(z.max()), interval)
     found = ground.coverage
     return Relief(

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dripfield.core.units import Unit
+from dripfield.core.words import plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -168,11 +169,6 @@ def write_text(axes: Any, x: float, y: float, text: str, size: float, **options:
     return axes.text(
         x, y, plain(text), fontproperties=face, parse_math=False, usetex=False, **options
     )
-
-
-def plain(text: str) -> str:
-    """Text on one line: runs of white space and control characters become one space."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def shorten(text: str, width: float, size: float, *, bold: bool = False) -> str:

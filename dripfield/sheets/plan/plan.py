@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING
 import shapely
 from shapely import Polygon
 
+from dripfield.core.words import first_few
 from dripfield.design.model import Design
 from dripfield.measures.field import Measured
 from dripfield.sheets.kit.blank import blank_sheet
+from dripfield.sheets.kit.furniture import box
 from dripfield.sheets.kit.map_frame import MapFrame, fit_frame
 from dripfield.sheets.kit.plan_map import MapLabels, draw_map
 from dripfield.sheets.kit.plan_margin import draw_strip, draw_title, strip_height, title_height
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import (
     DOTS_PER_INCH,
-    INK,
     MARGIN,
-    PENS,
     Paper,
     drawing_defaults,
     save_figure,
@@ -78,12 +78,9 @@ def plan_figure(design: Design, relief: Relief, *, paper: Paper | None = None) -
 
     Parameters
     ----------
-    site : Site
+    design : Design
     relief : Relief
         :func:`dripfield.sheets.kit.relief.show_relief` makes it.
-    layout : Layout
-    measured : Measured
-        Of that layout, lateral by lateral.
     paper : Paper, optional
         Used as it is. Otherwise the smaller of the unit's two usual sheets, upright or lying, on
         which laterals stand far enough apart to be labelled and the table has room.
@@ -107,11 +104,7 @@ def plan_figure(design: Design, relief: Relief, *, paper: Paper | None = None) -
             extra=_unplaced_note(labels),
             type_scale=sheet.type_scale,
         )
-        left, low = frame.left, frame.low
-        right, top = left + frame.width, low + frame.height
-        axes.plot(
-            [left, right, right, left, left], [low, low, top, top, low], color=INK, lw=PENS["thin"]
-        )
+        box(axes, (frame.left, frame.low, frame.width, frame.height))
     return PlanSheet(figure, sheet, frame, labels, table.left_out)
 
 
@@ -129,7 +122,7 @@ def _arrange(site: Site, measured: Measured, paper: Paper | None) -> _Arrangemen
     small, large = (
         _best(site, measured, ground, [sheet, sheet.turned()]) for sheet in usual_papers(site.unit)
     )
-    legible = small.frame.scale.paper(site.rules.spacing) >= _LEGIBLE
+    legible = small.frame.scale.paper(site.settings.spacing) >= _LEGIBLE
     no_gain = small.frame.scale.per_point <= large.frame.scale.per_point
     fits = not small.table.left_out
     return small if fits and (legible or no_gain) else large
@@ -170,9 +163,8 @@ def _on_paper(
 def _unplaced_note(labels: MapLabels) -> list[str]:
     notes = []
     if labels.unnamed:
-        names = ", ".join(shorten(name, 60.0, 8.0) for name in labels.unnamed[:8])
-        more = f" and {len(labels.unnamed) - 8} more" if len(labels.unnamed) > 8 else ""
-        notes.append(f"No room on the map for the names {names}{more}: see table.")
+        names = first_few([shorten(name, 60.0, 8.0) for name in labels.unnamed], 8)
+        notes.append(f"No room on the map for the names {names}: see table.")
     if labels.unnamed_shots:
         notes.append(f"No room beside suspect shots: {', '.join(labels.unnamed_shots)}.")
     if labels.without_figures:

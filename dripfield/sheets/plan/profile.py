@@ -11,7 +11,7 @@ from shapely import LineString
 
 from dripfield.core.errors import DripfieldError
 from dripfield.core.height_field import HeightField
-from dripfield.files.csv import number
+from dripfield.core.words import number
 from dripfield.layout.model import Layout
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.kit.style import (
@@ -53,7 +53,7 @@ def draw_lateral_profile(axes: Any, site: Site, lateral: LateralMeasure) -> None
         For the level tolerance and the unit.
     lateral : LateralMeasure
     """
-    unit, tolerance = site.unit, site.rules.level_tolerance
+    unit, tolerance = site.unit, site.settings.level_tolerance
     ground, length = lateral.ground, float(lateral.station[-1])
     draw_level(axes, site, lateral, lateral.elevation)
     known = ground[np.isfinite(ground)]
@@ -74,7 +74,7 @@ def draw_level(axes: Any, site: Site, lateral: LateralMeasure, level: float) -> 
 
     HeightField outside the tolerance band is drawn heavy, with the wash of a missed part behind.
     """
-    unit, tolerance = site.unit, site.rules.level_tolerance
+    unit, tolerance = site.unit, site.settings.level_tolerance
     station, ground = lateral.station, lateral.ground + (level - lateral.elevation)
     ends = [0.0, float(station[-1])]
     axes.fill_between(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dripfield.core.table import Table, text
 from dripfield.design.model import Design
-from dripfield.rules.findings import check_rules
-from dripfield.sheets.review.content import Table, columns
+from dripfield.rules import About, check_rules, facts_of
+from dripfield.rules.words import source
 
-_WORDS = {"ok": "pass", "warning": "fail", "not checked": "not proven"}
+_ABOUT: tuple[About, ...] = ("layout",)
 
 
 def code_items(design: Design) -> Table:
@@ -21,12 +22,15 @@ def code_items(design: Design) -> Table:
     Table
         Without rows where the site names no rule set; failed items are marked.
     """
-    findings = check_rules(design.site.file.rules.check, design)
-    return Table(
-        "Code items of the layout, from the rule sets that the site names",
-        columns("item", "verdict", "citation", "text read", "figure and limit", wide=4),
-        tuple(
-            (one.title, _WORDS[one.level], one.citation, one.copy, one.message) for one in findings
-        ),
-        frozenset(i for i, one in enumerate(findings) if one.level == "warning"),
+    findings = check_rules(facts_of(design.site, design), _ABOUT)
+    columns = (
+        *(text("item"), text("verdict"), text("citation"), text("text read")),
+        text("figure and limit", wide=True),
     )
+    rows = [
+        (one.rule.title, one.verdict, source(one.rule), one.rule.read, one.message)
+        for one in findings
+    ]
+    failed = frozenset(i for i, one in enumerate(findings) if one.verdict == "fail")
+    title = "Code items of the layout, from the rule sets that the site names"
+    return Table(columns, rows, title, marked=failed)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
+from dripfield.core.table import Cell, Column, Figure, Table, figures, text
 from dripfield.core.units import Unit
 from dripfield.core.verdict import Verdict, verdict_of
 from dripfield.core.version import __version__
@@ -14,13 +15,10 @@ from dripfield.review.model.limits import Limits, LineVerdict
 from dripfield.review.model.result import Comparison, Line
 from dripfield.sheets.review.code_items import code_items
 from dripfield.sheets.review.content import (
-    Column,
     DrawnLine,
     Overlay,
     Section,
     Sheet,
-    Table,
-    columns,
     conditions,
     counts_line,
     limits_line,
@@ -28,7 +26,6 @@ from dripfield.sheets.review.content import (
 )
 from dripfield.sheets.review.record_sheet import laid_lines, record_table, setback_features
 from dripfield.sheets.review.setback_table import setback_table
-from dripfield.sheets.review.tables import figure, signed
 
 
 def comparison_sheet(
@@ -93,103 +90,78 @@ def comparison_sheet(
 
 def totals_table(comparison: Comparison, words: tuple[str, str]) -> Table:
     """Totals of both sides, with what is allowed."""
-    rows = tuple(
+    columns = (
+        text("what"),
+        *(figures(words[0]), figures(words[1]), figures("difference", signed=True)),
+        *(figures("allowed"), text("unit"), text("verdict")),
+    )
+    rows = [
         (
             one.item,
-            figure(one.plan, one.places),
-            figure(one.layout, one.places),
-            "" if one.difference is None else signed(one.difference, one.places),
-            figure(one.allowed, one.places),
+            *(Figure(value, one.places) for value in (one.plan, one.layout)),
+            *(Figure(value, one.places) for value in (one.difference, one.allowed)),
             one.unit,
             "" if one.verdict is None else one.verdict.value,
         )
         for one in comparison.totals
-    )
-    return Table(
-        "Totals",
-        columns(
-            "what",
-            words[0],
-            words[1],
-            "difference",
-            "allowed",
-            "unit",
-            "verdict",
-            numbers=(1, 2, 3, 4),
-        ),
-        rows,
-        frozenset(
-            i
-            for i, one in enumerate(comparison.totals)
-            if one.verdict is not None and one.verdict.is_no
-        ),
-    )
+    ]
+    no = (one.verdict is not None and one.verdict.is_no for one in comparison.totals)
+    return Table(columns, rows, "Totals", marked=_where(no))
 
 
 def _difference_table(comparison: Comparison, unit: Unit, words: tuple[str, str]) -> Table:
     """Every line, the worst first."""
     lines = comparison.by_weight()
-    return Table(
+    title = (
         f"Line by line, what matters most first ({unit.short}; plan: {words[0]}, "
-        f"layout: {words[1]})",
-        difference_heads(("plan", "layout")),
-        tuple(difference_row(line, unit) for line in lines),
-        frozenset(i for i, line in enumerate(lines) if line.verdict.is_no),
+        f"layout: {words[1]})"
     )
+    marked = _where(line.verdict.is_no for line in lines)
+    rows = [difference_row(line) for line in lines]
+    return Table(difference_columns(unit, ("plan", "layout")), rows, title, marked=marked)
 
 
-def difference_heads(words: tuple[str, str]) -> tuple[Column, ...]:
-    """Heads of a table of lines of two sides."""
+def difference_columns(unit: Unit, words: tuple[str, str]) -> tuple[Column, ...]:
+    """Columns of a table of lines of two sides."""
     one, other = words
-    return columns(
-        "run",
-        "lateral",
-        "verdict",
-        f"length\n{one}",
-        f"length\n{other}",
-        f"elev.\n{one}",
-        f"elev.\n{other}",
-        "offset\nmean",
-        "offset\nmost",
-        f"spacing\n{one}",
-        f"spacing\n{other}",
-        "why",
-        numbers=(3, 4, 5, 6, 7, 8, 9, 10),
-        wide=11,
+    heads = (
+        *(f"length\n{one}", f"length\n{other}", f"elev.\n{one}", f"elev.\n{other}"),
+        *("offset\nmean", "offset\nmost", f"spacing\n{one}", f"spacing\n{other}"),
+    )
+    return (
+        *(text("run"), text("lateral"), text("verdict")),
+        *(figures(head, unit.places) for head in heads),
+        text("why", wide=True),
     )
 
 
-def difference_row(
-    line: Line, unit: Unit, words: Mapping[LineVerdict, str] | None = None
-) -> tuple[str, ...]:
+def difference_row(line: Line, words: Mapping[LineVerdict, str] | None = None) -> tuple[Cell, ...]:
     """A row of a table of lines of two sides.
 
     Parameters
     ----------
     line : Line
-    unit : Unit
     words : mapping, optional
         What to call the verdicts, where they have other names.
 
     Returns
     -------
-    tuple of str
+    tuple of cells
     """
-    places = unit.places
     return (
-        "–" if line.run is None else line.run.name,
-        "–" if line.lateral is None else line.lateral.name,
+        None if line.run is None else line.run.name,
+        None if line.lateral is None else line.lateral.name,
         (words or {}).get(line.verdict, line.verdict.value),
-        figure(line.length_plan, places),
-        figure(line.length_layout, places),
-        figure(None if line.run is None else line.run.elevation, places),
-        figure(None if line.lateral is None else line.lateral.elevation, places),
-        figure(line.offset_mean, places),
-        figure(line.offset_max, places),
-        figure(line.spacing_plan, places),
-        figure(line.spacing_layout, places),
+        *(line.length_plan, line.length_layout),
+        None if line.run is None else line.run.elevation,
+        None if line.lateral is None else line.lateral.elevation,
+        *(line.offset_mean, line.offset_max, line.spacing_plan, line.spacing_layout),
         "; ".join(line.reasons),
     )
+
+
+def _where(marks: Iterable[bool]) -> frozenset[int]:
+    return frozenset(i for i, mark in enumerate(marks) if mark)
 
 
 def comparison_overlay(
@@ -254,7 +226,7 @@ def _both(plan: Verdict, laid: Verdict) -> Verdict:
 
     def reasons(word: str) -> list[str]:
         return [
-            f"{side}: {text}" for side, one in sides if one.word == word for text in one.reasons
+            f"{side}: {reason}" for side, one in sides if one.word == word for reason in one.reasons
         ]
 
     return verdict_of(reasons("fail"), reasons("not proven"), reasons("pass"), [*laid.measure_more])
@@ -273,27 +245,17 @@ def ground_table(comparison: Comparison, unit: Unit) -> Table:
     places = unit.places
     lines = [line for line in comparison.lines if line.run is not None and line.run.xy is not None]
     lines.sort(key=lambda line: (line.ground.word == "holds", -(line.ground.level_off or 0.0)))
-    return Table(
-        f"The plan's runs on the surveyed ground, by themselves ({unit.short})",
-        columns(
-            "run",
-            "ground",
-            "off level",
-            "spacing\nleast",
-            "spacing\nmost",
-            "distance to spare\n(negative: too near)",
-            numbers=(2, 3, 4, 5),
-        ),
-        tuple(
-            (
-                line.name,
-                line.ground.word,
-                figure(line.ground.level_off, places),
-                figure(line.ground.spacing_min, places),
-                figure(line.ground.spacing_max, places),
-                figure(line.ground.setback_least, places),
-            )
-            for line in lines
-        ),
-        frozenset(i for i, line in enumerate(lines) if line.ground.word != "holds"),
+    columns = (
+        *(text("run"), text("ground"), figures("off level", places)),
+        *(figures("spacing\nleast", places), figures("spacing\nmost", places)),
+        figures("distance to spare\n(negative: too near)", places),
     )
+    rows = [
+        (
+            *(line.name, line.ground.word, line.ground.level_off),
+            *(line.ground.spacing_min, line.ground.spacing_max, line.ground.setback_least),
+        )
+        for line in lines
+    ]
+    title = f"The plan's runs on the surveyed ground, by themselves ({unit.short})"
+    return Table(columns, rows, title, marked=_where(line.ground.word != "holds" for line in lines))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -11,6 +11,8 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
+from dripfield.core.cautions import cautions
+from dripfield.core.table import Table
 from dripfield.core.units import Unit
 from dripfield.core.verdict import Verdict
 from dripfield.review.judge.revision import LAYOUT_FILES, Revision
@@ -23,29 +25,7 @@ STATEMENT = (
     "This sheet compares drawings, tables and shots as they were given. It does not approve a "
     "system: local code, the permit and licensed practice govern."
 )
-SAFETY = (
-    "Before digging have buried utilities located and marked (811 in the United States); private "
-    "lines are usually not marked. Wastewater and its soil carry disease."
-)
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column's head, and whether it holds numbers, which stand to the right."""
-
-    head: str
-    number: bool = False
-    wide: bool = False
-
-
-@dataclass(frozen=True)
-class Table:
-    """Rows of text under heads; ``marked`` rows are those to look at first."""
-
-    title: str
-    columns: tuple[Column, ...]
-    rows: tuple[tuple[str, ...], ...]
-    marked: frozenset[int] = frozenset()
+SAFETY = " ".join(cautions("utilities", "wastewater"))
 
 
 @dataclass(frozen=True)
@@ -201,13 +181,6 @@ def revision_hashes(*sides: Revision) -> tuple[tuple[str, str], ...]:
 
 def _sha256(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def columns(
-    *heads: str, numbers: Sequence[int] = (), wide: int | None = None
-) -> tuple[Column, ...]:
-    """Columns from their heads; which hold numbers, and which takes the room that is left."""
-    return tuple(Column(head, i in numbers, i == wide) for i, head in enumerate(heads))
 
 
 def limits_line(limits: Limits, unit: Unit) -> str:

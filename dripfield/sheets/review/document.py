@@ -5,33 +5,28 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from dripfield.core.table import Table
 from dripfield.sheets.kit.blank import blank_sheet
+from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
     MARGIN,
-    PALE,
     PENS,
-    WASH,
     Paper,
     drawing_defaults,
     save_figure,
     shorten,
-    text_width,
     usual_papers,
     wrap,
     write_text,
 )
-from dripfield.sheets.review.content import Section, Sheet, Table
+from dripfield.sheets.review.content import Section, Sheet
 from dripfield.sheets.review.overlay import draw_overlay
 from dripfield.site.model import Site
 
 _FOOT = 20.0  # under the text, for the page's number [pt]
-_CELL = 8.0  # type of a table [pt]
-_PAD = 8.0  # between cells [pt]
-_GUTTER = 16.0  # between the halves of a narrow table [pt]
-_WIDEST = 140.0  # of a column that is not the wide one [pt]
-_LINES = 6  # of a wrapped cell at most
+_LOOK = Look(size=8.0, leading=1.6, gap=8.0, between=16.0, lines=6)
 
 
 def write_document(path: Path, site: Site, sheet: Sheet) -> None:
@@ -135,7 +130,8 @@ class _Pages:
     def heading(self, text: str, room: float) -> None:
         self.need(26.0 + room)
         self.y -= 8.0
-        self.line(text, 9.5, bold=True)
+        for line in wrap(text, self.width, 9.5, 2, bold=True):
+            self.line(line, 9.5, bold=True)
         self.y -= 2.0
 
     def section(self, section: Section) -> None:
@@ -153,89 +149,19 @@ class _Pages:
             return
         if new_page:
             self.turn()
-        widths = self._widths(table)
-        beside = 0.5 * (self.width + _GUTTER)
-        left = self.left
+        setting = PaperTable(table, _LOOK, self.width)
         self.heading(table.title, 40.0)
-        top = lowest = self.y
-        self._heads(table, widths, left)
-        for number, row in enumerate(table.rows):
-            marked = number in table.marked
-            cells = [
-                wrap(cell, width - _PAD, _CELL, _LINES, bold=marked and i == 0)
-                for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-            ]
-            height = 1.35 * _CELL * max(len(lines) for lines in cells) + 2.2
-            if self.y - height < self.low:
-                if left == self.left and sum(widths) <= beside - _GUTTER:
-                    left, lowest, self.y = self.left + beside, self.y, top
-                else:
-                    self.turn()
-                    self.line(f"{table.title}, continued", 8.0)
-                    self.y -= 2.0
-                    left, top = self.left, self.y
-                    lowest = top
-                self._heads(table, widths, left)
-            self._row(table, widths, cells, left, height, marked=marked)
-        self.y = min(self.y, lowest)
-
-    def _widths(self, table: Table) -> list[float]:
-        """Natural widths, no wider than a name needs; the wide column takes what is left."""
-        natural = []
-        for i, column in enumerate(table.columns):
-            texts = [row[i] for row in table.rows]
-            width = 0.5 + max(text_width(text, _CELL, bold=i == 0) for text in texts)
-            head = max(text_width(part, _CELL, bold=True) for part in column.head.split("\n"))
-            natural.append(max(min(width, _WIDEST), head) + _PAD)
-        wide = [i for i, column in enumerate(table.columns) if column.wide]
-        if wide:
-            others = sum(width for i, width in enumerate(natural) if i not in wide)
-            natural[wide[0]] = max(self.width - others, 90.0)
-        if sum(natural) > self.width:
-            squeeze = self.width / sum(natural)
-            natural = [width * squeeze for width in natural]
-        return natural
-
-    def _heads(self, table: Table, widths: list[float], left: float) -> None:
-        depth = max(len(column.head.split("\n")) for column in table.columns)
-        top = self.y
-        x = left
-        for column, width in zip(table.columns, widths, strict=True):
-            for i, part in enumerate(column.head.split("\n")):
-                at = x + width - 0.5 * _PAD if column.number else x + 0.5 * _PAD
-                y = top - 1.3 * _CELL * (i + 1)
-                side = "right" if column.number else "left"
-                write_text(self.axes, at, y, part, _CELL, bold=True, ha=side)
-            x += width
-        self.y = top - 1.3 * _CELL * depth - 3.0
-        right = left + sum(widths)
-        self.axes.plot([left, right], [self.y] * 2, color=INK, lw=PENS["medium"])
-
-    def _row(
-        self,
-        table: Table,
-        widths: list[float],
-        cells: list[list[str]],
-        left: float,
-        height: float,
-        *,
-        marked: bool,
-    ) -> None:
-        right = left + sum(widths)
-        if marked:
-            corners = [left, right, right, left]
-            low = self.y - height
-            self.axes.fill(corners, [low, low, self.y, self.y], color=WASH, lw=0, zorder=0.5)
-        x = left
-        for lines, width, column in zip(cells, widths, table.columns, strict=True):
-            for i, text in enumerate(lines):
-                at = x + width - 0.5 * _PAD if column.number else x + 0.5 * _PAD
-                side = "right" if column.number else "left"
-                y = self.y - 1.35 * _CELL * (i + 1) + 0.2
-                write_text(self.axes, at, y, text, _CELL, ha=side, bold=marked and x == left)
-            x += width
-        self.y -= height
-        self.axes.plot([left, right], [self.y] * 2, color=PALE, lw=PENS["hair"])
+        first = 0
+        while first < len(table.rows):
+            blocks = setting.blocks(first, (self.width, self.y - self.low), most=2)
+            if blocks:
+                self.y = setting.draw(self.axes, blocks, self.left, self.y)
+                first = blocks[-1].stop
+            if first < len(table.rows):
+                self.turn()
+                for text in wrap(f"{table.title}, continued", self.width, 8.0, 2):
+                    self.line(text, 8.0)
+                self.y -= 2.0
 
     def signature(self) -> None:
         fields = self.sheet.signature

@@ -11,10 +11,18 @@ import shapely
 from shapely import Polygon
 
 from dripfield.core.arrays import Floats
+from dripfield.sheets.kit.furniture import (
+    STRIP_HEIGHT,
+    Entry,
+    Swatch,
+    legend,
+    north_arrow,
+    scale_bar,
+    stroke,
+)
 from dripfield.sheets.kit.labels import Label, Placer, Words, along_line, beyond_end
 from dripfield.sheets.kit.map_frame import MapFrame, fit_frame
-from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT, north_arrow, scale_bar
-from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, Paper, text_width, write_text
+from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, Paper, text_width
 from dripfield.sheets.review.content import DrawnLine, Overlay
 from dripfield.sheets.review.picture import draw_picture
 from dripfield.site.model import Site
@@ -38,6 +46,7 @@ FEATURE_POINT: Look = MARK | {"marker": "s", "ms": 5.0}
 
 _BORDER = (52.0, 22.0)
 _SIZE = 8.0  # of names and numbers [pt]
+_LEGEND = 1.18  # of the usual type of a legend, to come to that size
 
 
 def draw_overlay(
@@ -92,8 +101,9 @@ def draw_overlay(
     low = frame.low - STRIP_HEIGHT
     middle = low + 0.5 * STRIP_HEIGHT
     north_arrow(axes, left + 16.0, middle - 3.0, frame.turn)
-    right = scale_bar(axes, frame, paper, site, left + 44.0, low)
-    _legend(axes, overlay, frame.ground, right + 20.0, left + width, middle)
+    right = scale_bar(axes, frame, paper, site.unit, left + 44.0, low)
+    room = (right + 18.0, low, left + width, low + STRIP_HEIGHT)
+    legend(axes, _entries(overlay, frame.ground), room, _LEGEND)
     return note
 
 
@@ -251,49 +261,29 @@ def _line_places(points: Floats, text: str, bold: bool) -> Iterator[Words]:
     yield from along_line(points, text.split(" "), _SIZE, (0.1, 0.9, 0.3, 0.7, 0.5))
 
 
-def _legend(
-    axes: Any, overlay: Overlay, ground: Polygon, left: float, right: float, middle: float
-) -> None:
-    """Only what the map shows, in two rows."""
+def _entries(overlay: Overlay, ground: Polygon) -> list[Entry]:
+    """What the legend explains: only what the map shows."""
     approved, designed, laid = overlay.words
-    entries: list[tuple[str, Look]] = []
-    if overlay.approved:
-        entries.append((approved, APPROVED))
-    if overlay.designed:
-        entries.append((designed, DESIGNED))
-    if overlay.missing:
-        entries.append((overlay.odd[0], MISSING))
-    if overlay.extra:
-        entries.append((overlay.odd[1], EXTRA))
-    if overlay.laid:
-        entries.append((laid, LAID))
-    entries.append(("bed", BED))
-    if overlay.approved_bed is not None:
-        entries.append((f"bed, {approved}", APPROVED_BED))
     seen = [feature for _, feature in overlay.features if feature.intersects(ground)]
     kinds = {feature.geom_type for feature in seen}
-    if kinds & {"Point", "MultiPoint"}:
-        entries.append(("kept away from", FEATURE_POINT))
-    if kinds - {"Point", "MultiPoint"}:
-        entries.append(("kept away from", FEATURE))
-    if overlay.marks:
-        entries.append(("reference", MARK))
-    if overlay.numbered:
-        entries.append(("tied point", TIED))
-    size = _SIZE
-    half = (len(entries) + 1) // 2
-    x = left
-    for column in range(half):
-        pair = entries[column::half]
-        for row, (text, look) in enumerate(pair):
-            y = middle + (7.0 if row == 0 and len(entries) > 1 else -7.0)
-            if look.get("marker"):
-                axes.plot([x + 11.0], [y], **look)
-            else:
-                axes.plot([x, x + 24.0], [y, y], **look)
-            if look is LAID:
-                axes.plot([x, x + 24.0], [y, y], zorder=6.5, **SHOT)
-            write_text(axes, x + 29.0, y - 0.36 * size, text, size)
-        x += 38.0 + max(text_width(text, size) for text, _ in pair)
-        if x > right:
-            break
+    points = {"Point", "MultiPoint"}
+    shown: tuple[tuple[object, str, Swatch], ...] = (
+        (overlay.approved, approved, stroke(**APPROVED)),
+        (overlay.designed, designed, stroke(**DESIGNED)),
+        (overlay.missing, overlay.odd[0], stroke(**MISSING)),
+        (overlay.extra, overlay.odd[1], stroke(**EXTRA)),
+        (overlay.laid, laid, _laid_swatch),
+        (True, "bed", stroke(**BED)),
+        (overlay.approved_bed, f"bed, {approved}", stroke(**APPROVED_BED)),
+        (kinds & points, "kept away from", stroke(**FEATURE_POINT)),
+        (kinds - points, "kept away from", stroke(**FEATURE)),
+        (overlay.marks, "reference", stroke(**MARK)),
+        (overlay.numbered, "tied point", stroke(**TIED)),
+    )
+    return [(text, swatch) for is_there, text, swatch in shown if is_there]
+
+
+def _laid_swatch(axes: Any, x: float, y: float) -> None:
+    """The line as laid with a shot at each end."""
+    stroke(**LAID)(axes, x, y)
+    axes.plot([x, x + 22.0], [y, y], zorder=6.5, **SHOT)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 import re
-from html import escape
 from pathlib import Path
 
-from dripfield.sheets.kit.style import POINTS_PER_INCH, drawing_defaults, plain, usual_papers
-from dripfield.sheets.review.content import Column, Section, Sheet, Table
+from dripfield.core.table import Table
+from dripfield.sheets.kit.html_table import html_table, html_text
+from dripfield.sheets.kit.style import POINTS_PER_INCH, drawing_defaults, usual_papers
+from dripfield.sheets.review.content import Section, Sheet
 from dripfield.sheets.review.overlay import draw_overlay
 from dripfield.site.model import Site
 
@@ -52,28 +53,28 @@ def write_page(path: Path, site: Site, sheet: Sheet) -> None:
 
 def page(site: Site, sheet: Sheet) -> str:
     """The page as text; the same for the same sheet on every machine."""
-    signature = "".join(f"<span>{_safe(field)}</span>" for field in sheet.signature)
+    signature = "".join(f"<span>{html_text(field)}</span>" for field in sheet.signature)
     files = "".join(
-        f"<tr><td>{_safe(name)}</td><td><code>{digest}</code></td></tr>"
+        f"<tr><td>{html_text(name)}</td><td><code>{digest}</code></td></tr>"
         for name, digest in sheet.files
     )
     parts = [
-        f"<h1>{_safe(sheet.site)}</h1>",
-        f"<p>{_safe(sheet.title)}</p>",
-        *(f"<p>{_safe(fact)}</p>" for fact in sheet.facts),
-        f'<p class="answer">{_safe(sheet.answer)}</p>',
-        f"<p>{_safe(sheet.counts)}</p>",
+        f"<h1>{html_text(sheet.site)}</h1>",
+        f"<p>{html_text(sheet.title)}</p>",
+        *(f"<p>{html_text(fact)}</p>" for fact in sheet.facts),
+        f'<p class="answer">{html_text(sheet.answer)}</p>',
+        f"<p>{html_text(sheet.counts)}</p>",
         *(_list(one) for one in (sheet.reasons, sheet.conditions) if one.lines),
         *(_table(table) for table in sheet.summary),
         _list(sheet.unchecked),
         _list(sheet.notes),
-        f"<h2>{_safe(sheet.overlay.title.capitalize())}</h2>",
+        f"<h2>{html_text(sheet.overlay.title.capitalize())}</h2>",
         f"<figure>{_picture(site, sheet)}</figure>",
         *(_table(table) for table in sheet.tables),
         f'<h2>Signature</h2><div class="signature">{signature}</div>',
-        *(f"<p>{_safe(statement)}</p>" for statement in sheet.statements),
+        *(f"<p>{html_text(statement)}</p>" for statement in sheet.statements),
         f'<h2>Input files (SHA-256)</h2><div class="scroll"><table>{files}</table></div>',
-        f"<p>dripfield {_safe(sheet.version)}</p>",
+        f"<p>dripfield {html_text(sheet.version)}</p>",
     ]
     body = "\n".join(part for part in parts if part)
     policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
@@ -81,45 +82,18 @@ def page(site: Site, sheet: Sheet) -> str:
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_safe(sheet.title)}: {_safe(sheet.site)}</title>\n"
+        f"<title>{html_text(sheet.title)}: {html_text(sheet.site)}</title>\n"
         f"<style>{_STYLE}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
     )
 
 
-def _safe(text: str) -> str:
-    return escape(plain(text), quote=True)
-
-
 def _table(table: Table) -> str:
-    if not table.rows:
-        return ""
-    heads = "".join(
-        f'<th scope="col"{_kind(column)}>'
-        f"{'<br>'.join(_safe(part) for part in column.head.split(chr(10)))}</th>"
-        for column in table.columns
-    )
-    rows = []
-    for number, row in enumerate(table.rows):
-        cells = "".join(
-            f"<td{_kind(column)}>{_safe(cell)}</td>"
-            for cell, column in zip(row, table.columns, strict=True)
-        )
-        marked = ' class="marked"' if number in table.marked else ""
-        rows.append(f"<tr{marked}>{cells}</tr>")
-    return (
-        f'<h2>{_safe(table.title)}</h2><div class="scroll"><table><thead><tr>{heads}</tr></thead>'
-        f"<tbody>{''.join(rows)}</tbody></table></div>"
-    )
-
-
-def _kind(column: Column) -> str:
-    kind = "number" if column.number else "wide" if column.wide else ""
-    return f' class="{kind}"' if kind else ""
+    return f"<h2>{html_text(table.title)}</h2>{html_table(table)}" if table.rows else ""
 
 
 def _list(section: Section) -> str:
-    items = "".join(f"<li>{_safe(line)}</li>" for line in section.lines or ("nothing",))
-    return f"<h2>{_safe(section.title)}</h2><ul>{items}</ul>"
+    items = "".join(f"<li>{html_text(line)}</li>" for line in section.lines or ("nothing",))
+    return f"<h2>{html_text(section.title)}</h2><ul>{items}</ul>"
 
 
 def _picture(site: Site, sheet: Sheet) -> str:
@@ -142,4 +116,4 @@ def _picture(site: Site, sheet: Sheet) -> str:
     text = stream.getvalue()
     drawing = text[text.index("<svg") :].strip()
     drawing = re.sub(r"<metadata>.*?</metadata>", "", drawing, flags=re.DOTALL)
-    return drawing.replace("<svg", f'<svg role="img" aria-label="{_safe(sheet.title)}"', 1)
+    return drawing.replace("<svg", f'<svg role="img" aria-label="{html_text(sheet.title)}"', 1)

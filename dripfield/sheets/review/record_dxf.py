@@ -12,8 +12,15 @@ from dripfield.core.arrays import Floats
 from dripfield.design.model import Design
 from dripfield.review.laid.record_result import Record
 from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
+from dripfield.sheets.kit.dxf_furniture import (
+    FURNITURE_LAYERS,
+    north_arrow,
+    scale_bar,
+    title_block,
+)
+from dripfield.sheets.kit.dxf_table import draw_table
 from dripfield.sheets.kit.style import POINTS_PER_INCH, fitting_scale, usual_papers
-from dripfield.sheets.review.content import SAFETY, STATEMENT, Table
+from dripfield.sheets.review.content import SAFETY, STATEMENT
 from dripfield.sheets.review.record_sheet import tie_table
 
 if TYPE_CHECKING:
@@ -29,9 +36,8 @@ LAYERS = {
     "V-CTRL-PNTS": Layer("permanent reference points", width=35),
     "C-ANNO-TEXT": Layer("names of laterals"),
     "C-ANNO-TABL": Layer("table of ties"),
-    "C-ANNO-TTLB": Layer("title and notes"),
+    **FURNITURE_LAYERS,
 }
-_LETTER = 0.75  # width of a letter in text heights, amply
 _TABLE_ROWS = 60  # a longer table goes on in a further column
 
 
@@ -47,7 +53,7 @@ def write_record_dxf(path: Path, design: Design, record: Record) -> None:
     scale = fitting_scale(design.site.unit, (right - left, high - low), room)
     inch = scale.per_point * POINTS_PER_INCH
     # names stand between laterals, so they may not be taller than the room there
-    text = min(0.08 * inch, 0.4 * design.site.rules.spacing)
+    text = min(0.08 * inch, 0.4 * design.site.settings.spacing)
     document = new_drawing(design.site.unit, LAYERS, inch, paper)
     space = document.modelspace()
     _ring(space, design.site.bed.boundary, "C-SSWR-BNDY")
@@ -73,24 +79,19 @@ def write_record_dxf(path: Path, design: Design, record: Record) -> None:
         right = max(right, at[0] + (len(label) + 4.0) * text)
     table = tie_table(record, design.site.unit)
     if table is not None:
-        _draw_table(space, table, (right + 0.8 * inch, high), text)
+        draw_table(space, table, (right + 0.8 * inch, high), text, rows=_TABLE_ROWS)
     notes = [
-        f"{design.site.name}: record drawing",
         f"Units: {design.site.unit.label}. Solid: as laid, through the shots. Dashed: as designed.",
         *record.notes,
         *(f"Not checked: {line}" for line in record.unchecked),
         STATEMENT,
         SAFETY,
     ]
-    for i, note in enumerate(notes):
-        size = 1.6 * text if i == 0 else text
-        _text(
-            space,
-            note,
-            (left, high + 1.8 * text * (len(notes) - i) + inch * 0.4),
-            size,
-            "C-ANNO-TTLB",
-        )
+    title_block(
+        document, (left, high + 0.4 * inch), f"{design.site.name}: record drawing", notes, text
+    )
+    north_arrow(document, (left, low - 1.1 * inch), 0.6 * inch)
+    scale_bar(document, (left + 0.8 * inch, low - 0.9 * inch), design.site.unit, scale, paper, text)
     save_drawing(document, path)
 
 
@@ -159,23 +160,3 @@ def _ring(space: Modelspace, polygon: Polygon, layer: str) -> None:
 def _text(space: Modelspace, text: str, at: tuple[float, float], height: float, layer: str) -> None:
     entity = space.add_text(drawing_text(text), height=height, dxfattribs={"layer": layer})
     entity.set_placement(at)
-
-
-def _draw_table(space: Modelspace, table: Table, at: tuple[float, float], height: float) -> None:
-    """The table of ties, its upper left corner at a place."""
-    heads = tuple(column.head.replace("\n", " ") for column in table.columns)
-    letters = [max(len(row[i]) for row in (heads, *table.rows)) for i in range(len(heads))]
-    widths = [(count + 2.0) * _LETTER * height for count in letters]
-    step = 1.7 * height
-    _text(space, table.title, at, 1.2 * height, "C-ANNO-TABL")
-    for first in range(0, len(table.rows), _TABLE_ROWS):
-        left = at[0] + first // _TABLE_ROWS * (sum(widths) + 4.0 * height)
-        y = at[1]
-        for row in (heads, *table.rows[first : first + _TABLE_ROWS]):
-            y -= step
-            x = left
-            for cell, width in zip(row, widths, strict=True):
-                _text(space, cell, (x, y), height, "C-ANNO-TABL")
-                x += width
-        rule = at[1] - 1.3 * step
-        space.add_line((left, rule), (x, rule), dxfattribs={"layer": "C-ANNO-TABL"})

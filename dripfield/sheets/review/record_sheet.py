@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.arrays import Floats
+from dripfield.core.table import Cell, Table, figures, text
 from dripfield.core.units import Unit
 from dripfield.core.version import __version__
+from dripfield.core.words import number_range
 from dripfield.design.model import Design
 from dripfield.review.judge.setbacks import requirements
 from dripfield.review.laid.record_result import Record, RecordLine
@@ -20,15 +20,12 @@ from dripfield.sheets.review.content import (
     Overlay,
     Section,
     Sheet,
-    Table,
-    columns,
     conditions,
     counts_line,
     limits_line,
     site_facts,
 )
 from dripfield.sheets.review.setback_table import setback_table
-from dripfield.sheets.review.tables import figure, signed
 from dripfield.site.model import Site
 
 
@@ -95,36 +92,27 @@ def sorted_ties(record: Record) -> list[tuple[str, Floats]]:
 
 def _mark_table(record: Record, unit: Unit) -> Table:
     """The benchmark and references that were shot along, judged first."""
-    return Table(
-        f"Marks shot along with the laterals ({unit.short})",
-        columns("mark", "from its place", "higher", "verdict", numbers=(1, 2)),
-        tuple(
-            (
-                mark.name,
-                figure(mark.gap, unit.places),
-                "" if math.isnan(mark.height) else signed(mark.height, unit.places),
-                "good" if mark.ok else "off",
-            )
-            for mark in record.marks
-        ),
-        frozenset(i for i, mark in enumerate(record.marks) if not mark.ok),
+    columns = (
+        *(text("mark"), figures("from its place", unit.places)),
+        *(figures("higher", unit.places, signed=True), text("verdict")),
     )
+    rows = [
+        (mark.name, mark.gap, mark.height, "good" if mark.ok else "off") for mark in record.marks
+    ]
+    off = frozenset(i for i, mark in enumerate(record.marks) if not mark.ok)
+    title = f"Marks shot along with the laterals ({unit.short})"
+    return Table(columns, rows, title, marked=off)
 
 
 def _reference_table(record: Record, unit: Unit) -> Table:
-    return Table(
-        "Permanent reference points",
-        columns("name", "northing", "easting", "description", numbers=(1, 2), wide=3),
-        tuple(
-            (
-                one.name,
-                figure(one.northing, unit.places),
-                figure(one.easting, unit.places),
-                one.description or "",
-            )
-            for one in record.references
-        ),
+    columns = (
+        *(text("name"), figures("northing", unit.places), figures("easting", unit.places)),
+        text("description", wide=True),
     )
+    rows = [
+        (one.name, one.northing, one.easting, one.description or "") for one in record.references
+    ]
+    return Table(columns, rows, "Permanent reference points")
 
 
 def tie_table(record: Record, unit: Unit) -> Table | None:
@@ -136,69 +124,51 @@ def tie_table(record: Record, unit: Unit) -> Table | None:
         return None
     places = unit.places - 1  # a tape on a hillside is read to a tenth of a foot, to a centimetre
     one_pair = len(record.references) == 2
-    rows = []
+    rows: list[tuple[Cell, ...]] = []
     for number, tie in enumerate(record.ties, 1):
-        distances = [figure(distance, places) for distance in tie.distances]
-        named = [cell for pair in zip(tie.references, distances, strict=True) for cell in pair]
+        named = [cell for pair in zip(tie.references, tie.distances, strict=True) for cell in pair]
         rows.append(
             (
-                str(number),
-                tie.lateral,
-                tie.mark,
-                *(distances if one_pair else named),
-                tie.side,
-                f"{tie.angle:.0f}°",
-                figure(tie.error, unit.places),
-                "weak" if tie.weak else "good",
-                figure(tie.elevation, unit.places),
+                *(number, tie.lateral, tie.mark, *(tie.distances if one_pair else named)),
+                *(tie.side, tie.angle, tie.error, "weak" if tie.weak else "good", tie.elevation),
             )
         )
-    if one_pair:
-        ties = tuple(f"from\n{one.name}" for one in record.references)
-        heads = columns(
-            *("no.", "lateral", "point", *ties, "side", "angle", "found\nwithin", "fix", "elev."),
-            numbers=(3, 4, 6, 7, 9),
-        )
-    else:
-        ties = ("from", "distance", "and from", "distance")
-        heads = columns(
-            *("no.", "lateral", "point", *ties, "side", "angle", "found\nwithin", "fix", "elev."),
-            numbers=(4, 6, 8, 9, 11),
-        )
-    return Table(
-        f"Ties: horizontal distances from permanent points ({unit.short}); the side is that of a "
-        "person who looks from the first point to the second",
-        heads,
-        tuple(rows),
-        frozenset(i for i, tie in enumerate(record.ties) if tie.weak),
+    tied = (
+        [figures(f"from\n{one.name}", places) for one in record.references]
+        if one_pair
+        else [
+            *(text("from"), figures("distance", places)),
+            *(text("and from"), figures("distance", places)),
+        ]
     )
+    columns = (
+        *(figures("no."), text("lateral"), text("point"), *tied, text("side")),
+        *(figures("angle", unit="°"), figures("found\nwithin", unit.places), text("fix")),
+        figures("elev.", unit.places),
+    )
+    title = (
+        f"Ties: horizontal distances from permanent points ({unit.short}); the side is that of a "
+        "person who looks from the first point to the second"
+    )
+    weak = frozenset(i for i, tie in enumerate(record.ties) if tie.weak)
+    return Table(columns, rows, title, marked=weak)
 
 
 def record_table(record: Record, unit: Unit) -> Table:
     """Every lateral as laid against its design, the worst first."""
-    lines = sorted(record.lines, key=_weight)
-    return Table(
-        f"As laid, what matters most first ({unit.short})",
-        columns(
-            "lateral",
-            "verdict",
-            "shots",
-            "length\ndesign",
-            "length\nlaid",
-            "elev.\ndesign",
-            "elev.\nlaid",
-            "offset\nmean",
-            "offset\nmost",
-            "ends\noff",
-            "spacing\ndesign",
-            "spacing\nlaid",
-            "why",
-            numbers=(2, 3, 4, 5, 6, 7, 8, 9, 10, 11),
-            wide=12,
-        ),
-        tuple(_record_row(line, unit) for line in lines),
-        frozenset(i for i, line in enumerate(lines) if not line.verdict.is_yes),
+    places = unit.places
+    measured = ("offset\nmean", "offset\nmost", "ends\noff", "spacing\ndesign", "spacing\nlaid")
+    columns = (
+        *(text("lateral"), text("verdict"), figures("shots")),
+        *(figures("length\ndesign", places), figures("length\nlaid", places)),
+        *(figures("elev.\ndesign", places), text("elev.\nlaid", align="right")),
+        *(figures(head, places) for head in measured),
+        text("why", wide=True),
     )
+    lines = sorted(record.lines, key=_weight)
+    marked = frozenset(i for i, line in enumerate(lines) if not line.verdict.is_yes)
+    title = f"As laid, what matters most first ({unit.short})"
+    return Table(columns, [_record_row(line, unit) for line in lines], title, marked=marked)
 
 
 def _weight(line: RecordLine) -> tuple[int, float]:
@@ -213,23 +183,14 @@ def _weight(line: RecordLine) -> tuple[int, float]:
     return rank, 0.0 if rank == 4 else -worst
 
 
-def _record_row(line: RecordLine, unit: Unit) -> tuple[str, ...]:
-    places = unit.places
-    levels = [figure(value, places) for value in (line.level_min, line.level_max)]
+def _record_row(line: RecordLine, unit: Unit) -> tuple[Cell, ...]:
     return (
-        line.name,
-        line.verdict.value,
-        str(len(line.xyz)),
-        figure(line.length_design, places),
-        figure(line.length_laid, places),
-        figure(None if line.lateral is None else line.lateral.elevation, places),
-        levels[0] if levels[0] == levels[1] else " – ".join(levels),
-        figure(line.offset_mean, places),
-        figure(line.offset_max, places),
-        figure(line.end_offset, places),
-        figure(line.spacing_design, places),
-        figure(line.spacing_mean, places),
-        "; ".join(line.reasons),
+        *(line.name, line.verdict.value),
+        *(len(line.xyz), line.length_design, line.length_laid),
+        None if line.lateral is None else line.lateral.elevation,
+        number_range(line.level_min, line.level_max, unit.places),
+        *(line.offset_mean, line.offset_max, line.end_offset),
+        *(line.spacing_design, line.spacing_mean, "; ".join(line.reasons)),
     )
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from dripfield.core.table import Table
 from dripfield.core.version import __version__
 from dripfield.review.judge.revision import Revision, renumbered
 from dripfield.review.model.limits import Limits, LineVerdict
 from dripfield.review.model.result import Comparison
 from dripfield.sheets.review.comparison_sheet import (
     comparison_overlay,
-    difference_heads,
+    difference_columns,
     difference_row,
     totals_table,
 )
@@ -19,7 +20,6 @@ from dripfield.sheets.review.content import (
     Overlay,
     Section,
     Sheet,
-    Table,
     conditions,
     counts_line,
     limits_line,
@@ -87,9 +87,9 @@ def revision_sheet(
         overlay=_both_drawn(comparison_overlay(design, comparison, _WORDS), another=another),
         tables=(
             Table(
+                difference_columns(unit, _WORDS),
+                [difference_row(line, _CHANGES) for line in changed],
                 f"Lines that changed ({unit.short}); those that are the same are only drawn",
-                difference_heads(_WORDS),
-                tuple(difference_row(line, unit, _CHANGES) for line in changed),
             ),
         ),
         conditions=conditions(design.site),

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from dripfield.core.table import Table, figures, text
 from dripfield.core.units import Unit
 from dripfield.review.model.limits import LineVerdict
 from dripfield.review.model.result import SetbackLine
-from dripfield.sheets.review.content import Table, columns
-from dripfield.sheets.review.tables import figure
 
 
 def setback_table(setbacks: Sequence[SetbackLine], unit: Unit, judged: str) -> Table:
@@ -26,32 +25,17 @@ def setback_table(setbacks: Sequence[SetbackLine], unit: Unit, judged: str) -> T
     Table
     """
     places = unit.places
-    return Table(
-        f"Distances to keep ({unit.short})",
-        columns(
-            "from",
-            "kind",
-            "required",
-            f"distance\n{judged}",
-            "nearest\nrun",
-            "distance\nlaid out",
-            "verdict",
-            "source",
-            numbers=(2, 3, 5),
-            wide=7,
-        ),
-        tuple(
-            (
-                one.feature,
-                one.kind,
-                figure(one.required, places),
-                figure(one.plan_distance, places),
-                one.nearest,
-                figure(one.distance, places),
-                one.verdict.value,
-                one.source or "not entered",
-            )
-            for one in setbacks
-        ),
-        frozenset(i for i, one in enumerate(setbacks) if one.verdict is not LineVerdict.CONFORMS),
+    columns = (
+        *(text("from"), text("kind"), figures("required", places)),
+        *(figures(f"distance\n{judged}", places), text("nearest\nrun")),
+        *(figures("distance\nlaid out", places), text("verdict"), text("source", wide=True)),
     )
+    rows = [
+        (
+            *(one.feature, one.kind, one.required, one.plan_distance, one.nearest, one.distance),
+            *(one.verdict.value, one.source or "not entered"),
+        )
+        for one in setbacks
+    ]
+    wrong = (i for i, one in enumerate(setbacks) if one.verdict is not LineVerdict.CONFORMS)
+    return Table(columns, rows, f"Distances to keep ({unit.short})", marked=frozenset(wrong))

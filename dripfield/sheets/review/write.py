@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 from dripfield.core.verdict import write_verdict
 from dripfield.design.model import Design
+from dripfield.files.csv import write_csv
+from dripfield.files.register import Writer, write_outputs
 from dripfield.review.laid.record_result import Record
 from dripfield.review.model.result import Comparison
 from dripfield.sheets.review.content import Sheet
@@ -13,42 +16,80 @@ from dripfield.sheets.review.document import write_document, write_picture
 from dripfield.sheets.review.page import write_page
 from dripfield.sheets.review.record_dxf import write_record_dxf
 from dripfield.sheets.review.tables import (
-    write_comparison_csv,
-    write_record_csv,
-    write_record_points_csv,
-    write_setbacks_csv,
-    write_ties_csv,
-    write_totals_csv,
+    comparison_file,
+    record_file,
+    record_points_file,
+    setbacks_file,
+    ties_file,
+    totals_file,
 )
 from dripfield.site.model import Site
 
 
 def write_comparison(
     folder: Path, site: Site, comparison: Comparison, sheet: Sheet, record: Record | None = None
-) -> None:
-    """Write ``verdict.json``, ``comparison.csv``, ``totals.csv``, ``setbacks.csv``, sheet and page.
+) -> list[Path]:
+    """Write verdict, tables, sheet and page of a comparison, and the table of a record if any.
 
-    With a record its ``record.csv`` is written too.
+    Parameters
+    ----------
+    folder : Path
+        Exists.
+    site : Site
+    comparison : Comparison
+    sheet : Sheet
+        What is said of it.
+    record : Record, optional
+
+    Returns
+    -------
+    list of Path
     """
-    write_verdict(folder / "verdict.json", sheet.verdict)
-    write_comparison_csv(folder / "comparison.csv", comparison, site.unit)
-    write_totals_csv(folder / "totals.csv", comparison)
-    write_setbacks_csv(folder / "setbacks.csv", comparison.setbacks, site.unit)
+    tables = {
+        "comparison.csv": comparison_file(comparison, site.unit),
+        "totals.csv": totals_file(comparison),
+        "setbacks.csv": setbacks_file(comparison.setbacks, site.unit),
+    }
     if record is not None:
-        write_record_csv(folder / "record.csv", record, site.unit)
-    write_document(folder / "comparison.pdf", site, sheet)
-    write_page(folder / "comparison.html", site, sheet)
+        tables["record.csv"] = record_file(record, site.unit)
+    writers: dict[str, Writer] = {
+        **{name: partial(write_csv, table=table) for name, table in tables.items()},
+        "verdict.json": lambda path: write_verdict(path, sheet.verdict),
+        "comparison.pdf": lambda path: write_document(path, site, sheet),
+        "comparison.html": lambda path: write_page(path, site, sheet),
+    }
+    return write_outputs("compare", folder, writers)
 
 
-def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> None:
-    """Write the verdict, the tables, the drawing (DXF, PDF, PNG) and the page of a record."""
+def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> list[Path]:
+    """Write the verdict and tables of a record, its drawing, its sheet and its page.
+
+    Parameters
+    ----------
+    folder : Path
+        Exists.
+    design : Design
+    record : Record
+    sheet : Sheet
+        What is said of it.
+
+    Returns
+    -------
+    list of Path
+    """
     site = design.site
-    write_verdict(folder / "verdict.json", record.verdict)
-    write_setbacks_csv(folder / "setbacks.csv", record.setbacks, site.unit)
-    write_record_csv(folder / "record.csv", record, site.unit)
-    write_record_points_csv(folder / "record_points.csv", record, site.unit)
-    write_ties_csv(folder / "ties.csv", record, site.unit)
-    write_record_dxf(folder / "record.dxf", design, record)
-    write_document(folder / "record.pdf", site, sheet)
-    write_picture(folder / "record.png", site, sheet)
-    write_page(folder / "record.html", site, sheet)
+    tables = {
+        "record.csv": record_file(record, site.unit),
+        "record_points.csv": record_points_file(record, site.unit),
+        "setbacks.csv": setbacks_file(record.setbacks, site.unit),
+        "ties.csv": ties_file(record, site.unit),
+    }
+    writers: dict[str, Writer] = {
+        **{name: partial(write_csv, table=table) for name, table in tables.items()},
+        "verdict.json": lambda path: write_verdict(path, record.verdict),
+        "record.dxf": lambda path: write_record_dxf(path, design, record),
+        "record.pdf": lambda path: write_document(path, site, sheet),
+        "record.png": lambda path: write_picture(path, site, sheet),
+        "record.html": lambda path: write_page(path, site, sheet),
+    }
+    return write_outputs("record", folder, writers)

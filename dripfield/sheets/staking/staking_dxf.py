@@ -12,10 +12,12 @@ import shapely
 from shapely import MultiPolygon, Point, Polygon, box
 
 from dripfield.core.arrays import Floats
+from dripfield.core.lines import stations_along
 from dripfield.design.model import Design
 from dripfield.layout.model import Layout
 from dripfield.sheets.kit.dxf_document import GREY, Layer, drawing_text, new_drawing, save_drawing
 from dripfield.sheets.kit.dxf_entities import on, polyline, rings_of, text_at
+from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS
 from dripfield.sheets.kit.marks import missed_parts
 from dripfield.sheets.staking.staking_margin import StakingSheet, draw_margin
 from dripfield.staking.stakes import Stake
@@ -37,8 +39,7 @@ LAYERS = {
     "C-SSWR-STAK": Layer("stakes", width=18),
     "C-ANNO-TEXT": Layer("names and elevations of laterals, panel letters"),
     "C-ANNO-TABL": Layer("lateral table"),
-    "C-ANNO-TTLB": Layer("title and notes"),
-    "C-ANNO-SYMB": Layer("north arrow and scale bar", width=25),
+    **FURNITURE_LAYERS,
     "V-NODE-SPOT": Layer("survey points", width=13, colour=GREY),
     "V-NODE-SUSP": Layer("survey points that are doubted", width=35),
     "V-TOPO-MINR": Layer("minor level lines of the ground", width=13, colour=GREY),
@@ -63,8 +64,7 @@ def write_staking(
     ----------
     path : Path
         The DXF file (format of 2010, ASCII, UTF-8).
-    site, layout, measured
-        The measures are those of the layout, lateral by lateral.
+    design : Design
     stakes : sequence of Stake
     levels : sequence of LevelLine
         Level lines of the ground.
@@ -220,7 +220,7 @@ def _outside(sheet: StakingSheet, xy: Floats) -> tuple[tuple[float, float], floa
 def _along(xy: Floats, share: float) -> tuple[tuple[float, float], float]:
     """Place at a share of a line's length and reading angle there in degrees."""
     near = np.asarray(xy)[:, :2] - xy[0, :2]
-    station = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(near, axis=0).T))))
+    station = stations_along(near)
     total = station[-1]
     stops = np.array((share - 0.1, share, share + 0.1)) * total
     before, here, after = np.column_stack([np.interp(stops, station, axis) for axis in near.T])

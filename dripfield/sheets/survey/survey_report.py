@@ -73,7 +73,7 @@ def survey_report(ground: Ground) -> SurveyReport:
     spacing = _median_spacing(survey.xyz[:, :2], inside)
     low, high = _range(surface, bed)
     slope, aspect = _fall(surface, bed)
-    tolerance = site.rules.level_tolerance
+    tolerance = site.settings.level_tolerance
     return SurveyReport(
         ground=ground,
         trust=trust(surface, bed, spacing, tolerance),

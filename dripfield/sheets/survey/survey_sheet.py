@@ -10,14 +10,14 @@ import shapely
 from shapely import Polygon
 
 from dripfield.core.arrays import Floats
-from dripfield.files.csv import number
+from dripfield.core.words import number
 from dripfield.ground.levels.lines import clip_lines
 from dripfield.sheets.kit.blank import PANEL, MapSheet, map_sheet
+from dripfield.sheets.kit.furniture import STRIP_HEIGHT, legend, stroke
 from dripfield.sheets.kit.labels import Placer, along_line
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.notes import site_facts
 from dripfield.sheets.kit.plan_map import GAP_HATCH, Pen
-from dripfield.sheets.kit.plan_margin import STRIP_HEIGHT
 from dripfield.sheets.kit.relief import Relief, show_relief
 from dripfield.sheets.kit.style import (
     DIM,
@@ -137,23 +137,21 @@ def _draw_key(sheet: MapSheet, report: SurveyReport, interval: float) -> None:
     axes, low, left = sheet.axes, sheet.frame.low - STRIP_HEIGHT, sheet.key_left + 14.0
     unit = report.site.unit
     off = f"{report.trust.tolerance:.{unit.places}f} {unit.short}"
-    open_dot = {"mfc": PAPER_WHITE, "mec": INK, "mew": 0.5}
-    entries: tuple[tuple[str, dict[str, Any]], ...] = (
+    open_dot: dict[str, Any] = {"mfc": PAPER_WHITE, "mec": INK, "mew": 0.5}
+    at_tolerance: dict[str, Any] = {"ls": "none", "marker": "o", "ms": _AT_TOLERANCE}
+    entries = (
+        (f"shot {off} above the others", stroke(mew=0, **at_tolerance)),
+        (f"shot {off} below the others", stroke(**at_tolerance, **open_dot)),
+        ("shot that cannot be tested", stroke(ls="none", marker="x", ms=2.6, mew=0.5)),
+        ("suspect shot", stroke(ms=7.0, **SUSPECT_MARK)),
+        ("take a shot here", stroke(ls="none", marker="P", ms=6.0, mew=0, color=SURVEY_PINK)),
         (
-            f"shot {off} above the others",
-            {"ls": "none", "marker": "o", "ms": _AT_TOLERANCE, "mew": 0},
+            f"level line, every {interval:g} {unit.short}",
+            stroke(lw=PENS["hair"], color=DIM),
         ),
-        (f"shot {off} below the others", {"marker": "o", "ms": _AT_TOLERANCE, **open_dot}),
-        ("shot that cannot be tested", {"marker": "x", "ms": 2.6, "mew": 0.5}),
-        ("suspect shot", {"ms": 7.0, **SUSPECT_MARK}),
-        ("take a shot here", {"marker": "P", "ms": 6.0, "mew": 0, "color": SURVEY_PINK}),
-        (f"level line, every {interval:g} {unit.short}", {"lw": PENS["hair"], "color": DIM}),
     )
-    for i, (text, look) in enumerate(entries):
-        x, y = left + (i // 3) * 124.0, low + STRIP_HEIGHT - 12.0 - (i % 3) * 12.0
-        points = [x] if "marker" in look else [x - 4.0, x + 4.0]
-        axes.plot(points, [y] * len(points), **{"color": INK, **look})
-        write_text(axes, x + 8.0, y - 2.4, text, 6.6)
+    right = sheet.paper.width - MARGIN - PANEL
+    legend(axes, entries, (left, low, right, low + STRIP_HEIGHT))
 
 
 def _draw_words(axes: Any, paper: Paper, report: SurveyReport) -> None:

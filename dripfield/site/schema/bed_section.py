@@ -1,8 +1,4 @@
-"""``[bed.section]``: what comes out, what goes in and at what height the tubing lies.
-
-Lengths and depths are in the site's unit like every other length: on a site in feet 6 in is
-written 0.5. Depths are given as positive numbers; only ``tubing_height`` may be negative.
-"""
+"""``[bed.section]``: what comes out, what goes in and at what height the tubing lies."""
 
 from __future__ import annotations
 
@@ -11,131 +7,250 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
+from dripfield.site.schema.key import key
+from dripfield.site.schema.materials import Insulation, Material
+
 Depth = Annotated[float, Meta(ge=0)]
 Positive = Annotated[float, Meta(gt=0)]
 Percent = Annotated[float, Meta(ge=0, le=100)]
+Share = Annotated[float, Meta(gt=0, le=1)]
 Grade = Literal["fit", "follow", "ground", "plane"]
-WarningName = Literal[
-    "cover depth", "fine aggregate", "bed fill", "separation", "sand depth", "deep excavation"
-]
+
+_DEEP = "depths are in feet on a site in feet (6 in is 0.5), in metres on a site in metres"
 
 
 class CoverLayer(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """One ``[[bed.section.cover]]``: a layer over the top of sand, listed from the sand upward."""
+    """``[[bed.section.cover]]``: a layer over the top of sand, listed from the sand upward."""
 
-    name: str
-    depth: Depth
-
-
-class Quantity(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A volume with its own unit, as a truck's load is known."""
-
-    value: Positive
-    unit: Literal["yd3", "m3"]
-
-
-class Density(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A bulk density with its own unit (``ton/yd3`` is short tons of 2,000 lb)."""
-
-    value: Positive
-    unit: Literal["t/m3", "kg/m3", "lb/ft3", "ton/yd3"]
-
-
-class Material(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """One ``[[bed.section.materials]]``: how a material changes volume, and what it weighs.
-
-    ``loose`` and ``compacted`` are volumes for one volume in the bank (undisturbed in its pit or
-    bed): swell above 1, shrink below 1. ``density`` is that of the material as ``density_state``
-    says.
-    """
-
-    name: str
-    loose: Positive | None = None
-    compacted: Positive | None = None
-    density: Density | None = None
-    density_state: Literal["loose", "bank", "compacted"] = "loose"
-    truck: Quantity | None = None
+    name: Annotated[str, key("of the material", example="topsoil")]
+    depth: Annotated[Depth, key("of the layer", unit="length", example=0.25)]
 
 
 class BedSection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """The bed's section, from the dig up to the finished grade.
-
-    Attributes
-    ----------
-    strip, strip_to, strip_to_surface
-        What comes out, one of the three: a depth, everything down to an elevation, or everything
-        down to a surveyed surface (a survey file of the site folder).
-    dig_beyond, dig_slope
-        How far beyond the shoulder the dig keeps its depth, and the run for one of rise of its
-        sides.
-    sand
-        Least depth of sand under the tubing.
-    deepen
-        Whether the dig may go below what is stripped where the design grade would leave less sand.
-    tubing_height
-        Height of the tubing over the top of sand; negative when it is set into it.
-    cover
-        Layers over the top of sand, from the sand upward.
-    shoulder, side_slope
-        Width of the graded top beyond the tubing, and the run for one of rise from there to
-        existing ground.
-    grade
-        ``ground``: the top of sand is existing ground as it is; ``follow``: existing ground
-        smoothed; ``plane``: by strike, dip and one elevation; ``fit``: the plane that moves the
-        least earth, no steeper than ``max_slope``.
-    smoothing, rise
-        For ``follow``: radius of the smoothing, and height of the top of sand over the smoothed
-        ground (left out: as the sand depth asks).
-    strike, dip, elevation, at
-        For ``plane``: bearing of a level line [degrees clockwise from grid north], the fall to the
-        right of it as a fraction (0.05 is 5 %), the top of sand's elevation (left out: as the sand
-        depth asks) and the point (northing, easting) that has it (left out: the bed's centroid).
-    max_slope
-        For ``fit``: the steepest allowed, as a fraction.
-    limiting, limiting_surface, separation, separation_source
-        The limiting layer as an elevation or a surveyed surface, the least separation from the
-        tubing down to it, and the code that asks for it.
-    sieve
-        Percent passing by sieve of the sand that was tested.
-    materials
-        Swell, shrink, density and truck by material.
-    rake_tolerance, rake_share
-        Allowed departure of a shot from the design, and the share of shots that must be within.
-    stake_spacing
-        Grid of grade stakes.
-    warnings_off
-        Checks that are not to warn.
+    """``[bed.section]``: a bed that is built up: what comes out, what goes in, at what height the
+    tubing lies. With it laterals are laid on the top of sand, "dripfield bed" gives volumes,
+    section and grade stakes, "dripfield check-bed" the check of what was raked. Depths are
+    positive; only tubing_height may be negative.
     """
 
-    strip: Depth | None = None
-    strip_to: float | None = None
-    strip_to_surface: str | None = None
-    dig_beyond: Depth = 0.0
-    dig_slope: Positive = 1.5
-    sand: Depth = 0.0
-    deepen: bool = False
-    tubing_height: float = 0.0
-    cover: list[CoverLayer] = []
-    shoulder: Depth | None = None
-    side_slope: Positive = 3.0
-    grade: Grade = "follow"
-    smoothing: Positive | None = None
-    rise: float | None = None
-    strike: Annotated[float, Meta(ge=0, lt=360)] | None = None
-    dip: Depth | None = None
-    elevation: float | None = None
-    at: tuple[float, float] | None = None
-    max_slope: Positive | None = None
-    limiting: float | None = None
-    limiting_surface: str | None = None
-    separation: Depth | None = None
-    separation_source: str | None = None
-    sieve: dict[str, Percent] = {}
+    strip: Annotated[
+        Depth | None,
+        key(
+            "what comes out: everything down to this depth",
+            unit="length",
+            example=0.70,
+            most=(30.0, 10.0),
+            why=_DEEP,
+        ),
+    ] = None
+    strip_to: Annotated[
+        float | None,
+        key("in place of strip: everything down to this elevation", unit="length", example=808.0),
+    ] = None
+    strip_to_surface: Annotated[
+        str | None,
+        key(
+            "in place of strip: everything down to a surveyed surface, a survey file",
+            example="subgrade.csv",
+        ),
+    ] = None
+    dig_beyond: Annotated[
+        Depth,
+        key("the dig keeps its depth so far beyond the shoulder's edge", unit="length"),
+    ] = 0.0
+    dig_slope: Annotated[Positive, key("sides of the dig: run for one of rise")] = 1.5
+    sand: Annotated[
+        Depth,
+        key(
+            "least depth of sand under the tubing; 0: none",
+            unit="length",
+            example=1.0,
+            most=(30.0, 10.0),
+            why=_DEEP,
+        ),
+    ] = 0.0
+    deepen: Annotated[
+        bool,
+        key(
+            "true: dig deeper where the grade would leave less sand; saves sand where the ground "
+            "bends and the grade does not"
+        ),
+    ] = False
+    tubing_height: Annotated[
+        float,
+        key("of the tubing over the top of sand; set into it: negative", unit="length"),
+    ] = 0.0
+    cover: Annotated[
+        list[CoverLayer],
+        key(
+            "layers over the sand, upward",
+            example=[{"name": "loam", "depth": 0.5}, {"name": "topsoil", "depth": 0.25}],
+        ),
+    ] = []
+    shoulder: Annotated[
+        Depth | None,
+        key(
+            "graded top beyond the tubing",
+            unit="length",
+            example=2.0,
+            absent="to the bed's edge",
+        ),
+    ] = None
+    side_slope: Annotated[Positive, key("from there to existing ground: run for one of rise")] = 3.0
+    grade: Annotated[
+        Grade,
+        key(
+            'the top of sand: "follow" the ground smoothed, a "plane" by strike and dip, "fit" '
+            '(the plane that moves least earth), "ground" as it is'
+        ),
+    ] = "follow"
+    smoothing: Annotated[
+        Positive | None,
+        key(
+            '"follow": radius of the smoothing',
+            unit="length",
+            default=(10.0, 3.0),
+            least=(0.1, 0.03),
+            most=(300.0, 100.0),
+            why="a smaller radius smooths nothing, a larger one leaves a plane",
+        ),
+    ] = None
+    rise: Annotated[
+        float | None,
+        key(
+            '"follow": height over the smoothed ground',
+            unit="length",
+            example=0.5,
+            absent="as the sand asks",
+        ),
+    ] = None
+    strike: Annotated[
+        Annotated[float, Meta(ge=0, lt=360)] | None,
+        key(
+            '"plane": bearing of a level line, clockwise from grid north; it falls to the right',
+            unit="degrees",
+            example=85.0,
+        ),
+    ] = None
+    dip: Annotated[
+        Depth | None, key('"plane": the fall as a fraction (0.09 is 9 %)', example=0.09)
+    ] = None
+    elevation: Annotated[
+        float | None,
+        key('"plane": of the top of sand', unit="length", example=812.0, absent="as the sand asks"),
+    ] = None
+    at: Annotated[
+        tuple[float, float] | None,
+        key(
+            '"plane": northing and easting of the point that has it',
+            unit="length",
+            example=[5030.0, 2060.0],
+            absent="the middle of the bed",
+        ),
+    ] = None
+    max_slope: Annotated[
+        Positive | None, key('"fit": the steepest allowed, as a fraction', example=0.12)
+    ] = None
+    limiting: Annotated[
+        float | None,
+        key(
+            "elevation of the limiting layer (rock, water)",
+            unit="length",
+            example=803.0,
+        ),
+    ] = None
+    limiting_surface: Annotated[
+        str | None,
+        key("in place of limiting: its surveyed surface, a survey file", example="rock_top.csv"),
+    ] = None
+    separation: Annotated[
+        Depth | None, key("least height of the tubing over it", unit="length", example=2.0)
+    ] = None
+    separation_source: Annotated[
+        str | None, key("the code that asks for it", example="the local code: look it up")
+    ] = None
+    sieve: Annotated[
+        dict[str, Percent],
+        key(
+            "percent passing of the sand as tested, by sieve",
+            example={"3/8 in": 100, "No. 4": 97.5, "No. 8": 90},
+        ),
+    ] = {}
     materials: list[Material] = []
-    rake_tolerance: Positive | None = None
-    rake_share: Annotated[float, Meta(gt=0, le=1)] = 1.0
-    stake_spacing: Positive | None = None
-    warnings_off: list[WarningName] = []
+    rake_tolerance: Annotated[
+        Positive | None,
+        key(
+            "a shot on the raked bed may be off by this much",
+            unit="length",
+            example=0.10,
+            absent="level_tolerance of [layout]",
+            most=(5.0, 1.5),
+            why="no bed so far off is raked",
+        ),
+    ] = None
+    rake_share: Annotated[
+        Share, key("this share of the shots must be within it (0.95 is 95 %)")
+    ] = 1.0
+    stake_spacing: Annotated[
+        Positive | None,
+        key("of the grid of grade stakes", unit="length", default=(10.0, 3.0)),
+    ] = None
+    corner: Annotated[
+        Literal["round", "hip"],
+        key(
+            'faces go round an outward corner "round", or in a "hip", the planes of the edges '
+            "carried on to where they cross"
+        ),
+    ] = "round"
+    keepouts: Annotated[
+        Literal["kept", "graded over"],
+        key('keepouts in a built bed: "kept", with slopes of their own, or "graded over"'),
+    ] = "kept"
+    side_material: Annotated[
+        Annotated[str, Meta(min_length=1)] | None,
+        key("what fills the side slopes under the cover", example="loam", absent="the sand"),
+    ] = None
+    reuse: Annotated[
+        list[str],
+        key("materials that stripped soil may serve as, the first first", example=["topsoil"]),
+    ] = []
+    reuse_share: Annotated[Share, key("share of the stripped soil that is fit for that")] = 1.0
+    frost_depth: Annotated[Depth | None, key("of frost", unit="length", example=2.5)] = None
+    insulation: Annotated[
+        Insulation | None,
+        key(
+            "a layer against frost, and the depth of soil it is worth",
+            example={"name": "straw", "depth": 0.5, "worth": 1.0},
+        ),
+    ] = None
+    settlement: Annotated[
+        Annotated[float, Meta(ge=0, lt=1)],
+        key("share of its depth that the cover loses by settling"),
+    ] = 0.0
+    rake_worst: Annotated[
+        Positive | None,
+        key(
+            "with rake_share below 1 no shot may be off by more",
+            unit="length",
+            example=0.30,
+            absent="three times rake_tolerance",
+        ),
+    ] = None
+    shots_reach: Annotated[
+        Positive | None,
+        key("a shot proves the bed so far around it", unit="length", default=(3.5, 1.2)),
+    ] = None
+    shots_share: Annotated[Share, key("share of the bed that must lie within reach of a shot")] = (
+        0.95
+    )
+    shots_gap: Annotated[
+        Positive | None,
+        key("no place of the bed may be farther from any shot", unit="length", default=(7.0, 2.4)),
+    ] = None
+    shots_area: Annotated[
+        Positive | None,
+        key("most area that a shot may stand for on average", unit="area", default=(20.0, 2.2)),
+    ] = None
 
     @property
     def cover_depth(self) -> float:

@@ -1,4 +1,4 @@
-"""``[benchmark]``, ``[crew]`` and ``[emitters]``: what the crew's sheets need beside the layout."""
+"""``[benchmark]`` and ``[crew]``: what the crew's sheets need beside the layout."""
 
 from __future__ import annotations
 
@@ -7,18 +7,28 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
-Positive = Annotated[float, Meta(gt=0)]
+from dripfield.site.schema.key import NotNegative, Positive, key
+
 Paper = Literal["letter", "tabloid", "A4", "A3"]
+
+_ERROR = "a larger error leaves nothing to set out by"
 
 
 class Benchmark(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[benchmark]``: a mark of known elevation near the bed."""
+    """``[benchmark]``: a mark of known elevation near the bed: with it rods can be read."""
 
-    name: str
-    elevation: float
-    northing: float | None = None
-    easting: float | None = None
-    description: str | None = None
+    name: Annotated[str, key("what it is called", example="BM1")]
+    elevation: Annotated[float, key("of the mark", unit="length", example=815.42)]
+    northing: Annotated[
+        float | None, key("of the mark, with easting or not at all", unit="length", example=5068.20)
+    ] = None
+    easting: Annotated[
+        float | None,
+        key("of the mark, with northing or not at all", unit="length", example=1990.75),
+    ] = None
+    description: Annotated[
+        str | None, key("where to find it", example="nail in the root of an oak")
+    ] = None
 
     def __post_init__(self) -> None:
         """Refuse half a position."""
@@ -27,39 +37,121 @@ class Benchmark(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
 
 
 class CrewTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[crew]``: paper, rod, tape and base line.
+    """``[crew]``: paper, rod, tape and base line, and how well the crew works.
 
-    Attributes
-    ----------
-    paper : str or None
-        None: letter for feet, A4 for metres.
-    scale : float or None
-        Feet to an inch, or the number N of 1:N for metres; None: chosen to fit.
-    rod_length : float or None
-        Greatest reading of the rod; its foot reads zero [site unit]. None: 13 ft, 4 m.
-    backsight : float or None
-        Reading on the benchmark from the first set-up [site unit]; None: set-ups are planned.
-    tape_accuracy : float or None
-        What a tape is laid and read to [site unit]. None: 0.1 ft, 0.01 m.
-    base_line : two names or None
-        Survey points, the benchmark or bed corners (``BED1`` …) that offsets are measured from.
-        None: chosen.
+    Each ``…_error`` is a standard deviation and an assumption (common practice, no source) until a
+    crew has measured its own.
     """
 
-    paper: Paper | None = None
-    scale: Positive | None = None
-    rod_length: Positive | None = None
-    backsight: Annotated[float, Meta(ge=0)] | None = None
-    tape_accuracy: Positive | None = None
-    base_line: tuple[str, str] | None = None
-
-
-class EmitterTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """``[emitters]``: the user's own product figures.
-
-    ``spacing`` along the tubing in the site's unit; ``flow`` of one emitter, in US gallons an hour
-    for feet and litres an hour for metres.
-    """
-
-    spacing: Positive
-    flow: Positive | None = None
+    paper: Annotated[
+        Paper | None,
+        key(
+            '"letter", "tabloid", "A4" or "A3"',
+            example="letter",
+            absent='"letter" on a site in feet, "A4" on one in metres',
+        ),
+    ] = None
+    scale: Annotated[
+        Positive | None,
+        key(
+            "feet to an inch; on a site in metres the N of 1:N",
+            example=10.0,
+            absent="chosen to fit",
+            least=(1.0, 10.0),
+            most=(1000.0, 10000.0),
+            why="at another scale no sheet shows a bed",
+        ),
+    ] = None
+    rod_length: Annotated[
+        Positive | None,
+        key(
+            "greatest reading of the rod, whose foot reads 0",
+            unit="length",
+            default=(13.0, 4.0),
+            least=(1.5, 0.5),
+            most=(50.0, 15.0),
+            why="no levelling rod is shorter or longer",
+        ),
+    ] = None
+    backsight: Annotated[
+        NotNegative | None,
+        key(
+            "reading on the benchmark from the first set-up",
+            unit="length",
+            example=4.85,
+            absent="set-ups are planned",
+        ),
+    ] = None
+    tape_accuracy: Annotated[
+        Positive | None,
+        key(
+            "what a tape is laid and read to",
+            unit="length",
+            default=(0.1, 0.01),
+            least=(0.001, 0.0003),
+            most=(1.0, 0.3),
+            why="no tape is read finer, none is so coarse",
+        ),
+    ] = None
+    base_line: Annotated[
+        tuple[str, str] | None,
+        key(
+            "two points that offsets are measured from: shots, the benchmark or bed corners",
+            example=["BED1", "BED2"],
+            absent="chosen",
+        ),
+    ] = None
+    instrument_error: Annotated[
+        NotNegative | None,
+        key(
+            "of a mark set out by coordinates, in each coordinate",
+            unit="length",
+            default=(0.03, 0.01),
+            most=(3.0, 1.0),
+            why=_ERROR,
+        ),
+    ] = None
+    tape_error: Annotated[
+        NotNegative | None,
+        key(
+            "of a distance taped from a named point",
+            unit="length",
+            default=(0.05, 0.015),
+            most=(3.0, 1.0),
+            why=_ERROR,
+        ),
+    ] = None
+    gauge_error: Annotated[
+        NotNegative | None,
+        key(
+            "of a gap measured from the line that is already set",
+            unit="length",
+            default=(0.02, 0.006),
+            most=(3.0, 1.0),
+            why=_ERROR,
+        ),
+    ] = None
+    station_error: Annotated[
+        NotNegative | None,
+        key(
+            "of a distance measured along a line that is set",
+            unit="length",
+            default=(0.10, 0.03),
+            most=(3.0, 1.0),
+            why=_ERROR,
+        ),
+    ] = None
+    rod_error: Annotated[
+        NotNegative | None,
+        key(
+            "of an elevation set by rod and level",
+            unit="length",
+            default=(0.02, 0.006),
+            most=(3.0, 1.0),
+            why=_ERROR,
+        ),
+    ] = None
+    square_error: Annotated[
+        Annotated[float, Meta(ge=0, le=45)],
+        key("of a right angle turned by eye off a line that is set", unit="degrees"),
+    ] = 3.0

@@ -9,7 +9,7 @@ import numpy as np
 
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.errors import input_error
-from dripfield.formats.table import count
+from dripfield.core.words import counted
 from dripfield.survey.shots import Survey
 
 MARKS = (0.0, -99.0, -999.0, -9999.0, 9999.0, -99999.0, 99999.0, -999999.0, -32768.0)
@@ -55,8 +55,8 @@ def settle_no_readings(survey: Survey, choice: Literal["skip", "keep"] | None) -
         )
     kept = survey.only(
         ~doubted,
-        f"{survey.source.name}: {count(int(doubted.sum()), 'shot')} and "
-        f"{count(sum(doubted_lines), 'breakline')} without a reading skipped, as no_reading says",
+        f"{survey.source.name}: {counted(int(doubted.sum()), 'shot')} and "
+        f"{counted(sum(doubted_lines), 'breakline')} without a reading skipped, as no_reading says",
     )
     lines_kept = zip(survey.breaklines, doubted_lines, strict=True)
     return replace(kept, breaklines=tuple(line for line, doubt in lines_kept if not doubt))

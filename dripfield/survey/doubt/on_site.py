@@ -6,6 +6,8 @@ is how it usually comes about.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import shapely
 from shapely import Polygon
@@ -14,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
-from dripfield.site.checks import length_in_words, swapped
+from dripfield.site.checks import length_in_words
 from dripfield.site.model import Site
 from dripfield.survey.shots import Survey
 
@@ -22,13 +24,19 @@ _COVERED = 0.95  # share of a bed that counts as lying on the survey, when an er
 
 
 def check_on_survey(site: Site, survey: Survey) -> None:
-    """The bed must lie on the survey, at least in part."""
+    """Refuse a bed that does not lie on its survey, at least in part.
+
+    Raises
+    ------
+    InputError
+        Swapped columns, another unit, or another place.
+    """
     bed, hull = site.bed.boundary, _hull(survey)
     if not hull.area:
         return  # no surface either: the survey's own fault, named when the surface is built
     bed_file, survey_file = site.file.bed.boundary, survey.source.name
     covered = _share(bed, hull)
-    if covered < 0.7 and _share(swapped(bed), hull) > _COVERED:
+    if covered < 0.7 and _share(_swapped(bed), hull) > _COVERED:
         raise _swapped_columns(site, survey, hull)
     if scale := _other_unit(bed, hull, covered):
         raise input_error(
@@ -135,3 +143,36 @@ def _away(site: Site, bed: Polygon, hull: BaseGeometry) -> str:
     """How far the bed lies from the survey, in words; empty when they meet."""
     distance = bed.distance(hull)
     return length_in_words(distance, site.unit) if distance else ""
+
+
+def check_features(site: Site) -> None:
+    """Refuse a keepout or setback that lies far off, but near the bed once its columns are swapped.
+
+    It would be overlooked otherwise. Asked when the survey has shown that the bed itself is right.
+
+    Raises
+    ------
+    InputError
+        Naming the feature's file.
+    """
+    bed = site.bed.boundary
+    near = shapely.minimum_bounding_radius(bed) * 2.0
+    names = [keepout.points for keepout in site.file.bed.named_keepouts]
+    names += [setback.points for setback in site.file.bed.setbacks]
+    parts = [(keepout, 0.0) for keepout in site.bed.keepouts]
+    parts += [(setback.feature, setback.distance) for setback in site.bed.setbacks]
+    for name, (feature, distance) in zip(names, parts, strict=True):
+        reach = near + distance
+        if feature.distance(bed) > reach and _swapped(feature).distance(bed) < reach:
+            raise input_error(
+                "northing and easting look swapped: it lies "
+                f"{length_in_words(feature.distance(bed), site.unit)} away from the bed, and near "
+                "it once they are swapped",
+                "correct its columns",
+                file=name,
+            )
+
+
+def _swapped(shape: BaseGeometry) -> BaseGeometry:
+    swap: Callable[[Floats], Floats] = lambda xy: xy[:, ::-1]  # noqa: E731
+    return shapely.transform(shape, swap)

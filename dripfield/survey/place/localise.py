@@ -95,7 +95,7 @@ _SCALE_SLACK = 0.001
 wrong pair: a grid factor stays nearer (common practice, no source)."""
 
 
-def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: float | None) -> Survey:
+def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: float) -> Survey:
     """Carry a survey into the control points' grid.
 
     Parameters
@@ -105,8 +105,8 @@ def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: floa
     control : Survey
         The control points as known [unit].
     unit : Unit
-    tolerance : float, optional
-        Largest residual allowed [unit]; 0.10 ft or 0.03 m where not given.
+    tolerance : float
+        Largest residual allowed [unit].
 
     Returns
     -------
@@ -120,7 +120,6 @@ def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: floa
         Fewer than two control points found, a name used twice, residuals beyond the tolerance, or
         a scale that is no grid factor.
     """
-    limit = unit.default(0.10, 0.03) if tolerance is None else tolerance
     local, known, names = _pairs(survey, control)
     places = unit.places + 1
     if (local[:, :2] == local[0, :2]).all():
@@ -135,16 +134,16 @@ def localise_survey(survey: Survey, control: Survey, unit: Unit, tolerance: floa
     off = np.hypot(*fit.residuals.T)
     for values, what in ((off, "in plan"), (np.abs(rises - rise), "in elevation")):
         worst = int(values.argmax())
-        if values[worst] > limit:
+        if values[worst] > tolerance:
             raise input_error(
                 f"control point {names[worst]} misses its place by {values[worst]:.{places}f} "
-                f"{unit.short} {what}, more than {limit:g}",
+                f"{unit.short} {what}, more than {tolerance:g}",
                 "check that point, or allow more with control_tolerance under [survey]",
                 file=control.source,
                 row=int(control.rows[list(control.names).index(names[worst])]),
             )
     reach = float(np.hypot(*(local[:, :2] - fit.local_middle).T).max())
-    if abs(fit.scale - 1.0) > _SCALE_SLACK + limit / reach:
+    if abs(fit.scale - 1.0) > _SCALE_SLACK + tolerance / reach:
         raise input_error(
             f"the survey fits its control points only when scaled by {fit.scale:.6f}",
             "check the unit of both files and the names of the control points",

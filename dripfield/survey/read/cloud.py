@@ -22,6 +22,7 @@ from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.formats.signature import kind_from_content
 from dripfield.formats.table import Chunk, Table, split_first
+from dripfield.site.schema.key import setting
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.read.delimited import find_columns
 from dripfield.survey.shots import Survey
@@ -148,7 +149,7 @@ def read_cloud(
         Another system or unit, ``laspy`` or a LAZ decoder not installed, a damaged file, no point
         around the bed.
     """
-    cell = options.cell or unit.default(2.0, 0.6)
+    cell = setting(options, "cell", unit)
     with path.open("rb") as stream:
         is_las = kind_from_content(stream.read(64)) == "a LAS point cloud"
     if is_las:

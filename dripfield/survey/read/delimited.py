@@ -10,13 +10,13 @@ import numpy as np
 from dripfield.core.arrays import Floats, Ints
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
+from dripfield.core.words import counted
 from dripfield.formats.signature import kind_from_content
 from dripfield.formats.table import (
     ROLES,
     Chunk,
     Table,
     check_unit,
-    count,
     is_number,
     plain_name,
     split_first,
@@ -120,7 +120,7 @@ def _without_blank_elevations(
         lines[row - 1] = ""
     if not blank:
         return table, ()
-    rows = count(len(blank), "row")
+    rows = counted(len(blank), "row")
     note = f"{table.path.name}: {rows} without an elevation skipped, as no_reading says"
     return replace(table, lines=lines), (note,)
 
@@ -327,7 +327,7 @@ def _assumed_columns(table: Table) -> tuple[Columns, bool, tuple[str, ...]]:
         return _ordered_columns("XYZ"), False, (note,)
     if len(first) < 3:
         raise input_error(
-            f"the first row has {len(first)} field{'s' if len(first) > 1 else ''}",
+            f"the first row has {counted(len(first), 'field')}",
             "give a point, northing, easting and elevation in each row",
             file=table.path,
             row=table.first_row,

@@ -17,6 +17,7 @@ import numpy as np
 
 from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
+from dripfield.core.words import counted
 from dripfield.formats.table import ROLES, Table, not_a_number, plain_name
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
@@ -110,7 +111,7 @@ def read_level_book(
     if tolerance is None:
         tolerance = unit.default(0.02, 0.006) * float(np.sqrt(levelled.set_ups))
     places = unit.places + 1
-    set_ups = f"{levelled.set_ups} set-up{'s' if levelled.set_ups > 1 else ''}"
+    set_ups = counted(levelled.set_ups, "set-up")
     if levelled.misclosure is None:
         note = f"{path.name}: {set_ups}, not closed on a known mark: the levels have no check"
     else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dripfield.core.crs import check_crs_unit
 from dripfield.site.model import Site
 from dripfield.site.reader import inside
-from dripfield.survey.doubt.on_site import check_on_survey
+from dripfield.survey.doubt.on_site import check_features, check_on_survey
 from dripfield.survey.read.survey_file import read_survey
 from dripfield.survey.shots import Survey
 
@@ -41,4 +41,5 @@ def read_site_survey(site: Site) -> Survey:
     if file.site.crs is not None:
         check_crs_unit(file.site.crs, site.unit, survey.xyz[:, :2])
     check_on_survey(site, survey)
+    check_features(site)
     return survey

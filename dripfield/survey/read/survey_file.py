@@ -15,6 +15,7 @@ from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
 from dripfield.formats.signature import kind_from_content
 from dripfield.formats.table import read_table
+from dripfield.site.schema.key import setting
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.doubt.no_reading import settle_no_readings
 from dripfield.survey.place.localise import localise_survey
@@ -106,7 +107,7 @@ def read_survey(
     survey = settle_no_readings(survey, options.no_reading)
     if control is not None:
         known = read_delimited(read_table(control), SurveyTable(points=control.name), unit)
-        survey = localise_survey(survey, known, unit, options.control_tolerance)
+        survey = localise_survey(survey, known, unit, setting(options, "control_tolerance", unit))
     return on_the_ground(survey, options, unit, crs, around)
 
 

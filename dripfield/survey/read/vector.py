@@ -167,17 +167,11 @@ def read_vector(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:
     Raises
     ------
     InputError
-        Also where ``pyogrio`` is not installed.
+        Also where the file is damaged or of another kind.
     """
-    try:
-        import pyogrio
-        import shapely
-    except ImportError:
-        raise input_error(
-            f"reading {path.suffix} files needs the extra 'vector'",
-            'run: pip install "dripfield[vector]"',
-            file=path,
-        ) from None
+    import pyogrio
+    import shapely
+
     target = str(path) if path.suffix.lower() != ".zip" else _inside_zip(path)
     try:
         with warnings.catch_warnings():

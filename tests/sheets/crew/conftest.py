@@ -54,7 +54,8 @@ def crew_work() -> Callable[..., CrewWork]:
     def make(field: Any, *, options: dict[str, Any] | None = None, **tables: Any) -> CrewWork:
         site = crew_site(field, **tables)
         settings = crew_settings(site, **(options or {}))
-        return gather(replace(field, site=site), settings)
+        ground = replace(field.ground, site=site)
+        return gather(replace(field, ground=ground), settings)
 
     return make
 

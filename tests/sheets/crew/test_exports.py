@@ -24,7 +24,8 @@ from pyogrio.raw import read as read_gdal
 
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
-from dripfield.files.points import PHONE_WARNING, stakeout_points, write_exports
+from dripfield.files.features import PHONE_WARNING
+from dripfield.sheets.crew.stakeout import stakeout_points, stakeout_writers
 from dripfield.site.schema.crew import Benchmark
 
 CRS = "EPSG:6559"  # NAD83(2011) / Oregon South (ft)
@@ -44,6 +45,14 @@ def folder(work: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("exports")
     write_exports(folder, work)
     return folder
+
+
+def write_exports(folder: Path, work: Any) -> list[str]:
+    """Every stake-out file that the site allows; their names."""
+    writers = stakeout_writers(work)
+    for name, write in writers.items():
+        write(folder / name)
+    return list(writers)
 
 
 def rows(path: Path) -> list[list[str]]:

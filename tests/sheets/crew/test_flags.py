@@ -12,8 +12,9 @@ import pytest
 from shapely import LineString, Point
 
 from dripfield.core.errors import InputError
+from dripfield.files.csv import write_csv
 from dripfield.layout.model import Lateral
-from dripfield.sheets.crew.lateral_table import write_flags
+from dripfield.sheets.crew.lateral_table import flags_file
 from dripfield.site.schema.crew import Benchmark, CrewTable
 from dripfield.staking.base_line import BaseLine, ControlPoint, base_line, bed_corners
 from dripfield.staking.flags import straight_pulls
@@ -71,7 +72,7 @@ def test_left_and_right_are_as_seen_looking_down_the_slope(plane: Any, benched: 
 def test_arcs_are_painted_where_stakes_stand(cone: Any, benched: Any) -> None:
     work = benched(cone)
     assert work.flags.flags == 0
-    assert work.flags.paint == pytest.approx(work.measured.tubing, rel=1e-6)
+    assert work.flags.paint == pytest.approx(work.design.measured.tubing, rel=1e-6)
     stakes = [s for s in work.stakes if s.lateral == "L01"]
     marks = work.flags.laterals[0].marks
     values = np.array([(mark.station, mark.offset) for mark in marks])
@@ -96,7 +97,7 @@ def _bowed(plane: Any, row: int, bow: float) -> Any:
 def test_a_bowed_lateral_may_be_pulled_straight_when_that_keeps_both_tolerances(
     plane: Any,
 ) -> None:
-    straight, why = straight_pulls(_bowed(plane, 4, 0.15), plane.surface, plane.site.rules)
+    straight, why = straight_pulls(_bowed(plane, 4, 0.15), plane.surface, plane.site.settings)
     assert straight.all()
     assert not any(why)
 
@@ -106,7 +107,7 @@ def test_a_lateral_set_off_its_straight_line_is_painted(plane: Any) -> None:
     layout = plane.layout
     low = replace(layout.laterals[4], elevation=layout.laterals[4].elevation - 0.2)
     layout = replace(layout, laterals=(*layout.laterals[:4], low, *layout.laterals[5:]))
-    straight, why = straight_pulls(layout, plane.surface, plane.site.rules)
+    straight, why = straight_pulls(layout, plane.surface, plane.site.settings)
     assert np.flatnonzero(~straight).tolist() == [4]
     assert why[4] == "a straight pull would not be level"
 
@@ -118,7 +119,7 @@ def test_a_chord_too_near_its_neighbour_is_painted(plane: Any) -> None:
     """
     layout = _bowed(plane, 4, 0.5)
     moved = replace(layout.laterals[4], xy=layout.laterals[4].xy + np.array((0.0, 0.5)))
-    flat = replace(plane.site.rules, level_tolerance=1.0)
+    flat = replace(plane.site.settings, level_tolerance=1.0)
     layout = replace(layout, laterals=(*layout.laterals[:4], moved, *layout.laterals[5:]))
     straight, why = straight_pulls(layout, plane.surface, flat)
     assert not straight[4]
@@ -129,7 +130,7 @@ def test_a_chord_too_near_its_neighbour_is_painted(plane: Any) -> None:
 def test_a_chord_across_a_keepout_is_painted(plane: Any) -> None:
     area = plane.layout.area.difference(Point(40.0, 11.0).buffer(0.4))
     straight, why = straight_pulls(
-        replace(plane.layout, area=area), plane.surface, plane.site.rules
+        replace(plane.layout, area=area), plane.surface, plane.site.settings
     )
     assert np.flatnonzero(~straight).tolist() == [4]
     assert why[4] == "a straight pull would leave the open area"
@@ -140,7 +141,7 @@ def test_a_closed_ring_is_painted(plane: Any) -> None:
     ring = np.column_stack((40.0 + 4.0 * np.cos(angle), 10.0 + 4.0 * np.sin(angle)))
     ring[-1] = ring[0]
     layout = replace(plane.layout, laterals=(Lateral("L01", "A", ring, 100.8),))
-    straight, why = straight_pulls(layout, plane.surface, plane.site.rules)
+    straight, why = straight_pulls(layout, plane.surface, plane.site.settings)
     assert not straight[0]
     assert why[0] == "it bends too far for a straight pull"
 
@@ -159,7 +160,7 @@ def test_flags_as_csv(plane: Any, cone: Any, benched: Any, tmp_path: Path) -> No
     """Hand-derived for the plane: L03's flags stand 4 ft down both edge lines."""
 
     def written(work: Any) -> list[dict[str, str]]:
-        write_flags(tmp_path / "flags.csv", work.flags, work.site.unit)
+        write_csv(tmp_path / "flags.csv", flags_file(work.flags, work.design.site.unit))
         with (tmp_path / "flags.csv").open(encoding="utf-8", newline="") as stream:
             return list(csv.DictReader(stream))
 
@@ -190,7 +191,7 @@ def test_named_base_line(plane: Any, benched: Any) -> None:
 
 def test_base_line_keeps_clear_of_keepouts(awkward: Any) -> None:
     marks = np.vstack([lateral.xy for lateral in awkward.layout.laterals])
-    base = base_line(awkward.site, marks)
+    base = base_line(awkward.ground, marks)
     sight = LineString((base.start.xy, base.end.xy))
     assert not any(sight.crosses(keepout) for keepout in awkward.site.bed.keepouts)
     assert {base.start.name, base.end.name} <= {one.name for one in bed_corners(awkward.site)}

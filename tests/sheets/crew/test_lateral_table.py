@@ -12,8 +12,10 @@ import pytest
 from dripfield.core.errors import InputError
 from dripfield.core.feet_inches import feet_inches
 from dripfield.core.units import Unit
-from dripfield.sheets.crew.lateral_table import write_lateral_table, write_rod_readings
-from dripfield.site.schema.crew import Benchmark, CrewTable, EmitterTable
+from dripfield.files.csv import write_csv
+from dripfield.sheets.crew.lateral_table import lateral_file, rod_file
+from dripfield.site.schema.crew import Benchmark, CrewTable
+from dripfield.site.schema.zones import EmitterTable
 from dripfield.staking.settings import crew_settings
 
 
@@ -23,12 +25,12 @@ def read(path: Path) -> list[dict[str, str]]:
 
 
 def laterals_csv(work: Any, folder: Path) -> list[dict[str, str]]:
-    write_lateral_table(folder / "lateral_table.csv", work.laterals, work.site.unit)
+    write_csv(folder / "lateral_table.csv", lateral_file(work.laterals, work.design.site.unit))
     return read(folder / "lateral_table.csv")
 
 
 def rods_csv(work: Any, folder: Path) -> list[dict[str, str]]:
-    write_rod_readings(folder / "rod_readings.csv", work.rods, work.setups, work.site.unit)
+    write_csv(folder / "rod_readings.csv", rod_file(work.rods, work.setups, work.design.site.unit))
     return read(folder / "rod_readings.csv")
 
 
@@ -74,7 +76,7 @@ def test_every_lateral_and_stake_has_its_reading(
     work = benched(awkward)
     rows = rods_csv(work, tmp_path)
     whole = [row["lateral"] for row in rows if not row["point"]]
-    assert whole == [lateral.name for lateral in work.layout.laterals]
+    assert whole == [lateral.name for lateral in work.design.layout.laterals]
     assert [row["point"] for row in rows if row["point"]] == [str(s.point) for s in work.stakes]
     for row in rows:
         assert 0.0 <= float(row["rod"]) <= 13.0
@@ -143,7 +145,7 @@ def test_backsight_without_a_benchmark(plane: Any, crew_work: Any) -> None:
 @pytest.mark.parametrize("reading", [-0.5, 13.01, float("nan"), float("inf")])
 def test_backsight_that_is_not_on_the_rod(plane: Any, benched: Any, reading: float) -> None:
     mark = Benchmark(name="BM 1", elevation=103.2)
-    site = benched(plane, benchmark=mark).site
+    site = benched(plane, benchmark=mark).design.site
     with pytest.raises(InputError) as caught:
         crew_settings(site, backsight=reading)
     assert str(caught.value) == (
@@ -159,7 +161,7 @@ def test_no_lateral_at_all(plane: Any) -> None:
 
     empty = replace(plane.layout, laterals=())
     with pytest.raises(InputError) as caught:
-        gather(plane.site, plane.surface, empty, plane.measured, crew_settings(plane.site))
+        gather(replace(plane, layout=empty), crew_settings(plane.site))
     assert str(caught.value) == (
         "site.toml, [layout]: no lateral fits this bed, so there is nothing to stake; run"
         " dripfield layout and read its notes, then change [layout] or the bed"

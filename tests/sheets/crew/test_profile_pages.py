@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from dripfield.ground.laying import LayingSurface
 from dripfield.ground.triangles.tin import Surface
 from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import draw_sheet
@@ -20,7 +21,7 @@ def drawn(work, paper=LETTER):
     pages = profile_pages(work, paper)
     with drawing_defaults():
         return [
-            (page.title, draw_sheet(page, work.site, i, len(pages)))
+            (page.title, draw_sheet(page, work.design.site, i, len(pages)))
             for i, page in enumerate(pages, 1)
         ]
 
@@ -63,8 +64,8 @@ def test_titles_give_the_range_that_a_plot_may_not_reach(crew_work, plane):
     """Hand-derived: the plane's ground set 0.80 ft too low stands 0.80 ft above it throughout."""
     first, *others = plane.measured.laterals
     low = replace(first, elevation=first.elevation - 0.8, level_ok=False)
-    work = crew_work(plane)
-    work = replace(work, measured=replace(work.measured, laterals=(low, *others)))
+    changed = replace(plane, measured=replace(plane.measured, laterals=(low, *others)))
+    work = crew_work(changed)
     _, figure = drawn(work)[1]
     words = [text.get_text() for text in figure.axes[0].texts]
     elevation = f"{low.elevation:.2f}"
@@ -74,7 +75,7 @@ def test_titles_give_the_range_that_a_plot_may_not_reach(crew_work, plane):
 
 
 def test_a_level_bed_has_no_section_but_its_laterals(crew_work, plane):
-    flat = plane.surface.vertices.copy()
+    flat = plane.surface.surface.vertices.copy()
     flat[:, 2] = 100.0
-    work = replace(crew_work(plane), surface=Surface.from_points(flat))
+    work = crew_work(replace(plane, surface=LayingSurface(Surface.from_points(flat))))
     assert {page.title for page in profile_pages(work, LETTER)} == {"Profiles of laterals"}

@@ -1,0 +1,306 @@
+"""The register of outputs: every file that a command writes, what it is for and when it is written.
+
+The commands write through :func:`write_outputs`, which holds them to this list; the help of each
+command and the tables of the README are made from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from dripfield.core.words import joined
+
+Writer = Callable[[Path], object]
+
+
+@dataclass(frozen=True)
+class Output:
+    """A file that a command writes.
+
+    Attributes
+    ----------
+    name : str
+        Of the file, which is also the key of its writer.
+    command : str
+    what : str
+        What it is, in a line.
+    who : str
+        Who wants it.
+    when : str
+        The condition it is written on, empty for always.
+    """
+
+    name: str
+    command: str
+    what: str
+    who: str
+    when: str = ""
+
+
+_BALANCED = "with the balanced method"
+_BENCHMARK = "with a benchmark"
+_CRS = "with a coordinate system"
+_SHOTS = "with --shots"
+
+_EVERYBODY = "everybody, on the phone or on paper"
+_CREW = "the crew"
+_REVIEWER = "the reviewer"
+
+OUTPUTS = (
+    Output(
+        "plan.png",
+        "layout",
+        "the plan: laterals with name, length and elevation, table, scale bar, north, cautions",
+        _EVERYBODY,
+    ),
+    Output(
+        "stakes.csv",
+        "layout",
+        "stakes as `point,northing,easting,elevation,description`, in order along each lateral",
+        "the data collector",
+    ),
+    Output(
+        "laterals.csv",
+        "layout",
+        "one row a lateral: length, elevation to set, how level and how even it really is",
+        "the contractor who prices it, the reviewer",
+    ),
+    Output(
+        "staking.dxf",
+        "layout",
+        "the drawing, in layers, at true coordinates and in the site's unit",
+        "CAD, machine control",
+    ),
+    Output(
+        "laterals.xlsx",
+        "layout",
+        "laterals and stakes as a spreadsheet: numbers as numbers, with sums",
+        "the contractor who prices it",
+    ),
+    Output(
+        "laterals.gpkg",
+        "layout",
+        "laterals and stakes as a GeoPackage, in the site's own coordinates",
+        "maps and geographic information systems",
+    ),
+    Output(
+        "laterals.geojson",
+        "layout",
+        "laterals and stakes in longitude and latitude",
+        "web maps",
+        _CRS,
+    ),
+    Output(
+        "panels.png",
+        "layout",
+        "merit, connections and tubing for one panel, two, three …",
+        "whoever has to choose",
+        _BALANCED,
+    ),
+    Output(
+        "survey.json",
+        "survey",
+        "how far the survey can be trusted, suspect shots, gaps",
+        "whoever checks it by program",
+    ),
+    Output(
+        "survey.png",
+        "survey",
+        "the same on a map, with where to take more shots",
+        "the surveyor",
+    ),
+    Output(
+        "sheets.pdf",
+        "sheets",
+        "the crew's set: cover, plan to scale, tables, flags and paint, rod readings, profiles",
+        _CREW,
+    ),
+    Output(
+        "phone.html",
+        "sheets",
+        "the same for the phone: plan, list to tick, rod readings, without a network",
+        _CREW,
+    ),
+    Output(
+        "lateral_table.csv",
+        "sheets",
+        "one row a lateral: length, elevation, fall, bearing, rod",
+        _CREW,
+    ),
+    Output("flags.csv", "sheets", "flags and paint marks by station and offset", _CREW),
+    Output(
+        "rod_readings.csv",
+        "sheets",
+        "readings of every lateral and stake, by set-up",
+        "whoever holds the rod",
+        _BENCHMARK,
+    ),
+    Output(
+        "stakeout_pnezd.csv",
+        "sheets",
+        "stake-out points without a header: point, northing, easting, elevation, description",
+        "the data collector",
+    ),
+    Output(
+        "stakeout_penzd.csv",
+        "sheets",
+        "the same, easting before northing",
+        "a data collector that wants it so",
+    ),
+    Output(
+        "laterals.xml",
+        "sheets",
+        "LandXML: laterals as alignments with profiles, and the points",
+        "CAD, machine control",
+    ),
+    Output(
+        "stakeout.geojson", "sheets", "laterals and points for a web map", "finding the bed", _CRS
+    ),
+    Output(
+        "stakeout.kml", "sheets", "laterals and points for a globe viewer", "finding the bed", _CRS
+    ),
+    Output(
+        "stakeout.gpx", "sheets", "laterals and points for a phone or GPS", "finding the bed", _CRS
+    ),
+    Output("staking.dxf", "sheets", "the drawing, as `layout` writes it", "CAD, machine control"),
+    Output(
+        "volumes.csv",
+        "bed",
+        "what comes out and what goes in, by layer: in place, loose, truck loads, tonnes",
+        "the contractor who prices it",
+    ),
+    Output("section.png", "bed", "sections along and across the bed", _EVERYBODY),
+    Output("section.pdf", "bed", "the same, to scale", "the permit"),
+    Output("section.dxf", "bed", "the same as a drawing with dimensions", "CAD"),
+    Output("depth_map.png", "bed", "lines of equal cut and fill, volumes, rules", "the digger"),
+    Output("rake.csv", "bed", "grade stakes: heights, cut or fill, rod readings", _CREW),
+    Output("rake.pdf", "bed", "the same as a map and a table", _CREW),
+    Output("bed.json", "bed", "volumes, areas, rules and set-ups", "whoever checks it by program"),
+    Output("toe.csv", "bed", "stakes along toe and shoulder", _CREW),
+    Output(
+        "earth.csv",
+        "bed",
+        "what is stripped and used again, brought, taken away",
+        "whoever orders trucks",
+    ),
+    Output(
+        "finished.dxf", "bed", "the finished grade as 3D faces, toe and shoulder", "machine control"
+    ),
+    Output("finished.xml", "bed", "the finished grade as a LandXML surface", "machine control"),
+    Output("bed_check.csv", "check-bed", "every shot against the design", _REVIEWER),
+    Output("bed_check.png", "check-bed", "highs and lows on a map, and the verdict", _CREW),
+    Output("rake_zones.csv", "check-bed", "where to rake off or fill, and how much", _CREW),
+    Output(
+        "laterals_as_raked.csv",
+        "check-bed",
+        "whether each lateral would lie level on the bed as raked",
+        _REVIEWER,
+    ),
+    Output(
+        "verdict.json", "check-bed", "pass, fail or not proven, why, where to shoot more", _REVIEWER
+    ),
+    Output(
+        "verdict.json", "compare", "pass, fail or not proven, why, where to measure more", _REVIEWER
+    ),
+    Output(
+        "comparison.csv",
+        "compare",
+        "every run of the plan and every lateral, with a verdict and its reasons",
+        _REVIEWER,
+    ),
+    Output("totals.csv", "compare", "what plan and layout add up to", _REVIEWER),
+    Output("setbacks.csv", "compare", "every distance to keep, and how it is kept", _REVIEWER),
+    Output("record.csv", "compare", "what was laid, lateral by lateral", _REVIEWER, _SHOTS),
+    Output("comparison.pdf", "compare", "the review sheet, to sign", _REVIEWER),
+    Output("comparison.html", "compare", "the same as one web page", _REVIEWER),
+    Output(
+        "verdict.json", "record", "pass, fail or not proven, why, where to shoot more", _REVIEWER
+    ),
+    Output("record.csv", "record", "what was laid, lateral by lateral", _REVIEWER),
+    Output("record_points.csv", "record", "every shot, how far off it is", "the surveyor"),
+    Output("setbacks.csv", "record", "every distance to keep, and how it was kept", _REVIEWER),
+    Output(
+        "ties.csv",
+        "record",
+        "distances of ends and bends from permanent points",
+        "whoever must find the tubing again",
+    ),
+    Output("record.dxf", "record", "the record drawing", "CAD, the file of the system"),
+    Output("record.pdf", "record", "the record sheet, to sign", _REVIEWER),
+    Output("record.png", "record", "its map", _EVERYBODY),
+    Output("record.html", "record", "the same as one web page", _REVIEWER),
+)
+
+
+def outputs_of(command: str) -> tuple[Output, ...]:
+    """The files of a command, in the order of the register."""
+    return tuple(one for one in OUTPUTS if one.command == command)
+
+
+def file_names(command: str, conditions: Iterable[str] = ()) -> list[str]:
+    """Names of the files that a command writes where these conditions hold, in order."""
+    held = set(conditions)
+    return [one.name for one in outputs_of(command) if not one.when or one.when in held]
+
+
+def write_outputs(command: str, folder: Path, writers: Mapping[str, Writer]) -> list[Path]:
+    """Write the files of a command into a folder, in the register's order.
+
+    Parameters
+    ----------
+    command : str
+    folder : Path
+        Exists.
+    writers : mapping of str to callable
+        What writes each file, by its name, given the path; a file that has a condition is left out
+        where the condition does not hold.
+
+    Returns
+    -------
+    list of Path
+        The files written.
+
+    Raises
+    ------
+    ValueError
+        A writer is not registered, or a file that is always written has none.
+    """
+    registered = outputs_of(command)
+    unknown = set(writers) - {one.name for one in registered}
+    missing = {one.name for one in registered if not one.when} - set(writers)
+    if unknown or missing:
+        raise ValueError(f"{command}: not registered {sorted(unknown)}, missing {sorted(missing)}")
+    paths = []
+    for one in registered:
+        if one.name in writers:
+            path = folder / one.name
+            writers[one.name](path)
+            paths.append(path)
+    return paths
+
+
+def in_words(command: str) -> str:
+    """The files of a command for its help: names, and the condition after those that have one."""
+    always = [one.name for one in outputs_of(command) if not one.when]
+    some: dict[str, list[str]] = {}
+    for one in outputs_of(command):
+        if one.when:
+            some.setdefault(one.when, []).append(one.name)
+    parts = [f"{when} {joined(names)}" for when, names in some.items()]
+    more = f"; {'; '.join(parts)}" if parts else ""
+    return f"{joined(always)} into DIR{more}"
+
+
+def markdown(*commands: str) -> str:
+    """The README's table of the files of one command or of several."""
+    rows = ["| file | what it is | who wants it |", "| --- | --- | --- |"]
+    if len(commands) > 1:
+        rows = ["| command | file | what it is | who wants it |", "| --- | --- | --- | --- |"]
+    for command in commands:
+        for one in outputs_of(command):
+            what = f"{one.when}: {one.what}" if one.when else one.what
+            first = f"| `{command}` " if len(commands) > 1 else ""
+            rows.append(f"{first}| `{one.name}` | {what} | {one.who} |")
+    return "\n".join(rows)

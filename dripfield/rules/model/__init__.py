@@ -1,0 +1,1 @@
+"""Rules, and the facts they are held against, as data."""

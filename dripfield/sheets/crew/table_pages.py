@@ -1,0 +1,71 @@
+"""A table over as many sheets of the set as it takes, side by side where it is narrow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dripfield.core.table import Table
+from dripfield.sheets.crew.sheet import Page, Rectangle, body
+from dripfield.sheets.kit.paper_table import Look, PaperTable
+from dripfield.sheets.kit.style import Paper, wrap, write_text
+
+_NOTE = 8.0  # type of the notes [pt]
+_LARGE = (11.0, 10.0)
+_HEADING = 0.85  # over the size of the type: two long tables still stand side by side
+
+
+def table_pages(table: Table, paper: Paper, size: float = 9.0) -> list[Page]:
+    """The pages of a table under its title, its notes above it on the first.
+
+    Parameters
+    ----------
+    table : Table
+        With at least one row.
+    paper : Paper
+    size : float
+        Of the type [pt]; a table that takes one sheet in one block is set larger.
+
+    Returns
+    -------
+    list of Page
+        One or more.
+    """
+    _, _, width, height = body(paper)
+    lines = [line for note in table.notes for line in wrap(note, width, _NOTE, 8)]
+    above = 1.35 * _NOTE * len(lines) + 6.0 if lines else 0.0
+    setting = _setting(table, size, width, height - above)
+    pages: list[Page] = []
+    first = 0
+    while first < len(table.rows):
+        text = lines if first == 0 else []
+        blocks = setting.blocks(first, (width, height - (above if first == 0 else 0.0)))
+        if not blocks:  # the notes take a sheet
+            pages.append(Page(table.title, paper, _drawer(setting, (), text)))
+            lines, above = [], 0.0
+            continue
+        pages.append(Page(table.title, paper, _drawer(setting, blocks, text)))
+        first = blocks[-1].stop
+    return pages
+
+
+def _setting(table: Table, size: float, width: float, height: float) -> PaperTable:
+    """The table in the largest type of a few with which it stays on one sheet in one block."""
+    for large in _LARGE:
+        setting = PaperTable(table, Look(large, many=True, heading=_HEADING))
+        if setting.width <= width and setting.height_of(range(len(table.rows))) <= height:
+            return setting
+    return PaperTable(table, Look(size, many=True, heading=_HEADING), width)
+
+
+def _drawer(setting: PaperTable, blocks: Sequence[range], notes: Sequence[str]) -> Any:
+    def draw(axes: Any, rectangle: Rectangle) -> None:
+        left, low, _, height = rectangle
+        top = low + height
+        for line in notes:
+            top -= 1.35 * _NOTE
+            write_text(axes, left, top, line, _NOTE)
+        if blocks:
+            setting.draw(axes, blocks, left, top - (6.0 if notes else 0.0))
+
+    return draw

@@ -1,0 +1,76 @@
+"""Laterals and stakes as tables: those of the files, and the short one beside a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dripfield.core.table import Table, figures, flag, text
+from dripfield.core.units import Unit
+from dripfield.core.words import COORDINATE_PLACES, number_range
+from dripfield.measures.field import Measured
+from dripfield.sheets.kit.marks import mark
+from dripfield.staking.stakes import Stake
+
+
+def laterals_file(measured: Measured, unit: Unit) -> Table:
+    """``laterals.csv``: one row a lateral, in the layout's order (highest first in a panel).
+
+    A lateral without a neighbour has no spacing; one whose ground is not known has no elevation
+    limits. ``length_level`` is the length within the level tolerance.
+    """
+    places = unit.places + 1
+    columns = (
+        *(text("lateral"), text("panel")),
+        *(
+            figures(key, places)
+            for key in ("length", "elevation", "elevation_min", "elevation_max")
+        ),
+        *(figures(key, places) for key in ("spacing_min", "spacing_max")),
+        *(flag("level_ok"), flag("spacing_ok"), text("unit"), figures("length_level", places)),
+    )
+    rows = [
+        (
+            *(one.name, one.panel, one.length),
+            *(one.elevation, one.elevation_min, one.elevation_max),
+            *(one.spacing_min, one.spacing_max, one.level_ok, one.spacing_ok),
+            *(unit.value, one.length_level),
+        )
+        for one in measured.laterals
+    ]
+    return Table(columns, rows, "Laterals", totals=frozenset({"length", "length_level"}))
+
+
+def stakes_file(stakes: Sequence[Stake], unit: Unit) -> Table:
+    """``stakes.csv``: point, northing, easting, elevation, description."""
+    columns = (
+        figures("point"),
+        figures("northing", COORDINATE_PLACES),
+        figures("easting", COORDINATE_PLACES),
+        figures("elevation", unit.places + 1),
+        text("description"),
+    )
+    rows = [(s.point, s.northing, s.easting, s.elevation, s.description) for s in stakes]
+    return Table(columns, rows, "Stakes")
+
+
+def lateral_table(measured: Measured, unit: Unit) -> Table:
+    """The table beside a plan and in the staking drawing: what to set, and what misses."""
+    places, short = unit.places, unit.short
+    columns = (
+        text("lateral", bold=True, most=19),
+        figures("length", places, unit=short),
+        figures("elevation", places, "set to", f"el, {short}"),
+        text("spacing", unit=short, align="right"),
+        text("mark"),
+    )
+    rows = [
+        (
+            one.name,
+            one.length,
+            one.elevation,
+            number_range(one.spacing_min, one.spacing_max, places),
+            mark(one),
+        )
+        for one in measured.laterals
+    ]
+    return Table(columns, rows, "Laterals", groups=[one.panel for one in measured.laterals])

@@ -1,0 +1,6 @@
+"""Helpers beside the tests of zones can be imported by them."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
