@@ -10,6 +10,7 @@ import click
 
 from dripfield.cli.shared import (
     SAYS_NO,
+    NamedPath,
     leave,
     out_option,
     show,
@@ -39,7 +40,7 @@ _MOST_SHOWN = 8  # places to shoot, in the summary
     "--shots",
     metavar="FILE",
     required=True,
-    type=click.Path(path_type=Path),
+    type=NamedPath(),
     help="Shots on the finished work: any survey file, in the site's unit and coordinates.",
 )
 @click.option(

@@ -8,12 +8,20 @@ from typing import TYPE_CHECKING
 import click
 
 from dripfield.cli.review_answer import print_answer
-from dripfield.cli.shared import SAYS_NO, leave, out_option, output_for, subcommand, working
+from dripfield.cli.shared import (
+    SAYS_NO,
+    NamedPath,
+    leave,
+    out_option,
+    output_for,
+    subcommand,
+    working,
+)
 
 if TYPE_CHECKING:
     from dripfield.review.model.plan import PlanOptions
 
-_FILE = click.Path(path_type=Path)
+_FILE = NamedPath()
 
 
 @subcommand(example="dripfield compare sample_sites/nose --plan approved.dxf --out review")

@@ -6,14 +6,20 @@ import importlib
 import importlib.util
 import sys
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import click
 
-from dripfield.core.errors import InputError
-
-BAD_INPUT = 2
-INTERRUPTED = 130
+from dripfield.cli.net import (
+    BAD_INPUT,
+    answer,
+    bound_memory,
+    hold_standard_streams,
+    prepared,
+    write_traceback,
+)
+from dripfield.core.errors import clean_line
 
 
 class CommandTable(click.Group):
@@ -30,10 +36,11 @@ class CommandTable(click.Group):
             epilog="Start with: dripfield new my-site, then dripfield layout my-site --out out",
             invoke_without_command=True,
             callback=_show_help,
-            params=[_version_option()],
+            params=[_version_option(), _traceback_option()],
             context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
         )
         self.one_liners = dict(commands)
+        self.traceback_file: Path | None = None
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of the commands whose modules are there, in the order of the table."""
@@ -59,7 +66,7 @@ class CommandTable(click.Group):
         name = args[0]
         if self.get_command(ctx, name) is None and not name.startswith("-"):
             known = ", ".join(self.list_commands(ctx))
-            raise click.UsageError(f"there is no command {name!r}; give one of {known}")
+            raise click.UsageError(f"there is no command {name[:60]!r}; give one of {known}")
         return super().resolve_command(ctx, args)
 
     def main(
@@ -72,11 +79,11 @@ class CommandTable(click.Group):
         **extra: Any,
     ) -> Any:
         """Run a command line and exit: 0, 2 with one ``error:`` line, or what the command says."""
-        for stream in (sys.stdout, sys.stderr):
-            if hasattr(stream, "reconfigure"):
-                stream.reconfigure(errors="replace")  # a terminal that is not UTF-8
-        try:
-            code = super().main(
+        if args is None:  # a process of our own
+            hold_standard_streams()
+            bound_memory()
+        with prepared():
+            code, message = self._run(
                 args,
                 prog_name or self.name,
                 complete_var,
@@ -84,22 +91,28 @@ class CommandTable(click.Group):
                 windows_expand_args=windows_expand_args,
                 **extra,
             )
-        except InputError as problem:
-            _refuse(str(problem))
+            if message:
+                print(f"error: {message}", file=sys.stderr)
+        sys.exit(code)
+
+    def _run(self, *args: Any, **extra: Any) -> tuple[int, str]:
+        """Exit code and the line to print, empty where there is none."""
+        try:
+            code = super().main(*args, **extra)
         except click.ClickException as problem:
-            _refuse(_in_words(problem))
-        except click.Abort:
-            sys.exit(INTERRUPTED)
-        sys.exit(code if isinstance(code, int) else 0)
+            return BAD_INPUT, clean_line(_in_words(problem))
+        except click.Abort as problem:
+            return answer(problem.__context__ or KeyboardInterrupt())
+        except BaseException as problem:  # the net: what nobody foresaw
+            code, message = answer(problem)
+            if self.traceback_file is not None:
+                message = f"{message}; {write_traceback(problem, self.traceback_file)}"
+            return code, message
+        return code if isinstance(code, int) else 0, ""
 
 
 def _module(name: str) -> str:
     return f"dripfield.cli.{name.replace('-', '_')}"
-
-
-def _refuse(message: str) -> None:
-    print(f"error: {' '.join(message.split())}", file=sys.stderr)
-    sys.exit(BAD_INPUT)
 
 
 def _in_words(problem: click.ClickException) -> str:
@@ -132,4 +145,19 @@ def _version_option() -> click.Option:
         is_eager=True,
         callback=show,
         help="Show the version and exit.",
+    )
+
+
+def _traceback_option() -> click.Option:
+    def keep(ctx: click.Context, _: click.Parameter, file: Path | None) -> None:
+        if isinstance(ctx.command, CommandTable):
+            ctx.command.traceback_file = file
+
+    return click.Option(
+        ["--traceback"],
+        metavar="FILE",
+        type=click.Path(path_type=Path, dir_okay=False),
+        expose_value=False,
+        callback=keep,
+        help="Where the command breaks, write how into FILE, for a report.",
     )

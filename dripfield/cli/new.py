@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from dripfield.cli.shared import subcommand
+from dripfield.cli.shared import NamedPath, subcommand
 
 
 def _show_keys(context: click.Context, _: click.Parameter, wanted: bool) -> None:
@@ -27,7 +27,7 @@ def _show_keys(context: click.Context, _: click.Parameter, wanted: bool) -> None
     callback=_show_keys,
     help="Show every key of site.toml with its unit, default and bounds, and write nothing.",
 )
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="DIR", type=NamedPath())
 def command(folder: Path) -> None:
     """Write a commented starter site into DIR: settings, survey, bed, keepout and well.
 

@@ -9,6 +9,7 @@ import click
 from dripfield.cli.review_answer import print_answer
 from dripfield.cli.shared import (
     SAYS_NO,
+    NamedPath,
     leave,
     out_option,
     output_for,
@@ -25,7 +26,7 @@ from dripfield.cli.shared import (
     "shots_file",
     metavar="FILE",
     required=True,
-    type=click.Path(path_type=Path),
+    type=NamedPath(),
     help="Shots along the tubing; a description that begins with a lateral's name gives it.",
 )
 @out_option

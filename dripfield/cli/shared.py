@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import inspect
 import io
-import os
 import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from dripfield.core.doing import doing
 from dripfield.core.output import staged_output
 from dripfield.files.register import in_words
 
@@ -46,9 +46,22 @@ def subcommand(*, example: str) -> Callable[[Callable[..., Any]], click.Command]
     return command
 
 
+class NamedPath(click.Path):
+    """A path that says something: an empty one, which would mean this folder, is refused."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The path; refuses an empty name and one that no system takes."""
+        if not str(value).strip() or "\0" in str(value):
+            self.fail("it is empty; give a folder or file by name, . for this one", param, ctx)
+        return super().convert(value, param, ctx)
+
+
 def site_argument(function: _F) -> _F:
     """``SITE``: the site folder, passed as ``site_folder``."""
-    return click.argument("site_folder", metavar="SITE", type=click.Path(path_type=Path))(function)
+    return click.argument("site_folder", metavar="SITE", type=NamedPath())(function)
 
 
 def out_option(function: _F) -> _F:
@@ -58,7 +71,7 @@ def out_option(function: _F) -> _F:
         "out",
         metavar="DIR",
         required=True,
-        type=click.Path(path_type=Path),
+        type=NamedPath(),
         help="Folder to write into; made when missing. Its other files are kept.",
     )(function)
 
@@ -102,19 +115,23 @@ def show(parts: Iterable[RenderableType]) -> None:
     for part in parts:
         screen.print(part)
     page.seek(0)
-    try:
-        sys.stdout.writelines(line.rstrip() + "\n" for line in page)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.stdout.writelines(line.rstrip() + "\n" for line in page)
+    sys.stdout.flush()
 
 
 @contextmanager
 def working(text: str) -> Iterator[None]:
     """Show on a terminal that work goes on, once it has taken more than a second."""
-    if not sys.stderr.isatty():
-        yield
-        return
+    with doing(text):
+        if sys.stderr.isatty():
+            with _status(text):
+                yield
+        else:
+            yield
+
+
+@contextmanager
+def _status(text: str) -> Iterator[None]:
     done = threading.Event()
 
     def show() -> None:

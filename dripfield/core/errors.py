@@ -6,7 +6,13 @@ prints it as it is.
 
 from __future__ import annotations
 
+import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+
+LONGEST = 600
+"""Characters of the longest message; longer ones are cut in the middle."""
 
 
 class DripfieldError(Exception):
@@ -19,6 +25,35 @@ class InputError(DripfieldError, ValueError):
 
 class NotSolved(DripfieldError, RuntimeError):
     """A network of pipes has no solution that may be believed; the message says why."""
+
+
+@contextmanager
+def damage_named(file: str | Path, what: str, remedy: str = "export it again") -> Iterator[None]:
+    """Take whatever another's parser stumbles over as damage of the file it reads.
+
+    Parameters
+    ----------
+    file : str or Path
+    what : str
+        What cannot be read, as the message begins.
+    remedy : str
+
+    Yields
+    ------
+    None
+
+    Raises
+    ------
+    InputError
+        In place of any exception but lack of memory and those raised on purpose.
+    """
+    try:
+        yield
+    except (DripfieldError, MemoryError):
+        raise
+    except Exception as problem:
+        kind = f"{type(problem).__name__}: {str(problem)[:80]}".rstrip(": ")
+        raise input_error(f"{what} is damaged ({kind})", remedy, file=file) from problem
 
 
 def input_error(
@@ -56,4 +91,24 @@ def input_error(
     text = f"{problem}; {remedy}"
     if place:
         text = f"{', '.join(place)}: {text}"
-    return InputError(" ".join(text.split()))
+    return InputError(clean_line(text, 4 * LONGEST))
+
+
+def clean_line(text: str, longest: int = LONGEST) -> str:
+    """A message as one line that is safe to show.
+
+    Control, bidirectional and invisible characters, which a file name or a cell can carry into a
+    terminal, become question marks; runs of blanks one blank; the middle of what is too long an
+    ellipsis, so that problem and remedy both stay.
+    """
+    if len(text) > 8 * longest:  # before any work goes into it
+        text = f"{text[: 2 * longest]} … {text[-2 * longest :]}"
+    text = " ".join(text.split())
+    shown = "".join("?" if unicodedata.category(sign) in _UNSEEN else sign for sign in text)
+    if len(shown) <= longest:
+        return shown
+    head = (longest - 3) * 2 // 3
+    return f"{shown[:head]} … {shown[head + 3 - longest :]}"
+
+
+_UNSEEN = frozenset(("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"))

@@ -7,6 +7,7 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Literal
 
+from dripfield.core.limits import most
 from dripfield.core.units import Unit
 
 System = Literal["feet", "metres"]
@@ -190,7 +191,10 @@ def _typed(
 
 
 def _number(text: str) -> float | None:
-    """``4 1/2``, ``3/8``, ``1,234.5`` or ``62,4`` as a number; None for a zero denominator."""
+    """``4 1/2``, ``3/8``, ``1,234.5`` or ``62,4`` as a number; None for a zero denominator and
+    for digits without end."""
+    if len(text) > most("digits"):
+        return None
     if "/" in text:
         *whole, top, bottom = (int(part) for part in re.findall(r"\d+", text))
         return sum(whole) + top / bottom if bottom else None

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from dripfield.core.doing import reading
 from dripfield.core.errors import input_error
+from dripfield.core.limits import most
 
 _LOOK = 65536  # bytes looked at before the whole file is read
 _CONTROL = frozenset(range(32)) - frozenset(b"\t\n\v\f\r\x1a")
@@ -22,6 +24,7 @@ def check_plain_file(path: Path, most_bytes: int) -> None:
     InputError
         Naming the file and how to mend it.
     """
+    reading(path)
     try:
         if path.is_dir():
             raise input_error("this is a folder", "name a file", file=path)
@@ -38,14 +41,16 @@ def check_plain_file(path: Path, most_bytes: int) -> None:
     if size == 0:
         raise input_error("the file is empty", "fill it, or export it again", file=path)
     if size > most_bytes:
+        places = 0 if round(size / 1e6) > round(most_bytes / 1e6) else 3
         raise input_error(
-            f"the file holds {size / 1e6:,.0f} MB and at most {most_bytes / 1e6:,.0f} MB is read",
+            f"the file holds {size / 1e6:,.{places}f} MB and at most {most_bytes / 1e6:,.0f} MB is "
+            "read",
             "check that it is the right file",
             file=path,
         )
 
 
-def read_text(path: Path, most_bytes: int = 20_000_000) -> str:
+def read_text(path: Path, most_bytes: int = most("table bytes")) -> str:
     """Read a text file: UTF-8 with or without a byte order mark, else Windows-1252.
 
     Parameters

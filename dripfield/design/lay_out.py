@@ -39,6 +39,14 @@ def lay_out(
     InputError
         As :func:`dripfield.ground.ground.build_ground`; a bed section that cannot be built there;
         the ground has no contour direction, or the bed has no room on surveyed ground.
+
+    Examples
+    --------
+    >>> from dripfield.site.reader import read_site
+    >>> design = lay_out(read_site("sample_sites/meadow"))
+    >>> lateral, found = design.laterals["L01"]
+    >>> round(found.length), found.level_ok, found.spacing_ok
+    (98, True, True)
     """
     ground = build_ground(site) if ground is None else ground.under(site)
     surface = laying_surface(site, ground.surface)

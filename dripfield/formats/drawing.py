@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import logging
+import re
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from dripfield.core.arrays import Floats
-from dripfield.core.errors import input_error
+from dripfield.core.errors import damage_named, input_error
+from dripfield.core.limits import check_count, check_places, most
+from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
 from dripfield.core.words import plural
 
@@ -18,6 +22,11 @@ if TYPE_CHECKING:
 
 _OUTLINES = ("LWPOLYLINE", "POLYLINE", "CIRCLE", "ELLIPSE", "SPLINE")
 _HEADER = 1_000_000  # bytes that a drawing's header lies within
+_PIECE = 16_000_000  # bytes looked through at once
+_ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[ \t]*(?=[A-Z_]|3D)")
+_DEEPEST_WAY = 200  # blocks inside each other that are followed to say what is wrong
+_MOST = most("vertices") + 1
+_FINEST = 1e-5  # chords stay no nearer to an arc than this share of its extent
 _UNIT_NAMES = {
     1: "inches", 2: "ft (international)", 3: "miles", 4: "millimetres", 5: "centimetres",
     6: "m", 7: "kilometres", 10: "yards", 14: "decimetres", 21: "US survey ft",
@@ -34,24 +43,99 @@ def open_dxf(path: Path) -> Drawing:
     """
     from ezdxf.filemanagement import readfile
 
+    check_plain_file(path, most("drawing bytes"))
+    _check_entities(path)
     logger = logging.getLogger("ezdxf")
     if not logger.handlers:  # its remarks on odd entities would reach standard error
         logger.addHandler(logging.NullHandler())
     try:
-        drawing = readfile(path)
+        drawing: Drawing = readfile(path)
         with path.open("rb") as stream:
             names_unit = b"$INSUNITS" in stream.read(_HEADER)
         if (
             not names_unit and "$INSUNITS" in drawing.header
         ):  # metres, which ezdxf takes for granted
             del drawing.header["$INSUNITS"]
-        return drawing
+        int(drawing.header.get("$INSUNITS", 0))
+    except MemoryError:
+        raise
     except Exception:  # a damaged file makes the parser stumble in any way
         raise input_error(
             "it is no DXF drawing, or it is damaged or cut short",
             "export it again as ASCII DXF",
             file=path,
         ) from None
+    _check_blocks(drawing, path)
+    return drawing
+
+
+def _check_entities(path: Path) -> None:
+    """Refuse a drawing of too many entities before it is parsed."""
+    entities = 0
+    with path.open("rb") as stream:
+        left = b"\n"
+        while piece := stream.read(_PIECE):
+            cut = piece.rfind(b"\n") + 1
+            entities += len(_ENTITY.findall(left + piece[:cut]))
+            # a line that may be the mark of an entity whose name comes in the next piece, again
+            left = b"\n" + piece[piece.rfind(b"\n", 0, max(cut - 1, 0)) + 1 :]
+    check_count("entities", entities, path, "delete what the site does not need")
+
+
+def _check_blocks(drawing: Drawing, path: Path) -> None:
+    """Refuse blocks that hold themselves, lie too deep, or come to too many entities.
+
+    Raises
+    ------
+    InputError
+    """
+    with damage_named(path, "a block of the drawing"):
+        inserts = {_block_name(block.name): _inserts(block) for block in drawing.blocks}
+        spelt = {_block_name(block.name): block.name for block in drawing.blocks}
+        layouts = {_block_name(name) for name in ("*Model_Space", "*Paper_Space")}
+        own = {name: len(drawing.blocks.get(name) or ()) for name in inserts}
+    size: dict[str, int] = {}
+    depth: dict[str, int] = {}
+    for start in inserts:
+        way = [start]
+        while way:
+            name = way[-1]
+            below = [inner for inner, _ in inserts[name] if inner in inserts]
+            open_ones = [inner for inner in below if inner not in size]
+            again = next((inner for inner in open_ones if inner in way), None)
+            if again is not None:
+                raise input_error(
+                    f"the block {spelt[again]} holds itself", "mend the drawing", file=path
+                )
+            if open_ones and len(way) <= _DEEPEST_WAY:
+                way.append(open_ones[0])
+                continue
+            size[name] = own[name] + sum(
+                copies * size.get(inner, 0) for inner, copies in inserts[name]
+            )
+            depth[name] = 1 + max((depth.get(inner, 0) for inner in below), default=0)
+            if depth[name] > most("nesting") + 1 or open_ones:
+                raise input_error(
+                    f"the block {spelt[name]} lies more than {most('nesting')} blocks deep",
+                    "explode it in the drawing",
+                    file=path,
+                )
+            way.pop()
+    for name in layouts & size.keys():
+        check_count("expanded entities", size[name], path, "delete what the site does not need")
+
+
+def _block_name(name: str) -> str:
+    return name.casefold()
+
+
+def _inserts(block: Any) -> list[tuple[str, int]]:
+    """Which blocks a block holds, and how many copies of each."""
+    return [
+        (_block_name(str(entity.dxf.get("name", ""))), max(int(entity.mcount), 1))
+        for entity in block
+        if entity.dxftype() == "INSERT"
+    ]
 
 
 def check_unit(drawing: Drawing, path: Path, unit: Unit) -> list[str]:
@@ -89,7 +173,7 @@ def check_layer(drawing: Drawing, path: Path, wanted: str, key: str) -> None:
     InputError
         There is no such layer.
     """
-    layers = {layer.dxf.name for layer in drawing.layers}
+    layers = {str(layer.dxf.get("name", "0")) for layer in drawing.layers}
     layers |= {layer_of(entity) for entity in drawing.entitydb.values()}
     if not any(same_layer(wanted, layer) for layer in layers):
         shown = ", ".join(sorted(layers)[:8]) + (" …" if len(layers) > 8 else "")
@@ -139,16 +223,22 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> tuple[Floats, tuple[str,
     for entity in drawing.modelspace():
         if entity.dxftype() not in _OUTLINES or not same_layer(layer_of(entity), layer):
             continue
-        try:
-            outline = make_path(entity, segments=16)  # arcs as Bezier curves true to 1e-6
-        except TypeError:  # a mesh
-            continue
-        if not outline.is_closed:
-            open_lines += 1
-            continue
-        corners = np.array(
-            [(p.x, p.y) for p in outline.flattening(unit.default(0.01, 0.003))], dtype=np.float64
-        )
+        with damage_named(path, f"the {entity.dxftype()} on layer '{layer}'", "draw it again"):
+            try:
+                outline = make_path(entity, segments=16)  # arcs as Bezier curves true to 1e-6
+            except TypeError:  # a mesh
+                continue
+            if not len(outline):
+                continue
+            if not outline.is_closed:
+                open_lines += 1
+                continue
+            check_places(np.array([tuple(v) for v in outline.control_vertices()]), path, "corner")
+            corners = np.array(
+                [(p.x, p.y) for p in islice(outline.flattening(_hair(outline, unit)), _MOST)],
+                dtype=np.float64,
+            )
+        check_count("vertices", len(corners), path, "draw the bed with fewer corners")
         rings.append(corners[:-1])
     if len(rings) == 1:
         return rings[0], tuple(notes)
@@ -161,3 +251,9 @@ def bed_from_dxf(path: Path, layer: str, unit: Unit) -> tuple[Floats, tuple[str,
         "leave only the bed's on it",
         file=path,
     )
+
+
+def _hair(outline: Any, unit: Unit) -> float:
+    """How far chords may lie from a curve [site unit]: 0.01 ft or 0.003 m, more on a huge one."""
+    corners = np.array([tuple(vertex) for vertex in outline.control_vertices()])
+    return max(unit.default(0.01, 0.003), _FINEST * float(np.ptp(corners, axis=0).max()))

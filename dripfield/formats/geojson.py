@@ -7,6 +7,7 @@ What the features mean is for others: :mod:`dripfield.survey.read.vector` reads 
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ import numpy as np
 from dripfield.core.arrays import Floats
 from dripfield.core.crs import WGS84
 from dripfield.core.errors import input_error
+from dripfield.core.limits import FARTHEST, most
 from dripfield.formats.signature import read_survey_text
 
 _WIDEST_IN_DEGREES = 0.5
@@ -24,7 +26,52 @@ _LISTS_IN_LISTS = {
     "Point": 0, "MultiPoint": 1, "LineString": 1, "MultiLineString": 2, "Polygon": 2,
     "MultiPolygon": 3,
 }  # fmt: skip
-_DEEPEST = 8  # collections inside collections
+_DEEPEST = most("nesting")  # collections inside collections
+
+
+def load_json(path: Path) -> Any:
+    """The content of a JSON file, its numbers finite and of a bounded length.
+
+    Raises
+    ------
+    InputError
+        Not JSON, cut short, nested too deep, or a number that is none or far too long.
+    """
+    text = read_survey_text(path, most("json bytes"))
+    try:
+        return json.loads(
+            text, parse_int=_whole_number, parse_float=_number, parse_constant=_no_number
+        )
+    except json.JSONDecodeError as cause:
+        raise input_error(
+            f"it is not JSON, or it is cut short ({cause.msg})",
+            "export it again",
+            file=path,
+            row=cause.lineno,
+        ) from None
+    except ValueError as cause:
+        raise input_error(f"a number in it {cause}", "export it again", file=path) from None
+    except RecursionError:
+        raise input_error("its brackets nest too deep", "export it again", file=path) from None
+
+
+def _whole_number(text: str) -> int:
+    if len(text) > most("digits"):
+        raise ValueError("is too long")
+    return int(text)
+
+
+def _number(text: str) -> float:
+    if len(text) > 4 * most("digits"):
+        raise ValueError("is too long")
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError(f"is too large ({text[:20]})")
+    return value
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"is written as {text}")
 
 
 def open_geojson(path: Path) -> dict[str, Any]:
@@ -33,22 +80,9 @@ def open_geojson(path: Path) -> dict[str, Any]:
     Raises
     ------
     InputError
-        Not JSON, cut short, or JSON of another kind.
+        As :func:`load_json`, or JSON of another kind.
     """
-    text = read_survey_text(path)
-    try:
-        content = json.loads(text)
-    except json.JSONDecodeError as cause:
-        raise input_error(
-            f"it is not JSON, or it is cut short ({cause.msg})",
-            "export it again",
-            file=path,
-            row=cause.lineno,
-        ) from None
-    except ValueError:  # a whole number of thousands of digits
-        raise input_error("a number in it is too long", "export it again", file=path) from None
-    except RecursionError:
-        raise input_error("its brackets nest too deep", "export it again", file=path) from None
+    content = load_json(path)
     kind = content.get("type") if isinstance(content, dict) else None
     if kind not in ("FeatureCollection", "Feature", "GeometryCollection", *_LISTS_IN_LISTS):
         raise input_error(
@@ -120,14 +154,21 @@ def position(value: Any, feature: int, path: Path) -> list[float]:
     if (
         isinstance(value, list)
         and len(value) >= 2
-        and all(type(part) in (int, float) and abs(part) < 1e300 for part in value[:3])
+        and all(type(part) in (int, float) and abs(part) <= FARTHEST for part in value[:3])
     ):
         return [float(part) for part in value[:3]]
     raise input_error(
-        f"the position {json.dumps(value)[:60]} of feature {feature} is not two or three numbers",
+        f"the position {_shown(value)} of feature {feature} is not two or three numbers",
         "export it again",
         file=path,
     )
+
+
+def _shown(value: Any) -> str:
+    """A value as it is shown in a message, whatever its size."""
+    if isinstance(value, list | str):
+        value = value[:8]
+    return json.dumps(value if not isinstance(value, dict) else "{…}")[:60]
 
 
 def system(

@@ -5,10 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from dripfield.core.errors import input_error
+from dripfield.core.limits import most
 from dripfield.core.textfile import check_plain_file, read_text
-
-LARGEST_TEXT = 200_000_000
-"""Bytes of the largest file read whole; larger ones are point clouds or mistakes."""
 
 _SIGNATURES = (
     (b"PK\x03\x04", "a zip archive (or a spreadsheet, which is one inside)"),
@@ -33,16 +31,27 @@ def kind_from_content(head: bytes) -> str | None:
     return next((kind for mark, kind in _SIGNATURES if head.startswith(mark)), None)
 
 
-def read_survey_text(path: Path) -> str:
+def read_survey_text(path: Path, most_bytes: int = most("text bytes")) -> str:
     """Read a text file whole, after a look at what it really is.
+
+    Parameters
+    ----------
+    path : Path
+    most_bytes : int
+        Larger files are refused unread.
+
+    Returns
+    -------
+    str
+        As :func:`dripfield.core.textfile.read_text` gives it.
 
     Raises
     ------
     InputError
-        Where the file is missing, empty, larger than 200 MB, not text, or of a kind its first
+        Where the file is missing, empty, too large, not text, or of a kind its first
         bytes give away whatever its ending.
     """
-    check_plain_file(path, LARGEST_TEXT)
+    check_plain_file(path, most_bytes)
     with path.open("rb") as stream:
         kind = kind_from_content(stream.read(64))
     if kind is not None:
@@ -51,4 +60,4 @@ def read_survey_text(path: Path) -> str:
             "export the points as CSV, LandXML, DXF or GeoJSON",
             file=path,
         )
-    return read_text(path, LARGEST_TEXT)
+    return read_text(path, most_bytes)

@@ -17,6 +17,7 @@ import numpy as np
 
 from dripfield.core.arrays import Floats, Ints
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.limits import most
 from dripfield.core.units import Unit
 from dripfield.core.words import counted
 from dripfield.formats.signature import read_survey_text
@@ -34,7 +35,8 @@ ROLES = {alias: role for role, aliases in _ALIASES.items() for alias in aliases.
 """Meaning of every column name known, spelt in small letters without spaces or signs."""
 
 _CHUNK = 100_000
-_LONGEST_ROW = 10_000
+_LONGEST_ROW = most("characters")
+_LONGEST_NUMBER = 200  # characters of a field that might be a number written in another way
 _UNIT_IN_NAME = re.compile(r"[\(\[]\s*([A-Za-z .]+?)\s*[\)\]]\s*$")
 _EITHER_FOOT = ("ft", "feet", "foot")
 _UNIT_NAMES = {
@@ -84,10 +86,14 @@ class Table:
     def chunks(self, after: int) -> Iterator[Chunk]:
         """Rows below row ``after`` that hold anything, some 100,000 at a time."""
         lines = islice(self.lines, after, None)
-        if self.delimiter is None:
-            yield from self._blank_parted(lines, after)
-        else:
-            yield from self._delimited(lines, after)
+        parted = (
+            self._blank_parted(lines, after)
+            if self.delimiter is None
+            else self._delimited(lines, after)
+        )
+        for chunk in parted:
+            if chunk.fields:
+                yield chunk
 
     def _blank_parted(self, lines: Iterator[str], after: int) -> Iterator[Chunk]:
         while block := list(islice(lines, _CHUNK)):
@@ -181,7 +187,11 @@ class Table:
 
 
 def _chunk(block: list[list[str]], after: int) -> Chunk:
-    keep = [i for i, fields in enumerate(block) if any(fields)]
+    keep = [
+        i
+        for i, fields in enumerate(block)
+        if fields and (fields[0].strip() or any(field.strip() for field in fields))
+    ]
     if len(keep) < len(block):
         block = [block[i] for i in keep]
     return Chunk(block, np.array(keep, dtype=np.int64) + (after + 1))
@@ -206,8 +216,10 @@ def not_a_number(text: str, decimal: str = ".") -> tuple[str, str] | None:
     else:
         if np.isfinite(value):
             return None
-        return f"'{text.strip()}' is not a number", "give the shot's number or delete the row"
+        return f"'{_short(text)}' is not a number", "give the shot's number or delete the row"
     shown = text.strip()
+    if len(shown) > _LONGEST_NUMBER:
+        return f"'{_short(shown)}' is not a number", "correct it"
     if not shown:
         return "the field is empty", "fill it or delete the row"
     if _DEGREES.match(shown) or "°" in shown:
@@ -216,9 +228,13 @@ def not_a_number(text: str, decimal: str = ".") -> tuple[str, str] | None:
         return f"'{shown}' parts its thousands with commas", "write it without them"
     if _DECIMAL_COMMA.match(shown):
         return f"'{shown}' has a decimal comma", 'add decimal = "," under [survey] in site.toml'
-    if len(shown) > 40:
-        shown = shown[:37] + "..."
-    return f"'{shown}' is not a number", "correct it"
+    return f"'{_short(shown)}' is not a number", "correct it"
+
+
+def _short(text: str) -> str:
+    """A field as it is shown in a message."""
+    shown = text.strip()
+    return shown if len(shown) <= 40 else shown[:37] + "..."
 
 
 def plain_name(name: str) -> str:

@@ -88,6 +88,13 @@ def build_ground(site: Site) -> Ground:
     InputError
         The survey cannot be read or does not belong to the site; an exclusion names no shot, shots
         of one place disagree; or as :func:`dripfield.ground.build.survey_surface`.
+
+    Examples
+    --------
+    >>> from dripfield.site.reader import read_site
+    >>> ground = build_ground(read_site("sample_sites/meadow"))
+    >>> ground.coverage.complete, len(ground.suspects)
+    (True, 0)
     """
     return ground_of(site, read_site_survey(site))
 

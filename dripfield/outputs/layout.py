@@ -35,6 +35,17 @@ def write(design: Design, out: str | Path) -> tuple[Path, ...]:
     ------
     InputError
         The folder may not be written, or a file of the site itself would be replaced.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from dripfield.design.lay_out import lay_out
+    >>> from dripfield.site.reader import read_site
+    >>> design = lay_out(read_site("sample_sites/meadow"))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     files = write(design, folder)
+    >>> "plan.png" in [path.name for path in files]
+    True
     """
     out = Path(out)
     with staged_output(out, protect=input_files(design.site)) as stage:

@@ -10,13 +10,12 @@ from shapely import Polygon
 from dripfield.core.arrays import Floats
 from dripfield.core.crs import transformation
 from dripfield.core.errors import input_error
+from dripfield.core.limits import most
 from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
 from dripfield.formats.drawing import bed_from_dxf
 from dripfield.formats.geojson import features, open_geojson, position, shapes, system
-from dripfield.site.rings import polygon, read_ring
-
-_LARGEST_FILE = 200_000_000
+from dripfield.site.rings import fewer_corners, polygon, ring_corners
 
 
 def read_boundary(
@@ -54,15 +53,14 @@ def read_boundary(
     """
     ending = path.suffix.lower()
     if ending == ".dxf":
-        check_plain_file(path, _LARGEST_FILE)
+        check_plain_file(path, most("drawing bytes"))
         if layer is None:
             raise input_error(
                 "the layer of the bed's closed line is not told",
                 'add boundary_layer = "…" under [bed] in site.toml',
                 file=path,
             )
-        ring, notes = bed_from_dxf(path, layer, unit)
-        return polygon(ring, path, unit), notes
+        return _settled(*bed_from_dxf(path, layer, unit), path, unit)
     if layer is not None:
         raise input_error(
             f"{path.name} is no drawing and has no layers",
@@ -71,9 +69,16 @@ def read_boundary(
             field="[bed] boundary_layer",
         )
     if ending in (".geojson", ".json"):
-        ring, notes = _from_geojson(path, crs)
-        return polygon(ring, path, unit), notes
-    return read_ring(path, unit, decimal), ()
+        return _settled(*_from_geojson(path, crs), path, unit)
+    return _settled(ring_corners(path, unit, decimal), (), path, unit)
+
+
+def _settled(
+    corners: Floats, notes: tuple[str, ...], path: Path, unit: Unit
+) -> tuple[Polygon, tuple[str, ...]]:
+    """The ring of the corners, and the note where it is drawn with fewer."""
+    ring = polygon(corners, path, unit)
+    return ring, (*notes, *fewer_corners(ring, len(corners), path, unit))
 
 
 def _from_geojson(path: Path, crs: str | None) -> tuple[Floats, tuple[str, ...]]:

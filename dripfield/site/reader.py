@@ -44,6 +44,12 @@ def read_site(folder: str | Path) -> Site:
     ------
     InputError
         One line naming the file and the row, key or field, and how to mend it.
+
+    Examples
+    --------
+    >>> site = read_site("sample_sites/meadow")
+    >>> site.name, site.unit.short, site.settings.spacing
+    ('Lower Meadow', 'ft', 2.0)
     """
     folder = Path(folder)
     if not folder.is_dir():

@@ -12,12 +12,18 @@ from shapely.geometry.polygon import orient
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.limits import check_count, check_places, most
 from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
 from dripfield.core.words import counted
 from dripfield.formats.table import ROLES, Table, check_unit, is_number, plain_name, read_table
 
-_MOST_BYTES = 20_000_000  # some 700,000 corners
+_MANY = 1_000  # corners from which those that say nothing are left out
+
+
+def ring_corners(path: Path, unit: Unit, decimal: str = ".") -> Floats:
+    """Corners (k, 2) of a ring's table as written, in (easting, northing)."""
+    return _read_places(path, unit, decimal)
 
 
 def read_ring(path: Path, unit: Unit, decimal: str = ".") -> Polygon:
@@ -39,7 +45,8 @@ def read_ring(path: Path, unit: Unit, decimal: str = ".") -> Polygon:
     Raises
     ------
     InputError
-        Fewer than three points, all on a line, or a ring that crosses or touches itself.
+        Fewer than three points, all on a line, a ring that crosses or touches itself, or far too
+        many corners.
     """
     return polygon(_read_places(path, unit, decimal), path, unit)
 
@@ -58,7 +65,9 @@ def polygon(xy: Floats, path: Path, unit: Unit) -> Polygon:
         Naming the file: fewer than three points, all on a line, or a ring that crosses or touches
         itself.
     """
-    xy = xy[np.append(True, (np.diff(xy, axis=0) != 0).any(axis=1))]
+    check_places(xy, path, "corner")
+    if len(xy):
+        xy = xy[np.append(True, (np.diff(xy, axis=0) != 0).any(axis=1))]
     if len(xy) > 1 and (xy[0] == xy[-1]).all():
         xy = xy[:-1]
     if len(xy) < 3:
@@ -77,7 +86,42 @@ def polygon(xy: Floats, path: Path, unit: Unit) -> Polygon:
             "list the corners in order around the area",
             file=path,
         )
-    return orient(shapely.polygons(xy))
+    return orient(_without_idle_corners(ring, xy[0], path, unit))
+
+
+def hair(unit: Unit) -> float:
+    """How far a ring of very many corners may be moved to be drawn with fewer [unit].
+
+    0.005 ft or 0.0015 m, half of what a coordinate is written to: nobody can stake it.
+    """
+    return unit.default(0.005, 0.0015)
+
+
+def _without_idle_corners(ring: Polygon, shift: Floats, path: Path, unit: Unit) -> Polygon:
+    """A ring about a near origin back in its place; of very many corners those that say nothing
+    left out."""
+    corners = len(ring.exterior.coords) - 1
+    if corners > _MANY:
+        ring = ring.simplify(hair(unit), preserve_topology=True)
+        check_count(
+            "corners",
+            len(ring.exterior.coords) - 1,
+            path,
+            "draw the ring with fewer",
+            subject=f"the ring, those within {hair(unit):g} {unit.short} of it left out,",
+        )
+    return shapely.polygons(shapely.get_coordinates(ring) + shift)
+
+
+def fewer_corners(ring: Polygon, corners: int, path: Path, unit: Unit) -> tuple[str, ...]:
+    """The note where a ring of so many corners was simplified."""
+    if corners <= _MANY:
+        return ()
+    left = len(ring.exterior.coords) - 1
+    return (
+        f"{path.name}: {corners:,} corners drawn with {left:,}, none of the others farther than "
+        f"{hair(unit):g} {unit.short} from the ring",
+    )
 
 
 def read_line(path: Path, unit: Unit, decimal: str = ".") -> LineString:
@@ -89,6 +133,7 @@ def read_line(path: Path, unit: Unit, decimal: str = ".") -> LineString:
         As for a ring, or fewer than two different points.
     """
     xy = _read_places(path, unit, decimal)
+    check_count("corners", len(xy), path, "draw the line with fewer")
     if len(np.unique(xy, axis=0)) < 2:
         raise input_error("a line needs two different points", "add the other end", file=path)
     return shapely.linestrings(xy)
@@ -97,6 +142,7 @@ def read_line(path: Path, unit: Unit, decimal: str = ".") -> LineString:
 def read_points(path: Path, unit: Unit, decimal: str = ".") -> MultiPoint:
     """Read one point or more, in (easting, northing)."""
     xy = _read_places(path, unit, decimal)
+    check_count("corners", len(xy), path, "give fewer points")
     return shapely.multipoints(xy)
 
 
@@ -113,7 +159,7 @@ def _fault(ring: Polygon, shift: Floats, unit: Unit) -> str:
 
 def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
     """Points (n, 2) as (easting, northing), from a table whose header names the columns."""
-    check_plain_file(path, _MOST_BYTES)
+    check_plain_file(path, most("ring bytes"))
     table = read_table(path, decimal)
     columns = _find_columns(table, unit)
     parts = []
@@ -126,9 +172,9 @@ def _read_places(path: Path, unit: Unit, decimal: str) -> Floats:
                     file=path,
                     row=row,
                 )
-        parts.append(
-            np.column_stack([table.numbers(chunk, column, name) for name, column in columns])
-        )
+        places = np.column_stack([table.numbers(chunk, column, name) for name, column in columns])
+        check_places(places, path, rows=chunk.rows)
+        parts.append(places)
     if not parts:
         raise input_error("no points below the header", "add a row for each point", file=path)
     return np.concatenate(parts)

@@ -12,13 +12,12 @@ from typing import Any
 import msgspec
 
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.limits import FARTHEST, most
 from dripfield.core.textfile import read_text
 from dripfield.site.bounds import check_bounds
 from dripfield.site.explain import explain, key_name
 from dripfield.site.schema.site import SiteFile
-
-_MOST_BYTES = 1_000_000
-_GREATEST = 1e9  # no coordinate on the earth is greater, in feet or in metres
+from dripfield.site.toml_size import check_content, check_text
 
 
 def read_settings(path: Path) -> SiteFile:
@@ -29,7 +28,8 @@ def read_settings(path: Path) -> SiteFile:
     InputError
         Naming the row of a TOML error, or the table and key of a wrong value.
     """
-    text = read_text(path, _MOST_BYTES)
+    text = read_text(path, most("settings bytes"))
+    check_text(path, text)
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
@@ -38,6 +38,7 @@ def read_settings(path: Path) -> SiteFile:
         raise input_error("a number is too long", "write it plainly", file=path) from None
     except RecursionError:
         raise input_error("lists are nested too deep", "write it plainly", file=path) from None
+    check_content(path, content)
     return convert(content, path)
 
 
@@ -51,7 +52,7 @@ def convert(content: dict[str, Any], path: Path) -> SiteFile:
     """
     plain = _plain(content)
     for place, value in _numbers(plain, ""):
-        if not abs(value) <= _GREATEST:
+        if not abs(value) <= FARTHEST:
             text = str(value)
             raise input_error(
                 f"{text if len(text) < 30 else text[:12] + ' …'} is not a length or a number to "

@@ -14,6 +14,7 @@ import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
 from dripfield.core.errors import input_error
+from dripfield.core.limits import most
 from dripfield.core.units import Unit
 
 
@@ -126,11 +127,13 @@ def plan_setups(
     Raises
     ------
     InputError
-        The backsight puts every target off the rod.
+        The backsight puts every target off the rod, or the rod would have to be set more often
+        than anybody would.
     """
     elevations = np.asarray(elevations, dtype=np.float64)
     margin = min(margin, 0.25 * rod_length)
     usable = rod_length - 2.0 * margin
+    _check_climb(elevations, benchmark, rod_length, name, unit)
     if backsight is None:
         groups = _groups(np.append(elevations, benchmark), usable)
         home = next(i for i, group in enumerate(groups) if len(elevations) in group)
@@ -158,6 +161,33 @@ def plan_setups(
     for chain in (lower, upper):
         _extend(setups, start, chain, elevations, rod_length, margin, unit)
     return tuple(_with_reach(setups, elevations, rod_length))
+
+
+def _check_climb(
+    elevations: Floats, benchmark: float, rod_length: float, name: str, unit: Unit
+) -> None:
+    """Refuse a height that no crew carries levels over: a slip in the benchmark or the rod."""
+    if not len(elevations):
+        return
+
+    def say(value: float) -> str:
+        return f"{value:,.{unit.places}f} {unit.short}"
+
+    low, high = float(elevations.min()), float(elevations.max())
+    climb = max(high, benchmark) - min(low, benchmark)
+    if climb <= most("set-ups") * rod_length:
+        return
+    far = high - low < 0.5 * climb  # it is the benchmark that lies off, not the bed that is tall
+    subject = f"the benchmark {name} at {say(benchmark)} lies" if far else "the bed's heights lie"
+    raise input_error(
+        f"{subject} {say(climb)} from what is to be read ({say(low)} to {say(high)})"
+        if far
+        else f"{subject} between {say(low)} and {say(high)}",
+        f"correct the elevation of {name} under [benchmark] or rod_length ({say(rod_length)}) "
+        f"under [crew]: at most {most('set-ups')} set-ups of the laser are planned",
+        file="site.toml",
+        field="[benchmark]" if far else "[crew] rod_length",
+    )
 
 
 def _groups(elevations: Floats, rod_length: float) -> list[Ints]:

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.limits import check_count
 from dripfield.core.lines import leg_lengths, stations_along
 from dripfield.layout.model import Lateral, Layout
 from dripfield.site.model import LayoutSettings
@@ -73,9 +74,24 @@ def stakes(layout: Layout, settings: LayoutSettings, *, first: int = 1001) -> li
         The polyline through the stakes of a lateral and its drawn line lie within
         ``chord_tolerance`` of each other everywhere, and neighbours are at most ``stake_interval``
         apart along the line.
+
+    Raises
+    ------
+    InputError
+        The interval asks for more stakes than anybody would set.
     """
     result: list[Stake] = []
     for lateral in layout.laterals:
+        length = float(leg_lengths(lateral.xy).sum())
+        expected = len(result) + length / settings.stake_interval
+        check_count(
+            "stakes",
+            expected,
+            "site.toml",
+            "give a longer interval",
+            field="[layout] stake_interval",
+            subject="the layout",
+        )
         result.extend(_lateral_stakes(lateral, settings, first + len(result)))
     return result
 

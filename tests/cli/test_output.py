@@ -79,6 +79,7 @@ def test_a_failed_move_is_taken_back(tmp_path: Path, monkeypatch: pytest.MonkeyP
         return moved(path, target)
 
     monkeypatch.setattr(Path, "rename", fail_on_c)
+    monkeypatch.setattr("dripfield.core.output.exchange", lambda *_: False)
     with pytest.raises(OSError, match="input/output error"):
         write(tmp_path, "a.csv", "b.csv", "c.csv")
     assert names(tmp_path) == ["b.csv"]

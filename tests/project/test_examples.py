@@ -6,6 +6,8 @@ import ast
 import doctest
 import importlib
 
+import pytest
+
 
 def test_examples_in_docstrings(modules: dict[str, ast.Module]) -> None:
     tried = 0
@@ -15,3 +17,10 @@ def test_examples_in_docstrings(modules: dict[str, ast.Module]) -> None:
             assert result.failed == 0, name
             tried += result.attempted
     assert tried > 0
+
+
+@pytest.mark.parametrize("name", ["read_site", "build_ground", "lay_out", "write"])
+def test_every_public_function_has_an_example(name: str) -> None:
+    import dripfield
+
+    assert ">>> " in (getattr(dripfield, name).__doc__ or "")

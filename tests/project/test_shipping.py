@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import tomllib
-from importlib.metadata import PackageNotFoundError, metadata
+from importlib.metadata import PackageNotFoundError, distribution, metadata
 from pathlib import Path
 from typing import Any
 
@@ -67,14 +67,19 @@ def requirement_names(project: dict[str, Any]) -> set[str]:
 
 
 def licence(name: str) -> str:
-    """What a package's own metadata says of its licence; empty when it is not installed."""
+    """What a package's own metadata, or the first line of the licence in it, says; empty when it is
+    not installed."""
     try:
         told = metadata(name)
     except PackageNotFoundError:
         return ""
+    said = distribution(name).read_text("licenses/LICENSE") or ""
     kinds = [line for line in told.get_all("Classifier") or [] if line.startswith("License")]
     return " ".join(
-        [told.get("License-Expression") or "", *kinds, (told.get("License") or "")[:80]]
+        [
+            *(told.get("License-Expression") or "", *kinds, (told.get("License") or "")[:80]),
+            said.partition("\n")[0],
+        ]
     )
 
 

@@ -535,8 +535,8 @@ def test_a_run_beside_another_s_label_does_not_take_its_name(plane: Plane, tmp_p
         (
             "plan.geojson",
             "{",
-            "plan.geojson, row 1: this is not JSON (Expecting property name enclosed in double "
-            "quotes); export it again",
+            "plan.geojson, row 1: it is not JSON, or it is cut short (Expecting property name "
+            "enclosed in double quotes); export it again",
         ),
         (
             "plan.geojson",

@@ -104,11 +104,17 @@ def test_refusals(tmp_path, refusal):
         "a.las: none of its 3,000 points lies around the bed (northing -10 to 19, easting -10 to "
         "19); check the cloud's coordinates and the order of its columns"
     )
-    for length in (100, len(content) // 2, len(content) - 1):
+    damaged = "the LAS file is damaged or cut short (the header is cut short); export it again"
+    cut = len(content) // 2
+    whole = (cut - 375) // 30  # bytes of a 1.4 header and of a point of format 6
+    stops = "it stops after {:,} of 3,000 points; copy or export it again"
+    for length, line in (
+        (100, damaged),
+        (cut, stops.format(whole)),
+        (len(content) - 1, stops.format(2999)),
+    ):
         (tmp_path / "cut.las").write_bytes(content[:length])
-        assert refusal(tmp_path / "cut.las") == (
-            "cut.las: the LAS file is damaged or cut short; export it again"
-        )
+        assert refusal(tmp_path / "cut.las") == f"cut.las: {line}"
     (tmp_path / "not.las").write_text("1,2,3,4,5\n")
     assert refusal(tmp_path / "not.las") == "not.las: it is no LAS file; export it again"
     metric = write_las(tmp_path / "m.las", xyz, crs="EPSG:26910")

@@ -138,8 +138,7 @@ def test_degrees_need_a_system_and_a_unit(tmp_path, refusal):
         ('{"type": "FeatureCollection", "features": []}', "survey.geojson: it holds no points with "
          "elevations (0 other features); export the shots as points"),
         ('{"type": "Feature", "geometry": {"type": "Point", "coordinates": [1, NaN, 3]}}',
-         "survey.geojson: the position [1, NaN, 3] of feature 1 is not two or three numbers; "
-         "export it again"),
+         "survey.geojson: a number in it is written as NaN; export it again"),
     ],
 )  # fmt: skip
 def test_bad_geojson(tmp_path, refusal, text, line):
@@ -266,7 +265,10 @@ def test_wrong_zips_and_damaged_files(tmp_path, refusal):
     )
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("bomb.shp", bytes(250_000_000))
-    assert refusal(path) == "survey.zip: the zip archive unpacks to 250 MB; cut it down"
+    assert refusal(path) == (
+        "survey.zip: it has 250,000,000 bytes unzipped and at most 200,000,000 are taken; "
+        "cut it down"
+    )
     (tmp_path / "survey.gpkg").write_bytes(b"SQLite format 3\0" + bytes(500))
     damaged = (
         "it cannot be opened as a vector file: it is damaged, cut short or of another kind; "

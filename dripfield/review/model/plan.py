@@ -13,6 +13,7 @@ from shapely import Polygon
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.lengths import METRES, UNIT_WORDS
+from dripfield.core.limits import check_count, check_places
 from dripfield.core.similarity import Similarity
 from dripfield.core.units import Unit
 
@@ -163,13 +164,25 @@ def name_key(name: str) -> str:
 
 
 def check_names(runs: Sequence[PlanRun], source: Path) -> None:
-    """Refuse two runs with one name.
+    """Refuse two runs with one name, names of no end, and more runs than any bed has.
 
     Raises
     ------
     InputError
         Naming both, and their rows where they have them.
     """
+    check_count("runs", len(runs), source, "keep the laterals only")
+    for run in runs:
+        check_count(
+            "name characters",
+            len(run.name),
+            source,
+            "shorten it",
+            row=run.row,
+            subject=f"the name {run.name[:20]!r} …",
+        )
+        if run.xy is not None:
+            check_places(run.xy, source, f"vertex of run {run.name!r}, number")
     seen: dict[str, PlanRun] = {}
     for run in filter(lambda run: run.named, runs):
         first = seen.setdefault(name_key(run.name), run)

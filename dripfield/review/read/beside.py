@@ -14,6 +14,7 @@ from shapely import LineString
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.lengths import TypedLength, into_unit, system_of
+from dripfield.core.limits import check_count
 from dripfield.core.units import Unit
 from dripfield.review.model.plan import PlanOptions, PlanRun, name_key
 from dripfield.review.read.drawing import Text
@@ -23,7 +24,9 @@ LABEL_REACH = 3.0
 """A run's name stands within so many text heights of it."""
 
 
-def labels_beside(lines: Sequence[Floats], texts: Sequence[Text]) -> tuple[list[Label], list[str]]:
+def labels_beside(
+    lines: Sequence[Floats], texts: Sequence[Text], path: Path
+) -> tuple[list[Label], list[str]]:
     """What the writing says of each run.
 
     Names are given to runs one to one, so that they stand as near as can be in all: a run that was
@@ -35,6 +38,8 @@ def labels_beside(lines: Sequence[Floats], texts: Sequence[Text]) -> tuple[list[
     lines : sequence of (k, 2) float arrays
         The runs.
     texts : sequence of Text
+    path : Path
+        For the message.
 
     Returns
     -------
@@ -42,6 +47,11 @@ def labels_beside(lines: Sequence[Floats], texts: Sequence[Text]) -> tuple[list[
         One for each run, empty where nothing stands beside it.
     notes : list of str
         Names that stand beside several runs.
+
+    Raises
+    ------
+    InputError
+        Far more labels than runs could have.
     """
     result = [Label() for _ in lines]
     read = [(text, read_label(text.text)) for text in texts]
@@ -51,6 +61,14 @@ def labels_beside(lines: Sequence[Floats], texts: Sequence[Text]) -> tuple[list[
     shapes = np.array([LineString(line) for line in lines])
     places = shapely.points(np.array([text.xy for text, _ in read]))
     height = np.array([max(text.height, 1e-9) for text, _ in read])
+    (seen, _), gap = shapely.STRtree(shapes).query_nearest(
+        places, return_distance=True, all_matches=False
+    )
+    beside = seen[gap <= LABEL_REACH * height[seen]]
+    check_count("labels", len(beside), path, "delete the writing that is no label")
+    if not len(beside):
+        return result, []
+    read, places, height = [read[i] for i in beside], places[beside], height[beside]
     far = shapely.distance(places[:, None], shapes[None, :]) / height[:, None]
     names: dict[str, list[int]] = defaultdict(list)
     for number, (_, label) in enumerate(read):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -11,12 +12,12 @@ from typing import Any
 import numpy as np
 
 from dripfield.core.arrays import Floats
-from dripfield.core.textfile import check_plain_file
-from dripfield.formats.drawing import open_dxf
+from dripfield.core.errors import damage_named
+from dripfield.core.limits import FARTHEST, check_count, most
+from dripfield.formats.drawing import layer_of, open_dxf
 
-_MOST_BYTES = 200_000_000
 _LINEWORK = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "SPLINE", "ELLIPSE", "CIRCLE"}
-_DEEPEST = 8
+_FINEST = 1e-7  # and by no less than this share of its own
 _FLAT = 2e-5  # chords depart from a curve by this share of the drawing's extent
 DECLARED = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 21: "ftUS"}
 """``$INSUNITS`` codes (table of the published DXF reference) of units that plans come in."""
@@ -63,95 +64,123 @@ def read_drawing(path: Path) -> Drawing:
     InputError
         Missing, too large, not a DXF, or a damaged one.
     """
-    check_plain_file(path, _MOST_BYTES)
     document = open_dxf(path)
-    spaces = [
-        document.modelspace(),
-        *(document.layout(n) for n in list(document.layout_names_in_taborder())[1:]),
-    ]
-    for space in spaces:
-        drawing = _read_space(space)
-        if drawing.pieces:
-            break
-    drawing.declared = DECLARED.get(document.header.get("$INSUNITS", 0))
+    with damage_named(path, "a layout of the drawing"):
+        spaces = [
+            document.modelspace(),
+            *(document.layout(n) for n in list(document.layout_names_in_taborder())[1:]),
+        ]
+        for space in spaces:
+            drawing = _read_space(space, path)
+            if drawing.pieces:
+                break
+        drawing.declared = DECLARED.get(document.header.get("$INSUNITS", 0))
     return drawing
 
 
-def _read_space(space: Any) -> Drawing:
-    from ezdxf.lldxf.const import DXFError
-
+def _read_space(space: Any, path: Path) -> Drawing:
     drawing = Drawing()
     for entity in space:
         _without_doubles(entity)
-    extent = _extent(space)
-    for entity, layer in _plain_entities(space, None, 0):
-        kind = entity.dxftype()
-        if kind in _LINEWORK:
-            try:
-                _without_doubles(entity)
-                piece = _piece(entity, layer, max(extent, 1e-9) * _FLAT)
-            except (DXFError, ValueError, ZeroDivisionError):
-                drawing.skipped += 1
-                continue
-            if piece is not None:
-                drawing.pieces.append(piece)
-            if kind == "CIRCLE":
-                drawing.marks.append(_flat(entity.dxf.center))
-        elif kind in ("TEXT", "MTEXT", "ATTRIB"):
-            drawing.texts.extend(_texts(entity, layer))
-        elif kind == "POINT":
-            drawing.marks.append(_flat(entity.dxf.location))
-        elif kind == "INSERT":
-            drawing.marks.append(_flat(entity.dxf.insert))
+    tolerance = max(_extent(space), 1e-9) * _FLAT
+    vertices = 0
+    for entity, layer in _plain_entities(space, None, 0, drawing):
+        try:
+            piece = _take(entity, layer, tolerance, drawing)
+        except MemoryError:
+            raise
+        except Exception:  # a damaged entity makes the parser stumble in any way
+            drawing.skipped += 1
+            continue
+        if piece is not None:
+            drawing.pieces.append(piece)
+            vertices += len(piece.xy)
+            check_count("vertices", vertices, path, "draw the plan with fewer")
+        check_count("writings", len(drawing.texts), path, "delete the writing that is no label")
     return drawing
+
+
+def _take(entity: Any, layer: str, tolerance: float, drawing: Drawing) -> Piece | None:
+    """The line that an entity is, if it is one; texts and marks go into the drawing."""
+    kind = entity.dxftype()
+    _without_doubles(entity)
+    piece = _piece(entity, layer, tolerance) if kind in _LINEWORK else None
+    if kind == "CIRCLE":
+        drawing.marks.append(_flat(entity.dxf.center))
+    elif kind in ("TEXT", "MTEXT", "ATTRIB"):
+        drawing.texts.extend(list(_texts(entity, layer)))
+    elif kind == "POINT":
+        drawing.marks.append(_flat(entity.dxf.location))
+    elif kind == "INSERT":
+        drawing.marks.append(_flat(entity.dxf.insert))
+    return piece
 
 
 def _without_doubles(entity: Any) -> None:
     """Take the fit points of a spline that repeat the one before them out: no curve bends there."""
-    if entity.dxftype() != "SPLINE" or len(entity.fit_points) < 2:
+    given = getattr(entity, "fit_points", ())
+    if entity.dxftype() != "SPLINE" or len(given) < 2:
         return
-    points = [tuple(point) for point in entity.fit_points]
+    points = [tuple(point) for point in given]
     fresh = [points[0]] + [b for a, b in itertools.pairwise(points) if a != b]
     if len(fresh) < len(points):
         entity.fit_points = fresh
 
 
 def _extent(space: Any) -> float:
-    """The greater side of the box of all that has one [drawing units]; 1 for nothing."""
+    """The larger side of the box around all that can be drawn."""
     from ezdxf import bbox
-    from ezdxf.lldxf.const import DXFError
-    from ezdxf.math import BoundingBox
 
-    whole = BoundingBox()
-    for entity in space:
+    def side(entities: Any) -> float:
         try:
-            box = bbox.extents([entity], fast=True)
-        except (DXFError, ArithmeticError, ValueError, TypeError, LookupError):
-            continue
-        if box.has_data:
-            whole.extend(box)
-    return float(max(whole.size.x, whole.size.y)) if whole.has_data else 1.0
+            box = bbox.extents(entities, fast=True)
+            size = float(max(box.size.x, box.size.y)) if box.has_data else 0.0
+        except MemoryError:
+            raise
+        except Exception:  # a damaged entity among them
+            return math.nan
+        return size if size <= FARTHEST else math.nan
+
+    whole = side(space)
+    if whole >= 0.0:
+        return whole or 1.0
+    return max((size for size in (side([entity]) for entity in space) if size >= 0.0), default=1.0)
 
 
-def _plain_entities(entities: Any, inherited: str | None, depth: int) -> Iterator[tuple[Any, str]]:
+def _plain_entities(
+    entities: Iterable[Any], inherited: str | None, depth: int, drawing: Drawing
+) -> Iterator[tuple[Any, str]]:
     """Every entity with its layer, blocks exploded; what is on layer 0 takes the block's layer."""
     for entity in entities:
-        layer = entity.dxf.layer
+        layer = layer_of(entity)
         if layer == "0" and inherited is not None:
             layer = inherited
         yield entity, layer
-        if entity.dxftype() == "INSERT" and depth < _DEEPEST:
+        if entity.dxftype() == "INSERT" and depth < most("nesting"):
             for attribute in entity.attribs:
-                yield attribute, attribute.dxf.layer
+                yield attribute, layer_of(attribute)
             copies = entity.multi_insert() if entity.mcount > 1 else [entity]
             for copy in copies:
-                yield from _plain_entities(copy.virtual_entities(), layer, depth + 1)
+                yield from _plain_entities(_opened(copy, drawing), layer, depth + 1, drawing)
+
+
+def _opened(insert: Any, drawing: Drawing) -> list[Any]:
+    """What a block holds, in its place; nothing where it is missing or damaged."""
+    try:
+        return list(insert.virtual_entities())
+    except MemoryError:
+        raise
+    except Exception:  # no block of that name, no place, a scale that is none
+        drawing.skipped += 1
+        return []
 
 
 def _piece(entity: Any, layer: str, tolerance: float) -> Piece | None:
     points = _vertices(entity, tolerance)
-    if len(points) < 2 or not np.isfinite(points).all():
+    if len(points) < 2:
         return None
+    if not (np.abs(points) <= FARTHEST).all():
+        raise ValueError("no place on earth")
     xy = points[np.append(True, (np.diff(points[:, :2], axis=0) != 0.0).any(axis=1)), :2]
     if len(xy) < 2:
         return None
@@ -166,7 +195,10 @@ def _vertices(entity: Any, tolerance: float) -> Floats:
 
     kind = entity.dxftype()
     if kind in ("ARC", "CIRCLE"):  # on the arc itself: a path would replace it by a cubic
-        return np.array([tuple(point) for point in entity.flattening(tolerance)])
+        if not 0.0 < abs(entity.dxf.radius) <= FARTHEST:
+            raise ValueError("no radius")
+        finest = max(tolerance, _FINEST * abs(entity.dxf.radius))
+        return np.array([tuple(point) for point in entity.flattening(finest)])
     if kind in ("LWPOLYLINE", "POLYLINE") and getattr(entity, "has_arc", False):
         parts = [_vertices(part, tolerance) for part in entity.virtual_entities()]
         return _chained(parts)
@@ -174,7 +206,12 @@ def _vertices(entity: Any, tolerance: float) -> Floats:
         path = make_path(entity)
     except TypeError:  # a mesh that calls itself a polyline
         return np.empty((0, 3))
-    return np.array([(p.x, p.y, p.z) for p in path.flattening(tolerance)])
+    corners = np.array([tuple(vertex) for vertex in path.control_vertices()]).reshape(-1, 3)
+    if not len(corners) or not (np.abs(corners) <= FARTHEST).all():
+        return corners
+    finest = max(tolerance, _FINEST * float(np.ptp(corners, axis=0).max()))
+    found = itertools.islice(path.flattening(finest), most("vertices"))
+    return np.array([(p.x, p.y, p.z) for p in found])
 
 
 def _chained(parts: list[Floats]) -> Floats:
@@ -210,4 +247,7 @@ def _texts(entity: Any, layer: str) -> Iterator[Text]:
 
 
 def _flat(point: Any) -> Floats:
-    return np.array((point[0], point[1]), dtype=np.float64)
+    place = np.array((point[0], point[1]), dtype=np.float64)
+    if not (np.abs(place) <= FARTHEST).all():
+        raise ValueError("no place on earth")
+    return place

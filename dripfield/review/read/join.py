@@ -10,6 +10,9 @@ from shapely import LineString
 
 from dripfield.core.arrays import Floats, Ints
 
+_LEAST = 1e-12  # tolerance; a drawing of hardly any size has one of none
+_MOST_PAIRS = 50  # near ends for each end, up to which all pairs are listed
+
 
 def join_pieces(pieces: Sequence[Floats], tolerance: float) -> tuple[list[Floats], int]:
     """Join polylines where the ends of exactly two meet.
@@ -30,6 +33,7 @@ def join_pieces(pieces: Sequence[Floats], tolerance: float) -> tuple[list[Floats
     """
     if not pieces:
         return [], 0
+    tolerance = max(tolerance, _LEAST)
     shift = np.round(pieces[0][0])
     near = [np.array(piece) - shift for piece in pieces]
     ends = np.array([point for piece in near for point in (piece[0], piece[-1])])
@@ -60,9 +64,17 @@ def _nodes(ends: Floats, tolerance: float) -> Ints:
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
 
-    pairs = cKDTree(ends).query_pairs(tolerance, output_type="ndarray")
-    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(ends),) * 2)
-    return np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
+    tree = cKDTree(ends)
+    crowded = tree.count_neighbors(tree, tolerance) > _MOST_PAIRS * len(ends)
+    group = np.arange(len(ends))
+    if crowded:  # many ends at one place: one of each square of half the tolerance stands for all
+        square = np.floor((ends - ends.min(axis=0)) / (0.5 * tolerance))
+        _, one, group = np.unique(square, axis=0, return_index=True, return_inverse=True)
+        group, tree = group.ravel(), cKDTree(ends[one])
+    pairs = tree.query_pairs(tolerance, output_type="ndarray")
+    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(tree.n,) * 2)
+    joined = connected_components(links, directed=False)[1]
+    return np.asarray(joined[group], dtype=np.int64)
 
 
 def _rounded(line: LineString, tolerance: float) -> tuple[tuple[int, int], ...]:

@@ -77,7 +77,7 @@ def find_outline(
         if name == lateral_layer or (wanted is not None and name.lower() != wanted.lower()):
             continue
         size = float(np.ptp(np.concatenate([piece.xy for piece in pieces]), axis=0).max())
-        joined, _ = join_pieces([piece.xy for piece in pieces], max(JOIN * size, 1e-12))
+        joined, _ = join_pieces([piece.xy for piece in pieces], JOIN * size)
         for ring in filter(None, (ring_of(line) for line in joined)):
             # runs drawn where the approved bed is not still tell which ring is the bed
             share = runs.intersection(ring).length / runs.length

@@ -11,16 +11,14 @@ from typing import Any
 import numpy as np
 
 from dripfield.core.arrays import Floats
-from dripfield.core.errors import input_error
+from dripfield.core.errors import damage_named, input_error
+from dripfield.core.limits import check_count, most
 from dripfield.core.textfile import check_plain_file
 from dripfield.review.read.drawing import Piece, Text
 
-_MOST_BYTES = 100_000_000
-_MOST_OBJECTS = 400_000
-_MOST_POINTS = 2_000_000
-_DEEPEST = 8
 _CURVE = 12  # chords of a curve between two of its points
 _POINTS_PER_INCH = 72.0
+_ALONE = "export the plan's sheet alone, without hatching and pictures"
 
 
 @dataclass
@@ -55,7 +53,8 @@ def read_page(path: Path, number: int, *, metric: bool) -> Page:
     Raises
     ------
     InputError
-        Missing, too large, no PDF, locked, or without such a page; far more lines than a plan has.
+        Missing, too large, no PDF, locked, damaged, without such a page, or with far more lines
+        than a plan has.
     """
     document = open_pdf(path)
     try:
@@ -65,12 +64,12 @@ def read_page(path: Path, number: int, *, metric: bool) -> Page:
                 "name one of its pages with --page",
                 file=path,
             )
-        page = document[number - 1]
-        scale = (25.4 if metric else 1.0) / _POINTS_PER_INCH
-        left, low, right, top = page.get_cropbox()
-        result = Page(((right - left) * scale, (top - low) * scale), pages=len(document))
-        reader = _Reader(path, page, np.array((left, low)), scale, result)
-        reader.read()
+        with damage_named(path, f"page {number}"):
+            page = document[number - 1]
+            scale = (25.4 if metric else 1.0) / _POINTS_PER_INCH
+            left, low, right, top = page.get_cropbox()
+            result = Page(((right - left) * scale, (top - low) * scale), pages=len(document))
+            _Reader(path, page, np.array((left, low)), scale, result).read()
         return result
     finally:
         document.close()
@@ -84,7 +83,7 @@ def open_pdf(path: Path) -> Any:
     InputError
         Missing, too large, no PDF, or locked.
     """
-    check_plain_file(path, _MOST_BYTES)
+    check_plain_file(path, most("page bytes"))
     import pypdfium2
 
     try:
@@ -123,16 +122,12 @@ class _Reader:
 
         for one in objects:
             self.objects += 1
-            if self.objects > _MOST_OBJECTS or self.points > _MOST_POINTS:
-                raise input_error(
-                    "the page holds far more lines than a plan has",
-                    "export the plan's sheet alone, without hatching and pictures",
-                    file=self.path,
-                )
+            check_count("page objects", self.objects, self.path, _ALONE)
+            check_count("page vertices", self.points, self.path, _ALONE)
             kind = pdfium.FPDFPageObj_GetType(one)
             matrix = _matrix(one) @ outer
             own = _layer(one) or layer
-            if kind == pdfium.FPDF_PAGEOBJ_FORM and depth < _DEEPEST:
+            if kind == pdfium.FPDF_PAGEOBJ_FORM and depth < most("nesting"):
                 count = max(pdfium.FPDFFormObj_CountObjects(one), 0)
                 inner = (pdfium.FPDFFormObj_GetObject(one, i) for i in range(count))
                 self._walk(inner, matrix, own, depth + 1)

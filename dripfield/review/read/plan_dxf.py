@@ -12,6 +12,7 @@ from shapely import LineString
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.limits import check_count
 from dripfield.core.units import Unit
 from dripfield.core.words import first_few
 from dripfield.review.model.plan import Plan, PlanOptions, check_names
@@ -79,9 +80,10 @@ def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
         notes.append(f"{repeated} pieces of layer {layer!r} are drawn twice and count once")
     if len(lines) + repeated < len(pieces):
         notes.append(f"{len(pieces)} pieces of layer {layer!r} join into {len(lines)} runs")
+    check_count("runs", len(lines), path, "name the laterals' layer with --layer")
     lines, own_outline = without_outline(lines)
     heights = _heights(lines, pieces)
-    labels, shared = labels_beside(lines, drawing.texts)
+    labels, shared = labels_beside(lines, drawing.texts, path)
     runs = written_runs(lines, labels, heights, LabelUnits(path, unit, options))
     unnamed = sum(label.name is None for label in labels)
     if unnamed:

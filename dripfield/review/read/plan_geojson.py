@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,11 +14,11 @@ from shapely.geometry.base import BaseGeometry
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.lengths import METRES
-from dripfield.core.textfile import read_text
+from dripfield.core.limits import FARTHEST, check_count, check_places
+from dripfield.formats.geojson import load_json
 from dripfield.review.model.plan import Plan, PlanOptions, PlanRun, check_names
 from dripfield.site.model import Site
 
-_MOST_BYTES = 50_000_000
 _KEYS = {
     "name": ("run", "lateral", "name", "id", "label"),
     "length": ("length",),
@@ -47,6 +46,7 @@ def read_plan_geojson(path: Path, site: Site, options: PlanOptions) -> Plan:
     rings = [g for g, _ in features if g.geom_type == "Polygon"]
     if not lines:
         raise input_error("it holds no line", "give each run as a LineString", file=path)
+    check_count("runs", len(lines), path, "keep the laterals only")
     everything = shapely.get_coordinates([geometry for geometry, _ in features])
     to_site = _projection(everything, site, path)
     notes = ["longitude and latitude were projected to the site's crs"] if to_site else []
@@ -93,14 +93,7 @@ def read_plan_geojson(path: Path, site: Site, options: PlanOptions) -> Plan:
 
 
 def _load(path: Path) -> dict[str, Any]:
-    try:
-        content = json.loads(read_text(path, _MOST_BYTES))
-    except json.JSONDecodeError as problem:
-        raise input_error(
-            f"this is not JSON ({problem.msg})", "export it again", file=path, row=problem.lineno
-        ) from None
-    except RecursionError:
-        raise input_error("it is nested too deep", "export it again", file=path) from None
+    content = load_json(path)
     if not isinstance(content, dict) or content.get("type") != "FeatureCollection":
         raise input_error(
             "this is not a GeoJSON FeatureCollection", "export the runs as features", file=path
@@ -113,7 +106,7 @@ def _declared(content: dict[str, Any], path: Path) -> str | None:
     if unit is None or (isinstance(unit, str) and unit in METRES):
         return unit
     raise input_error(
-        f"the unit {unit!r} is not known",
+        f"the unit {str(unit)[:40]!r} is not known",
         f"give one of {', '.join(METRES)}",
         file=path,
         field="unit",
@@ -122,13 +115,16 @@ def _declared(content: dict[str, Any], path: Path) -> str | None:
 
 def _features(content: dict[str, Any], path: Path) -> Iterator[tuple[BaseGeometry, dict[str, Any]]]:
     features = content.get("features")
+    vertices = 0
     for number, feature in enumerate(features if isinstance(features, list) else [], 1):
         try:
             geometry = feature.get("geometry")
             if geometry is None:
                 continue
             made = shape(geometry)
-        except (AttributeError, KeyError, TypeError, ValueError, IndexError, shapely.GEOSException):
+        except MemoryError:
+            raise
+        except Exception:  # shapely stumbles over what is no geometry in any way
             raise input_error(
                 f"feature {number} has no geometry that can be read",
                 "export it again",
@@ -136,12 +132,10 @@ def _features(content: dict[str, Any], path: Path) -> Iterator[tuple[BaseGeometr
             ) from None
         if made.is_empty:
             continue
-        if not np.isfinite(shapely.get_coordinates(made)).all():
-            raise input_error(
-                f"feature {number} has a coordinate that is no number",
-                "export it again",
-                file=path,
-            )
+        places = shapely.get_coordinates(made)
+        check_places(places, path, f"feature {number}, position")
+        vertices += len(places)
+        check_count("vertices", vertices, path, "draw the plan with fewer")
         properties = feature.get("properties")
         properties = dict(properties) if isinstance(properties, dict) else {}
         if "id" in feature:
@@ -160,7 +154,17 @@ def _number(properties: dict[str, Any], quantity: str, run: str, path: Path) -> 
         return None
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise input_error(
-            f"run {run!r} has the {quantity} {value!r}", "give a number", file=path, field=quantity
+            f"run {run[:40]!r} has the {quantity} {str(value)[:40]!r}",
+            "give a number",
+            file=path,
+            field=quantity,
+        )
+    if not abs(value) <= FARTHEST:
+        raise input_error(
+            f"run {run[:40]!r} has the {quantity} {value:g}",
+            "correct it",
+            file=path,
+            field=quantity,
         )
     return float(value)
 

@@ -12,6 +12,7 @@ from shapely import LineString
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.limits import check_count
 from dripfield.core.units import Unit
 from dripfield.review.model.plan import Picture, Plan, PlanOptions, check_names
 from dripfield.review.read.beside import LabelUnits, labels_beside, written_runs
@@ -61,8 +62,9 @@ def read_plan_pdf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
         layers[piece.layer].append(piece)
     layer, notes = _lateral_layer(layers, page, options.layer, path)
     lines = _joined(layers[layer], page)
+    check_count("runs", len(lines), path, "name the laterals' lines with --layer")
     lines, own_outline = without_outline(lines)
-    labels, _ = labels_beside(lines, page.texts)
+    labels, _ = labels_beside(lines, page.texts, path)
     named = [line for line, label in zip(lines, labels, strict=True) if label.name is not None]
     if own_outline is None:
         known = named if len(named) >= _LEAST_NAMED else lines
@@ -80,7 +82,7 @@ def read_plan_pdf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
             left = len(lines) - sum(inside)
             notes.append(f"{left} lines like laterals lie outside the bed's outline: no runs")
         lines = [line for line, within in zip(lines, inside, strict=True) if within]
-    labels, shared = labels_beside(lines, page.texts)
+    labels, shared = labels_beside(lines, page.texts, path)
     runs = written_runs(lines, labels, [None] * len(lines), LabelUnits(path, unit, options))
     check_names(runs, path)
     unnamed = sum(label.name is None for label in labels)
@@ -121,7 +123,7 @@ def _lateral_layer(
     named = [name for name in layers if LATERAL_WORDS.search(name)]
     if len(named) == 1:
         return named[0], [f"the laterals were taken from layer {named[0]!r}"]
-    counts = {name: _named_lines(pieces, page) for name, pieces in layers.items()}
+    counts = {name: _named_lines(pieces, page, path) for name, pieces in layers.items()}
     order = sorted(counts, key=lambda name: -counts[name])
     best = order[0]
     second = counts[order[1]] if len(order) > 1 else 0
@@ -132,12 +134,12 @@ def _lateral_layer(
     ]
 
 
-def _named_lines(pieces: list[Piece], page: Page) -> int:
+def _named_lines(pieces: list[Piece], page: Page, path: Path) -> int:
     """How many of a layer's lines have the name of a lateral beside them."""
     lines = _joined(pieces, page)
     if not lines:
         return 0
-    labels, _ = labels_beside(lines, _label_texts(page.texts))
+    labels, _ = labels_beside(lines, _label_texts(page.texts), path)
     return sum(label.name is not None for label in labels)
 
 

@@ -6,14 +6,12 @@ import warnings
 from pathlib import Path
 
 from dripfield.core.errors import input_error
+from dripfield.core.limits import check_count, most
 from dripfield.core.textfile import check_plain_file
 from dripfield.review.model.plan import Picture, Plan
 
 PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
 """Endings of pictures that are read."""
-
-_MOST_BYTES = 200_000_000
-_MOST_PIXELS = 200_000_000
 
 
 def read_plan_picture(path: Path) -> Plan:
@@ -34,7 +32,7 @@ def read_plan_picture(path: Path) -> Plan:
     InputError
         Missing, too large, or no such picture.
     """
-    check_plain_file(path, _MOST_BYTES)
+    check_plain_file(path, most("picture bytes"))
     from PIL import Image
 
     try:
@@ -48,11 +46,6 @@ def read_plan_picture(path: Path) -> Plan:
             "this is no PNG, JPEG or TIFF that can be read", "scan or export it again", file=path
         ) from None
     width, height = size[::-1] if turned else size
-    if width * height > _MOST_PIXELS:
-        raise input_error(
-            f"the picture has {width * height / 1e6:.0f} million pixels",
-            "scan it at 300 to the inch or less",
-            file=path,
-        )
+    check_count("pixels", width * height, path, "scan it at 300 to the inch or less")
     note = f"{path.name} is a picture of {width} by {height} pixels: its lines are not read"
     return Plan(path, (), picture=Picture(path, (float(width), float(height))), notes=(note,))

@@ -17,6 +17,7 @@ from dripfield.core.lengths import (
     system_of,
     unit_in,
 )
+from dripfield.core.limits import FARTHEST
 from dripfield.core.units import Unit
 from dripfield.review.model.plan import (
     Plan,
@@ -31,6 +32,7 @@ from dripfield.review.read.sheet_cells import Cells, read_csv_cells, read_excel_
 from dripfield.review.read.stated_totals import read_totals
 
 _HEADER_ROWS = 30
+_NAMED = 20  # rows named in a note
 _WORDS = {  # looked for in this order: "lateral length" is a length
     "length": {"length", "len", "lf", "footage"},
     "elevation": {"elevation", "elev", "contour", "grade", "height"},
@@ -69,15 +71,15 @@ class _Reading:
         typed = parse_length(text)
         if typed is None:
             raise input_error(
-                f"{text!r} cannot be read as one length",
+                f"{text[:60]!r} cannot be read as one length",
                 "write one number, with or without its unit",
                 file=self.path,
                 row=row,
                 field=column.header,
             )
-        if positive and typed.value <= 0.0:
+        if not abs(typed.value) <= FARTHEST or (positive and typed.value <= 0.0):
             raise input_error(
-                f"{text!r} is not a length",
+                f"{text[:60]!r} is not a length",
                 "give a number greater than zero",
                 file=self.path,
                 row=row,
@@ -155,7 +157,9 @@ def read_plan_table(path: Path, unit: Unit, options: PlanOptions) -> Plan:
     if len(sheets) > 1:
         notes.append(f"sheet {cells.sheet!r} of {path.name} was read, the first that holds runs")
     if table.stray:
-        rows = ", ".join(map(str, table.stray))
+        rows = ", ".join(map(str, table.stray[:_NAMED]))
+        if len(table.stray) > _NAMED:
+            rows += f" and {len(table.stray) - _NAMED:,} more"
         notes.append(f"{path.name}: rows passed over as text: {rows}")
     if not table.runs and table.total is not None:
         return _totals_only(path, StatedTotals(length=table.total))

@@ -8,6 +8,7 @@ import math
 from pathlib import Path
 
 from dripfield.core.errors import input_error
+from dripfield.core.limits import FARTHEST, check_count
 from dripfield.core.textfile import read_text
 
 
@@ -35,12 +36,28 @@ def read_records(
         The file cannot be read, or a column is missing.
     """
     reader = csv.DictReader(io.StringIO(read_text(path)), restval="", skipinitialspace=True)
-    header = [name.strip().lower() for name in reader.fieldnames or ()]
+    try:
+        header = [name.strip().lower() for name in reader.fieldnames or ()]
+    except csv.Error as problem:
+        raise input_error(f"the header cannot be read ({problem})", remedy, file=path) from None
+    check_count("columns", len(header), path, "keep the columns that matter", row=1)
     reader.fieldnames = header
     missing = [name for name in wanted if name not in header]
     if missing:
         raise input_error(f"the header has no column {missing[0]!r}", remedy, file=path, row=1)
-    return [(reader.line_num, record) for record in reader]
+    records: list[tuple[int, dict[str, str]]] = []
+    try:
+        for record in reader:
+            check_count("rows", len(records) + 1, path, "keep the rows that matter")
+            records.append((reader.line_num, record))
+    except csv.Error as problem:
+        raise input_error(
+            f"the row cannot be read ({problem})",
+            "check its quotation marks",
+            file=path,
+            row=reader.line_num,
+        ) from None
+    return records
 
 
 def read_figure(record: dict[str, str], column: str, path: Path, row: int, remedy: str) -> float:
@@ -56,6 +73,7 @@ def read_figure(record: dict[str, str], column: str, path: Path, row: int, remed
         value = float(text)
     except ValueError:
         value = math.nan
-    if not math.isfinite(value):
-        raise input_error(f"{text!r} is not a number", remedy, file=path, row=row, field=column)
+    if not abs(value) <= FARTHEST:
+        shown = text if len(text) <= 40 else text[:37] + "..."
+        raise input_error(f"{shown!r} is not a number", remedy, file=path, row=row, field=column)
     return value

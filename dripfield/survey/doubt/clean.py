@@ -16,6 +16,9 @@ from dripfield.core.errors import InputError, input_error
 from dripfield.core.units import Unit
 from dripfield.survey.shots import Survey
 
+_NAMED = 6  # shots of one place named in a note
+_MOST_PAIRS = 8  # pairs of near shots for each shot, up to which all pairs are listed
+
 
 def plan_tolerance(unit: Unit) -> float:
     """Plan distance within which two shots are one place [unit]: 0.05 ft or 0.015 m."""
@@ -58,8 +61,8 @@ def clean(survey: Survey, unit: Unit) -> Survey:
         z = survey.xyz[members, 2]
         if np.ptp(z) > elevation_tolerance(unit) + 1e-9:
             raise _disagreement(survey, members, unit)
-        names = ", ".join(survey.names[i] for i in members)
-        rows = ", ".join(str(survey.rows[i]) for i in members)
+        names = _some([survey.names[i] for i in members[: _NAMED + 1]], len(members))
+        rows = _some([str(survey.rows[i]) for i in members[: _NAMED + 1]], len(members))
         notes.append(
             f"points {names} (rows {rows}) are one place within {plan_tolerance(unit):g} "
             f"{unit.short} and were averaged; elevations differ by {np.ptp(z):.{unit.places}f}"
@@ -75,6 +78,13 @@ def clean(survey: Survey, unit: Unit) -> Survey:
     )
 
 
+def _some(names: list[str], count: int) -> str:
+    """The first names of a list, and how many more there are."""
+    if count <= _NAMED:
+        return ", ".join(names)
+    return f"{', '.join(names[:_NAMED])} and {count - _NAMED:,} more"
+
+
 def same_place(xy: Floats, tolerance: float) -> Ints:
     """Group plan points (n, 2) that lie within the tolerance of the first of their group.
 
@@ -82,22 +92,30 @@ def same_place(xy: Floats, tolerance: float) -> Ints:
     -------
     (n,) int array
         Group of each point, numbered in the order of first appearance. No chain of near points
-        grows beyond the tolerance from its first one.
+        grows beyond the tolerance from its first one. Memory grows with n, however many lie at one
+        place.
     """
     from scipy.spatial import cKDTree
 
     n = len(xy)
     leader = np.arange(n)
-    tree = cKDTree(xy - xy.mean(axis=0), balanced_tree=False) if n else None
-    pairs = (
-        np.empty((0, 2), dtype=np.int64)
-        if tree is None
-        else tree.query_pairs(tolerance + 1e-9, output_type="ndarray")
-    )
-    pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
-    for i, j in pairs.tolist():
-        if leader[i] == i and leader[j] == j:
-            leader[j] = i
+    if n:
+        near, reach = xy - xy.mean(axis=0), tolerance + 1e-9
+        tree = cKDTree(near, balanced_tree=False)
+        if tree.count_neighbors(tree, reach) <= _MOST_PAIRS * n:
+            pairs = tree.query_pairs(reach, output_type="ndarray")
+            pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
+            for i, j in pairs.tolist():
+                if leader[i] == i and leader[j] == j:
+                    leader[j] = i
+        else:  # crowds: one look around each leader, and no list of pairs
+            free = np.ones(n, dtype=bool)
+            for i in np.flatnonzero(tree.query(near, k=2)[0][:, 1] <= reach).tolist():
+                if free[i]:
+                    around = np.array(tree.query_ball_point(near[i], reach))
+                    own = around[free[around]]
+                    free[own] = False
+                    leader[own] = i
     is_leader = leader == np.arange(n)
     number = np.cumsum(is_leader) - 1
     return number[leader].astype(np.int64)

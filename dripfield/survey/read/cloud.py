@@ -18,13 +18,16 @@ from shapely import Polygon
 
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.crs import parse_crs, unit_of
-from dripfield.core.errors import input_error
+from dripfield.core.errors import damage_named, input_error
+from dripfield.core.limits import FARTHEST, check_places
 from dripfield.core.units import Unit
 from dripfield.formats.signature import kind_from_content
 from dripfield.formats.table import Chunk, Table, split_first
 from dripfield.site.schema.key import setting
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.read.delimited import find_columns
+from dripfield.survey.read.las_header import LasHeader, check_las
+from dripfield.survey.read.laz import decoded
 from dripfield.survey.shots import Survey
 
 CHUNK = 500_000
@@ -32,8 +35,6 @@ MOST_KEPT = 20_000_000
 """Points kept in the box before thinning: 29 bytes each, twice while they are joined."""
 MOST_CELLS = 250_000
 _GROUND = 2
-_FAR = 1e9
-"""No coordinate on earth is larger, in feet or metres."""
 
 Box = tuple[float, float, float, float]
 Piece = tuple[Floats, Bools]
@@ -153,11 +154,12 @@ def read_cloud(
     with path.open("rb") as stream:
         is_las = kind_from_content(stream.read(64)) == "a LAS point cloud"
     if is_las:
+        header = check_las(path)
         with path.open("rb") as stream:
             reader = _open_las(path, stream)
             _check_las_system(reader, path, unit, crs)
             box = _box(around, cell) or _las_box(reader, path)
-            thinned = thin(_las_pieces(reader, path), box, cell, path)
+            thinned = thin(_las_pieces(reader, header, path), box, cell, path)
     else:
         box = _box(around, cell) or _text_box(path, options, unit)
         thinned = thin(_text_pieces(path, options, unit), box, cell, path)
@@ -190,9 +192,7 @@ def _open_las(path: Path, stream: BinaryIO) -> Any:
         ) from None
     try:
         return laspy.open(stream, closefd=False)
-    except (
-        laspy.errors.LaspyException, ValueError, OSError, EOFError, LookupError, MemoryError
-    ):  # fmt: skip
+    except Exception:  # damaged: MemoryError too, for what a count asks for
         raise _damaged(path) from None
 
 
@@ -202,11 +202,9 @@ def _damaged(path: Path) -> Exception:
 
 def _check_las_system(reader: Any, path: Path, unit: Unit, crs: str | None) -> None:
     """Refuse a cloud in another system than the site's, where both are named."""
-    from pyproj.exceptions import CRSError
-
     try:
         found = reader.header.parse_crs()
-    except (CRSError, ValueError, KeyError):
+    except Exception:  # a record that names no system, in any of many ways
         found = None
     if found is None:
         return
@@ -229,7 +227,7 @@ def _check_las_system(reader: Any, path: Path, unit: Unit, crs: str | None) -> N
             )
 
 
-def _las_pieces(reader: Any, path: Path) -> Iterator[Piece]:
+def _las_pieces(reader: Any, header: LasHeader, path: Path) -> Iterator[Piece]:
     import laspy
 
     if reader.header.are_points_compressed and not laspy.LazBackend.detect_available():
@@ -238,23 +236,38 @@ def _las_pieces(reader: Any, path: Path) -> Iterator[Piece]:
             'run: pip install "laspy[lazrs]", or export it as LAS',
             file=path,
         )
-    expected, read = reader.header.point_count, 0
-    try:
-        for points in reader.chunk_iterator(CHUNK):
-            read += len(points)
-            xyz = np.column_stack((points.x, points.y, points.z))
-            yield xyz, np.asarray(points.classification) == _GROUND
-    except (laspy.errors.LaspyException, ValueError, OSError, EOFError):
-        raise _damaged(path) from None
-    if read < expected:
+    if header.compressed:
+        pieces = decoded(path, header.points, CHUNK)
+    else:
+        pieces = _plain_pieces(reader, path)
+    read = 0
+    for xyz, ground in pieces:
+        check_places(xyz, path)
+        read += len(xyz)
+        yield xyz, ground
+    if read < header.points:
         raise input_error(
-            f"it stops after {read:,} of {expected:,} points", "copy or export it again", file=path
+            f"it stops after {read:,} of {header.points:,} points",
+            "copy or export it again",
+            file=path,
         )
+
+
+def _plain_pieces(reader: Any, path: Path) -> Iterator[Piece]:
+    points = iter(reader.chunk_iterator(CHUNK))
+    while True:
+        with damage_named(path, "the LAS file"):
+            piece = next(points, None)
+            if piece is None:
+                return
+            xyz = np.column_stack((piece.x, piece.y, piece.z))
+            ground = np.asarray(piece.classification) == _GROUND
+        yield xyz, ground
 
 
 def _las_box(reader: Any, path: Path) -> Box:
     (west, south, _), (east, north, _) = reader.header.mins, reader.header.maxs
-    if not (-_FAR < west <= east < _FAR and -_FAR < south <= north < _FAR):
+    if not (-FARTHEST < west <= east < FARTHEST and -FARTHEST < south <= north < FARTHEST):
         raise _damaged(path)
     return float(west), float(south), float(east), float(north)
 

@@ -130,6 +130,8 @@ def _uniform_shots(table: Table, columns: Columns, after: int) -> Shots | None:
     if table.decimal != ".":
         return None
     numeric = {columns[role]: role for role in _PLACES}
+    if max(numeric) >= len(table.first):
+        return None
     kinds = ["f8" if column in numeric else "O" for column in range(len(table.first))]
     lines = table.lines[after:]
     if not lines:
@@ -151,7 +153,8 @@ def _uniform_shots(table: Table, columns: Columns, after: int) -> Shots | None:
     rows = np.arange(after + 1, after + 1 + len(fields))
 
     def texts(role: str) -> list[str] | None:
-        return fields[f"f{columns[role]}"].tolist() if role in columns else None
+        column = columns.get(role, len(table.first))  # order may name more than a row has
+        return fields[f"f{column}"].tolist() if column < len(table.first) else None
 
     return xyz, _names(texts("point"), rows), _stripped(texts("description"), len(rows)), rows
 

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from dripfield.core.arrays import Floats
-from dripfield.core.errors import input_error
+from dripfield.core.errors import damage_named, input_error
+from dripfield.core.limits import check_places
 from dripfield.core.units import Unit
 from dripfield.formats.drawing import check_layer, check_unit, layer_of, open_dxf, same_layer
 from dripfield.formats.table import ROLES, plain_name
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 _ELEVATION = re.compile(
     r"^(?:EL(?:EV)?\.?[\s:=]*)?([+-]?\d+(\.\d+)?)\s*(?:'|ft|m)?$", re.IGNORECASE
 )
-_DEEPEST = 16  # blocks inside blocks
 
 
 def read_dxf(path: Path, options: SurveyTable, unit: Unit) -> Survey:
@@ -59,11 +59,17 @@ def read_dxf(path: Path, options: SurveyTable, unit: Unit) -> Survey:
         elevation in it, or 3D faces that do not stand on the points.
     """
     drawing = open_dxf(path)
+    with damage_named(path, "an entity of the drawing"):
+        return _read(drawing, path, options, unit)
+
+
+def _read(drawing: Drawing, path: Path, options: SurveyTable, unit: Unit) -> Survey:
     notes = check_unit(drawing, path, unit)
     _check_layers(drawing, path, options)
+    placeless = 0
     shots, texts, lines, rings, faces = [], [], [], [], []
     held: Counter[str] = Counter()
-    for entity in _pieces(drawing.modelspace(), path):
+    for entity in _pieces(drawing.modelspace(), {}):
         kind = entity.dxftype()
         held[kind] += 1
         layer = layer_of(entity)
@@ -76,15 +82,23 @@ def read_dxf(path: Path, options: SurveyTable, unit: Unit) -> Survey:
             if ring is not None and len(ring) >= 3:
                 rings.append(ring[:, :2])
         elif kind in ("POINT", "INSERT") and on_points:
+            if not entity.dxf.hasattr("location" if kind == "POINT" else "insert"):
+                placeless += 1
+                continue
             shots.append(_shot(entity))
         elif kind in ("TEXT", "MTEXT") and on_points:
             texts.append(entity)
         elif kind == "3DFACE" and on_points:
-            faces.append(_corners(entity))
+            corners = _corners(entity)
+            placeless += corners is None
+            if corners is not None:
+                faces.append(corners)
         elif on_lines or (kind == "POLYLINE" and options.breakline_layer is None):
             line = _vertices(entity) if on_lines or entity.is_3d_polyline else None
             if line is not None and len(line) >= 2:
                 lines.append(line)
+    if placeless:
+        notes.append(f"{path.name}: {placeless} entities without a place were passed over")
     if not shots and not faces:
         shots = _spot_texts(texts, options.points_layer is not None)
     elif any(_ELEVATION.match(_text(entity)) for entity in texts):
@@ -97,9 +111,13 @@ def read_dxf(path: Path, options: SurveyTable, unit: Unit) -> Survey:
     xyz = np.array([place for place, _, _ in shots], dtype=np.float64).reshape(-1, 3)
     names = [name or str(i) for i, (_, name, _) in enumerate(shots, 1)]
     descriptions = [description for _, _, description in shots]
+    check_places(xyz, path)
+    for line in (*lines, *rings):
+        check_places(line, path, "vertex")
     triangles = None
     if faces:
         corners = np.concatenate(faces)
+        check_places(corners.reshape(-1, 3), path, "face corner")
         if not shots:
             xyz, triangles = corners_as_shots(corners)
             names = [str(i) for i in range(1, len(xyz) + 1)]
@@ -126,37 +144,33 @@ def _check_layers(drawing: Drawing, path: Path, options: SurveyTable) -> None:
             check_layer(drawing, path, wanted, f"[survey] {key}")
 
 
-def _pieces(space: Any, path: Path, depth: int = 0) -> Iterator[Any]:
-    """Every entity, blocks that hold points taken apart."""
+def _pieces(space: Any, holds: dict[str, bool]) -> Iterator[Any]:
+    """Every entity, blocks that hold points taken apart; ``holds`` remembers which do."""
     for entity in space:
-        if entity.dxftype() == "INSERT" and not entity.attribs and _holds_points(entity, path):
-            if depth >= _DEEPEST:
-                raise input_error(
-                    f"the block {entity.dxf.name} lies more than {_DEEPEST} blocks deep",
-                    "explode it in the drawing",
-                    file=path,
-                )
-            yield from _pieces(entity.virtual_entities(), path, depth + 1)
-        else:
+        if entity.dxftype() != "INSERT" or entity.attribs or not _holds_points(entity, holds):
             yield entity
+            continue
+        for copy in entity.multi_insert() if entity.mcount > 1 else [entity]:
+            yield from _pieces(copy.virtual_entities(), holds)
 
 
-def _holds_points(insert: Any, path: Path, depth: int = 0) -> bool:
-    """True where a block, or one inside it, holds what a survey is made of."""
-    block = insert.block()
-    if block is None:
-        return False
-    if depth > _DEEPEST:
-        raise input_error(
-            f"the block {insert.dxf.name} holds itself", "mend the drawing", file=path
-        )
-    for entity in block:
-        kind = entity.dxftype()
-        if kind in ("POINT", "3DFACE") or (kind == "POLYLINE" and entity.is_3d_polyline):
-            return True
-        if kind == "INSERT" and (entity.attribs or _holds_points(entity, path, depth + 1)):
-            return True
-    return False
+def _holds_points(insert: Any, holds: dict[str, bool]) -> bool:
+    """True where a block, or one inside it, holds what a survey is made of.
+
+    How deep blocks lie was looked at when the drawing was opened.
+    """
+    name = str(insert.dxf.get("name", "")).casefold()
+    if name not in holds:
+        block = insert.block() if name else None
+        holds[name] = any(_is_surveyed(entity, holds) for entity in block or ())
+    return holds[name]
+
+
+def _is_surveyed(entity: Any, holds: dict[str, bool]) -> bool:
+    kind = entity.dxftype()
+    if kind in ("POINT", "3DFACE") or (kind == "POLYLINE" and entity.is_3d_polyline):
+        return True
+    return kind == "INSERT" and (bool(entity.attribs) or _holds_points(entity, holds))
 
 
 def _shot(entity: Any) -> tuple[Floats, str, str]:
@@ -186,6 +200,8 @@ def _spot_texts(texts: list[Any], chosen: bool) -> list[tuple[Floats, str, str]]
     for entity in texts:
         found = _ELEVATION.match(_text(entity))
         if found and (chosen or found.group(2)):
+            if not entity.dxf.hasattr("insert"):
+                continue
             place = entity.dxf.insert
             if entity.dxftype() == "TEXT":
                 place = entity.ocs().to_wcs(place)
@@ -193,9 +209,12 @@ def _spot_texts(texts: list[Any], chosen: bool) -> list[tuple[Floats, str, str]]
     return shots
 
 
-def _corners(face: Any) -> Floats:
-    """Corners (1 or 2, 3, 3) of the triangles of a 3D face."""
-    a, b, c, d = (np.array(face.dxf.get(f"vtx{i}").xyz) for i in range(4))
+def _corners(face: Any) -> Floats | None:
+    """Corners (1 or 2, 3, 3) of the triangles of a 3D face; None where it has fewer than three."""
+    given = [face.dxf.get(f"vtx{i}") for i in range(4)]
+    if any(corner is None for corner in given[:3]):
+        return None
+    a, b, c, d = (np.array((corner or given[2]).xyz) for corner in given)
     if (c == d).all():
         return np.array([[a, b, c]])
     return np.array([[a, b, c], [a, c, d]])
@@ -205,10 +224,12 @@ def _vertices(entity: Any) -> Floats | None:
     """Vertices (k, 3) of a line or polyline, the first repeated where it is closed."""
     kind = entity.dxftype()
     if kind == "LINE":
+        if not (entity.dxf.hasattr("start") and entity.dxf.hasattr("end")):
+            return None
         points = [entity.dxf.start, entity.dxf.end]
     elif kind == "LWPOLYLINE":
         points = list(entity.vertices_in_wcs())
-        if entity.closed:
+        if entity.closed and points:
             points.append(points[0])
     elif kind == "POLYLINE" and (entity.is_3d_polyline or entity.is_2d_polyline):
         points = list(entity.points_in_wcs())

@@ -120,12 +120,12 @@ def parse_hardened(path: Path) -> Any:
     )
     try:
         return etree.fromstring(text.encode(), parser)
-    except etree.XMLSyntaxError as cause:
+    except (etree.XMLSyntaxError, ValueError) as cause:
         raise input_error(
-            f"it is not well-formed XML, or it is cut short ({cause.msg})",
+            f"it is not well-formed XML, or it is cut short ({getattr(cause, 'msg', cause)})",
             "export it again",
             file=path,
-            row=cause.lineno,
+            row=getattr(cause, "lineno", None),
         ) from None
 
 

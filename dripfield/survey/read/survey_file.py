@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from dripfield.core.crs import WGS84, check_crs_unit
 from dripfield.core.errors import input_error
+from dripfield.core.limits import check_count, check_places, most
 from dripfield.core.textfile import check_plain_file
 from dripfield.core.units import Unit
 from dripfield.formats.signature import kind_from_content
@@ -45,7 +46,6 @@ _ENDINGS: dict[str, Kind] = {
     ".gml": "vector",
     ".gpx": "vector",
 }
-_LARGEST_FILE = 20_000_000_000
 _LARGE_XYZ = 20_000_000
 """Bytes from which a text file of points is thinned as a cloud: some 700,000 points."""
 
@@ -91,6 +91,7 @@ def read_survey(
     """
     kind = kind_of(path)
     survey, source = _read(kind, path, options, unit, crs, around, marks)
+    _check_survey(survey)
     source = options.crs or source
     if crs is not None:
         check_crs_unit(crs, unit, survey.xyz[:, :2] if source in (None, "site") else None)
@@ -111,6 +112,15 @@ def read_survey(
     return on_the_ground(survey, options, unit, crs, around)
 
 
+def _check_survey(survey: Survey) -> None:
+    """No more of it than can be worked with, and every place one on earth."""
+    check_count("points", len(survey.xyz), survey.source)
+    check_count("vertices", sum(map(len, survey.breaklines)), survey.source)
+    check_places(survey.xyz, survey.source, rows=survey.rows)
+    for line in (*survey.breaklines, *survey.voids):
+        check_places(line, survey.source, "vertex")
+
+
 def kind_of(path: Path) -> Kind:
     """The kind of a survey file.
 
@@ -119,7 +129,7 @@ def kind_of(path: Path) -> Kind:
     InputError
         Missing, empty, a folder, or a file whose content is not what its ending says.
     """
-    check_plain_file(path, _LARGEST_FILE)
+    check_plain_file(path, most("cloud bytes"))
     with path.open("rb") as stream:
         head = stream.read(4096)
     ending = path.suffix.lower()

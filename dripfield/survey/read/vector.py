@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import warnings
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -13,9 +13,10 @@ from typing import Any
 import numpy as np
 
 from dripfield.core.arrays import Floats
-from dripfield.core.errors import InputError, input_error
+from dripfield.core.errors import DripfieldError, InputError, damage_named, input_error
+from dripfield.core.limits import check_count, most
+from dripfield.core.textfile import check_plain_file
 from dripfield.formats.geojson import features, open_geojson, position, shapes, system
-from dripfield.formats.signature import LARGEST_TEXT
 from dripfield.formats.table import ROLES, not_a_number, plain_name
 from dripfield.site.schema.survey import SurveyTable
 from dripfield.survey.shots import Survey
@@ -119,9 +120,14 @@ def _add(
             raise input_error(*problem, file=path, field=f"elevation of feature {row}")
         place = [*place[:2], float(written)]
     found.places.append((place[0], place[1], place[2]))
-    found.names.append(str(by_role.get("point", len(found.places))))
-    found.descriptions.append(str(by_role.get("description", "")))
+    found.names.append(_text(by_role.get("point", len(found.places))))
+    found.descriptions.append(_text(by_role.get("description", "")))
     found.rows.append(row)
+
+
+def _text(value: Any) -> str:
+    """A name or description, of a length that can be shown."""
+    return str(value)[: most("characters")]
 
 
 def _no_elevation(path: Path, row: int, problem: str) -> InputError:
@@ -172,31 +178,51 @@ def read_vector(path: Path, options: SurveyTable) -> tuple[Survey, str | None]:
     import pyogrio
     import shapely
 
+    check_plain_file(path, most("vector bytes"))
     target = str(path) if path.suffix.lower() != ".zip" else _inside_zip(path)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # GDAL's; what matters comes as an error
             layer = _layer([str(name) for name, _ in pyogrio.list_layers(target)], options, path)
+            told = pyogrio.read_info(target, layer=layer, force_feature_count=True)
+            check_count("points", told["features"], path)
             meta, _, geometry, fields = pyogrio.raw.read(target, layer=layer)
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, RuntimeError):
+    except (DripfieldError, MemoryError):
+        raise
+    except Exception:  # a damaged file makes a driver stumble in any way
         raise input_error(
             "it cannot be opened as a vector file: it is damaged, cut short or of another kind",
             "export it again, or export the points as CSV",
             file=path,
         ) from None
-    found = Found()
-    names = list(meta["fields"])
-    for row, shape in enumerate(shapely.from_wkb(geometry), 1):
-        if shape is None or shape.is_empty:
-            found.passed_over += 1
-            continue
-        values = {name: _plain(column[row - 1]) for name, column in zip(names, fields, strict=True)}
-        _collect(found, json.loads(shapely.to_geojson(shape)), values, row, path, options)
+    with damage_named(path, "a feature of it"):
+        found = _found(meta, shapely.from_wkb(geometry), fields, path, options)
     survey = _survey(path, found)
     if meta["crs"] is None and options.crs is None:
         note = f"{path.name}: the file names no coordinate system; taken as the site's own"
         survey = replace(survey, notes=(*survey.notes, note))
     return survey, meta["crs"]
+
+
+def _found(
+    meta: Mapping[str, Any],
+    shapes: Sequence[Any],
+    fields: Sequence[Any],
+    path: Path,
+    options: SurveyTable,
+) -> Found:
+    """The shots and lines of GDAL's features."""
+    import shapely
+
+    found = Found()
+    names = list(meta["fields"])
+    for row, shape in enumerate(shapes, 1):
+        if shape is None or shape.is_empty:
+            found.passed_over += 1
+            continue
+        values = {name: _plain(column[row - 1]) for name, column in zip(names, fields, strict=True)}
+        _collect(found, json.loads(shapely.to_geojson(shape)), values, row, path, options)
+    return found
 
 
 def _plain(value: Any) -> Any:
@@ -224,7 +250,7 @@ def _inside_zip(path: Path) -> str:
     try:
         with zipfile.ZipFile(path) as archive:
             held = archive.infolist()
-    except (zipfile.BadZipFile, OSError):
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         raise input_error(
             "the zip archive is damaged or cut short", "zip it again", file=path
         ) from None
@@ -236,9 +262,5 @@ def _inside_zip(path: Path) -> str:
             "zip one shapefile with its companions, or unpack the file wanted",
             file=path,
         )
-    size = sum(member.file_size for member in held)
-    if size > LARGEST_TEXT:
-        raise input_error(
-            f"the zip archive unpacks to {size / 1e6:,.0f} MB", "cut it down", file=path
-        )
+    check_count("unzipped bytes", sum(member.file_size for member in held), path, "cut it down")
     return f"/vsizip/{{{path}}}/{shapes[0]}"

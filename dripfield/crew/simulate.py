@@ -1,0 +1,178 @@
+"""How good a layout is as laid by a crew, beside the layout as designed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from dripfield.core.arrays import Floats
+from dripfield.crew.errors import CrewErrors
+from dripfield.crew.setting import set_marks
+from dripfield.design.model import Design
+from dripfield.measures.field import measure_merit
+from dripfield.measures.laterals import LateralMeasure, measure_laterals
+from dripfield.staking.model import FieldPlan
+
+if TYPE_CHECKING:
+    from dripfield.core.height_field import HeightField
+    from dripfield.layout.model import Lateral
+    from dripfield.site.model import Site
+
+CREWS = 20
+SEED = 20
+_BENT = 0.2  # spacings between the points of a bent tube
+_SAMPLE = 0.25  # spacings between the places measured
+
+
+@dataclass(frozen=True)
+class LateralAsLaid:
+    """One lateral as designed and as laid.
+
+    Attributes
+    ----------
+    name : str
+    share_designed : float
+        Share of it within both tolerances as designed.
+    share_laid : float
+        The same as laid, expected.
+    """
+
+    name: str
+    share_designed: float
+    share_laid: float
+
+
+@dataclass(frozen=True)
+class AsLaid:
+    """What simulated crews make of a layout.
+
+    Attributes
+    ----------
+    crews, seed : int
+    errors : CrewErrors
+    merit_designed : float
+        Of the layout as designed.
+    merits : (c,) float array
+        Of what each crew laid.
+    share_designed, share_laid : float
+        Share of the tubing within both tolerances, as designed and as laid (expected).
+    again : float
+        Marks that the rod calls for measuring again, on average.
+    laterals : tuple of LateralAsLaid
+        In the layout's order.
+    """
+
+    crews: int
+    seed: int
+    errors: CrewErrors
+    merit_designed: float
+    merits: Floats
+    share_designed: float
+    share_laid: float
+    again: float
+    laterals: tuple[LateralAsLaid, ...]
+
+    @property
+    def merit(self) -> float:
+        """Expected merit as laid."""
+        return float(self.merits.mean())
+
+    @property
+    def kept(self) -> float:
+        """Expected merit as laid over designed merit; 1 where nothing was designed to hold."""
+        return self.merit / self.merit_designed if self.merit_designed > 0.0 else 1.0
+
+    @property
+    def least_kept(self) -> float:
+        """The same of the crew that kept least."""
+        if self.merit_designed <= 0.0:
+            return 1.0
+        return float(self.merits.min()) / self.merit_designed
+
+
+def simulate(
+    plan: FieldPlan,
+    design: Design,
+    *,
+    errors: CrewErrors | None = None,
+    crews: int = CREWS,
+    seed: int = SEED,
+) -> AsLaid:
+    """Let crews lay a layout by a plan, and measure what they laid.
+
+    Parameters
+    ----------
+    plan : FieldPlan
+        Marks of every lateral of the layout.
+    design : Design
+    errors : CrewErrors, optional
+        The defaults for the site's unit unless given.
+    crews : int
+        How many are simulated.
+    seed : int
+        The same seed gives the same figures.
+
+    Returns
+    -------
+    AsLaid
+        Spacing and level are measured every quarter of the spacing, for the design too.
+
+    Raises
+    ------
+    InputError
+        A mark measured from what is not set by then.
+    """
+    used = CrewErrors.of(design.site.unit) if errors is None else errors
+    spacing = design.site.settings.spacing
+    done = set_marks(plan, used, crews, seed, _BENT * spacing, design.surface)
+    designed = _measured(design.layout.laterals, design.site, design.surface)
+    merit = measure_merit(
+        design.layout, design.surface, design.site.settings, design.site.bed, quick=False
+    ).merit
+    held = np.array([one.length_both for one in designed])
+    laid_held, laid = np.zeros((crews, len(designed))), np.zeros((crews, len(designed)))
+    for crew in range(crews):
+        lines = [replace(one, xy=done.bent[one.name][crew]) for one in design.layout.laterals]
+        measured = _measured(lines, design.site, design.surface)
+        laid_held[crew] = [one.length_both for one in measured]
+        laid[crew] = [one.length for one in measured]
+    total = max(float(held.sum()), 1e-12)
+    return AsLaid(
+        crews=crews,
+        seed=seed,
+        errors=used,
+        merit_designed=merit,
+        merits=merit * laid_held.sum(axis=1) / total,
+        share_designed=_share(held, np.array([one.length for one in designed])),
+        share_laid=_share(laid_held, laid),
+        again=float(done.again.mean()),
+        laterals=tuple(
+            LateralAsLaid(
+                one.name, _share(held[i], np.array(one.length)), _share(laid_held[:, i], laid[:, i])
+            )
+            for i, one in enumerate(designed)
+        ),
+    )
+
+
+def _measured(
+    laterals: Sequence[Lateral], site: Site, ground: HeightField
+) -> tuple[LateralMeasure, ...]:
+    settings = site.settings
+    return measure_laterals(
+        laterals,
+        ground,
+        spacing=settings.spacing,
+        level_tolerance=settings.level_tolerance,
+        spacing_tolerance=settings.spacing_tolerance,
+        spacing_measured=settings.spacing_measured,
+        step=_SAMPLE * settings.spacing,
+    )
+
+
+def _share(held: Floats, length: Floats) -> float:
+    total = float(np.sum(length))
+    return float(np.sum(held)) / total if total > 0.0 else 0.0

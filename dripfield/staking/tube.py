@@ -1,0 +1,188 @@
+"""A thin tube bent through marks: the natural cubic spline over the length of the chords.
+
+A thin elastic tube that is held at points and free at its ends bends to the least sum of squared
+curvature; for small bends that curve is the natural cubic spline (C. de Boor, *A Practical Guide
+to Splines*, 1978, from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from dripfield.core.arrays import Floats, Ints
+
+_STEPS = 32  # of every chord: steps that the length along the tube is added up in
+_COARSE = 4  # steps between the places that the nearest point is first sought among
+_NEWTON = 8
+
+
+@dataclass(frozen=True)
+class Feet:
+    """Where squares from places (k,) meet a tube.
+
+    Attributes
+    ----------
+    station : (k,) float array
+        Along the tube from its first mark [site unit].
+    offset : (k,) float array
+        Distance square to the tube, positive to the left of its direction [site unit].
+    tangent : (k, 2) float array
+        Unit direction of the tube there.
+    beyond : (k,) float array
+        How far along the tube's direction the place lies past its first or last mark; all but 0
+        where a square meets the tube between them [site unit].
+    """
+
+    station: Floats
+    offset: Floats
+    tangent: Floats
+    beyond: Floats
+
+
+class Tube:
+    """The natural cubic spline through marks, with distances along it.
+
+    Parameters
+    ----------
+    marks : (n, 2) float array
+        At least two, no two neighbours at one place [site unit].
+
+    Attributes
+    ----------
+    marks : (n, 2) float array
+    length : float
+        Along the curve [site unit].
+    mark_stations : (n,) float array
+        Of the marks, along the curve.
+    """
+
+    def __init__(self, marks: Floats) -> None:
+        self.marks = np.asarray(marks, dtype=np.float64)
+        self._origin = np.round(self.marks[0])
+        near = self.marks - self._origin
+        self._chord = np.hypot(*np.diff(near, axis=0).T)
+        self._knots = np.concatenate(([0.0], np.cumsum(self._chord)))
+        self._near = near
+        self._bend = second_derivatives(near, self._chord)
+        share = np.arange(_STEPS) / _STEPS
+        parameter = (self._knots[:-1, None] + self._chord[:, None] * share).ravel()
+        self._fine = np.append(parameter, self._knots[-1])
+        # Gauss and Legendre with two points: the length of each step, to its fourth power
+        middle, half = 0.5 * (self._fine[1:] + self._fine[:-1]), 0.5 * np.diff(self._fine)
+        speed = [
+            np.hypot(*self._derivative(middle + way * half / np.sqrt(3.0)).T) for way in (-1.0, 1.0)
+        ]
+        self._along = np.concatenate(([0.0], np.cumsum(half * (speed[0] + speed[1]))))
+        self.length = float(self._along[-1])
+        self.mark_stations = self._along[::_STEPS]
+
+    def at(self, station: Floats) -> Floats:
+        """Places (k, 2) at distances (k,) along the tube [site unit]."""
+        return np.asarray(self._place(self._parameter(station)) + self._origin)
+
+    def tangent(self, station: Floats) -> Floats:
+        """Unit directions (k, 2) at distances (k,) along the tube."""
+        return _unit(self._derivative(self._parameter(station)))
+
+    def beside(self, station: Floats, offset: Floats) -> Floats:
+        """Places (k, 2) square off the tube, ``offset`` (k,) to its left [site unit]."""
+        along = self.tangent(station)
+        return self.at(station) + np.asarray(offset)[:, None] * np.column_stack(
+            (-along[:, 1], along[:, 0])
+        )
+
+    def feet(self, places: Floats) -> Feet:
+        """The nearest point of the tube to each place (k, 2), as a square off it."""
+        near = np.asarray(places, dtype=np.float64) - self._origin
+        coarse = self._fine[::_COARSE]
+        coarse_xy = self._place(coarse)
+        gap = (
+            (near**2).sum(axis=1)[:, None]
+            - 2.0 * near @ coarse_xy.T
+            + (coarse_xy**2).sum(axis=1)[None, :]
+        )
+        first = np.argmin(gap, axis=1)
+        t = coarse[first]
+        for _ in range(_NEWTON):
+            away, speed = self._place(t) - near, self._derivative(t)
+            bend = self._second(t)
+            slope = (speed**2).sum(axis=1) + (away * bend).sum(axis=1)
+            step = (away * speed).sum(axis=1) / np.maximum(slope, 0.2 * (speed**2).sum(axis=1))
+            t = np.clip(t - step, 0.0, self._knots[-1])
+        away, along = near - self._place(t), _unit(self._derivative(t))
+        return Feet(
+            station=np.interp(t, self._fine, self._along),
+            offset=along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0],
+            tangent=along,
+            beyond=np.abs((away * along).sum(axis=1)),
+        )
+
+    def line(self, step: float) -> Floats:
+        """Places (k, 2) along the tube, at most ``step`` apart, marks among them [site unit]."""
+        pieces = np.maximum(1, np.ceil(self._chord / step)).astype(np.int64)
+        return np.asarray(self._place(_divided(self._knots, pieces)) + self._origin)
+
+    def _parameter(self, station: Floats) -> Floats:
+        return np.asarray(np.interp(station, self._along, self._fine))
+
+    def _interval(self, t: Floats) -> tuple[Ints, Floats, Floats, Floats]:
+        i = np.clip(np.searchsorted(self._knots, t, side="right") - 1, 0, len(self._chord) - 1)
+        h = self._chord[i]
+        return i, h, self._knots[i + 1] - t, t - self._knots[i]
+
+    def _place(self, t: Floats) -> Floats:
+        i, h, left, done = self._interval(t)
+        a, b = (left / h)[:, None], (done / h)[:, None]
+        size = (h * h / 6.0)[:, None]
+        value: Floats = (
+            a * self._near[i]
+            + b * self._near[i + 1]
+            + size * ((a**3 - a) * self._bend[i] + (b**3 - b) * self._bend[i + 1])
+        )
+        return value
+
+    def _derivative(self, t: Floats) -> Floats:
+        i, h, left, done = self._interval(t)
+        a, b = (left / h)[:, None], (done / h)[:, None]
+        h = h[:, None]
+        value: Floats = (self._near[i + 1] - self._near[i]) / h + h / 6.0 * (
+            (3.0 * b**2 - 1.0) * self._bend[i + 1] - (3.0 * a**2 - 1.0) * self._bend[i]
+        )
+        return value
+
+    def _second(self, t: Floats) -> Floats:
+        i, h, left, done = self._interval(t)
+        value: Floats = (left / h)[:, None] * self._bend[i] + (done / h)[:, None] * self._bend[
+            i + 1
+        ]
+        return value
+
+
+def _divided(knots: Floats, pieces: Ints) -> Floats:
+    """Every interval of ``knots`` in equal pieces, both ends included."""
+    owner = np.repeat(np.arange(len(pieces)), pieces)
+    step = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    t = knots[owner] + np.diff(knots)[owner] * step / pieces[owner]
+    return np.append(t, knots[-1])
+
+
+def second_derivatives(marks: Floats, chord: Floats) -> Floats:
+    """Second derivatives (n, 2) of the tube at marks (n, 2) with chords (n - 1,) between them."""
+    from scipy.linalg import solve_banded
+
+    bend = np.zeros_like(marks)
+    if len(marks) < 3:
+        return bend
+    band = np.zeros((3, len(marks) - 2))
+    band[0, 1:] = band[2, :-1] = chord[1:-1]
+    band[1] = 2.0 * (chord[:-1] + chord[1:])
+    slope = np.diff(marks, axis=0) / chord[:, None]
+    bend[1:-1] = solve_banded((1, 1), band, 6.0 * np.diff(slope, axis=0), check_finite=False)
+    return bend
+
+
+def _unit(vectors: Floats) -> Floats:
+    size = np.hypot(*vectors.T)[:, None]
+    return np.asarray(vectors / np.where(size > 0.0, size, 1.0))
