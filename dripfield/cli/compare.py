@@ -32,10 +32,13 @@ _FILE = NamedPath()
     "plan_file",
     metavar="FILE",
     type=_FILE,
-    help="The approved plan: .dxf, .geojson, or a table of runs, .csv or .xlsx.",
+    help="The approved plan: .dxf, .geojson, a page of a .pdf, a table of runs, .csv or .xlsx, "
+    "or a scan, .png, .jpg or .tif, which is shown and not read.",
 )
 @out_option
 @click.option("--layer", metavar="NAME", help="Layer of the laterals, where it is not found.")
+@click.option("--page", type=click.IntRange(1), default=1, help="Page of a PDF.")
+@click.option("--scale", metavar="SCALE", help='Of a PDF\'s page, as "1 in = 20 ft" or 1:200.')
 @click.option("--boundary-layer", metavar="NAME", help="Layer of the bed's outline.")
 @click.option(
     "--plan-units",
@@ -64,6 +67,8 @@ def command(
     plan_file: Path | None,
     out: Path,
     layer: str | None,
+    page: int,
+    scale: str | None,
     boundary_layer: str | None,
     plan_units: str | None,
     common_file: Path | None,
@@ -75,10 +80,11 @@ def command(
 
     Writes FILES.
 
-    OTHER is a second site folder, or a folder that dripfield layout wrote into: what
+    The plan is judged on the surveyed ground by itself, then against the layout. OTHER is a
+    second site folder, or a folder that dripfield layout wrote into: what
     changed from the first to the second, in the same files.
 
-    Exits with 4 when any line does not conform, is missing or is not on the plan.
+    The answer is pass, fail or not proven; exits with 4 unless it is pass.
     """
     from dripfield.core.output import check_output
     from dripfield.review.model.plan import PlanOptions
@@ -95,22 +101,26 @@ def command(
         "--allow-mirrored": allow_mirrored,
         "--any-scale": any_scale,
         "--shots": shots_file,
+        "--page": page != 1,
+        "--scale": scale,
     }
     if other is not None:
         given = [name for name, value in plan_options.items() if value]
         if given:
             raise click.UsageError(f"{given[0]} goes with --plan; leave it out between two folders")
         check_output(out)
-        is_no = _compare_folders(site_folder, other, out)
+        passed = _compare_folders(site_folder, other, out)
     elif plan_file is not None:
         check_output(out)
-        options = PlanOptions(layer, boundary_layer, plan_units, allow_mirrored, any_scale)
-        is_no = _compare_plan(site_folder, plan_file, options, common_file, shots_file, out)
+        options = PlanOptions(
+            layer, boundary_layer, plan_units, allow_mirrored, any_scale, page, stated_scale=scale
+        )
+        passed = _compare_plan(site_folder, plan_file, options, common_file, shots_file, out)
     else:
         raise click.UsageError(
             "there is nothing to compare with; give --plan FILE, or a second folder"
         )
-    if is_no:
+    if not passed:
         leave(SAYS_NO)
 
 
@@ -122,7 +132,7 @@ def _compare_plan(
     shots_file: Path | None,
     out: Path,
 ) -> bool:
-    """Compare with a plan and write; True when the answer is no."""
+    """Compare with a plan and write; True when the answer is pass."""
     from dripfield.review.jobs import review_plan
     from dripfield.sheets.review.comparison_sheet import comparison_sheet
     from dripfield.sheets.review.content import file_hashes
@@ -145,29 +155,28 @@ def _compare_plan(
         with output_for(design.site, out) as stage:
             write_comparison(stage, design.site, review.comparison, sheet, review.record)
     print_answer(sheet, out)
-    return sheet.is_no
+    return sheet.verdict.passed
 
 
 def _compare_folders(first: Path, second: Path, out: Path) -> bool:
-    """Compare two layouts and write; True when they differ by more than the limits."""
+    """Compare two layouts and write; True when they are the same within the limits."""
     from dripfield.review.jobs import review_revision
-    from dripfield.sheets.review.comparison_sheet import comparison_sheet
     from dripfield.sheets.review.content import revision_hashes
+    from dripfield.sheets.review.revision_sheet import revision_sheet
     from dripfield.sheets.review.write import write_comparison
 
     with working("Laying out and comparing"):
         review = review_revision(first, second)
     with working("Drawing"):
         site = review.after.design.site
-        sheet = comparison_sheet(
-            review.after.design,
+        sheet = revision_sheet(
+            review.before,
+            review.after,
             review.comparison,
             review.limits,
             revision_hashes(review.before, review.after),
-            title=f"Revision sheet: {first.resolve().name} before, {second.resolve().name} after",
-            words=("before", "after"),
         )
         with output_for(site, out) as stage:
             write_comparison(stage, site, review.comparison, sheet)
     print_answer(sheet, out)
-    return sheet.is_no
+    return sheet.verdict.passed

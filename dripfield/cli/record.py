@@ -35,10 +35,9 @@ def command(site_folder: Path, shots_file: Path, out: Path) -> None:
 
     Writes FILES.
 
-    Ties are measured from the points under [[review.references]] in
-    site.toml.
+    Ties are measured from the points under [[review.references]] in site.toml.
 
-    Exits with 4 when any lateral does not conform, was not shot or is not in the design.
+    The answer is pass, fail or not proven (too few shots to say); exits with 4 unless it is pass.
     """
     from dripfield.core.output import check_output
     from dripfield.review.jobs import review_shots
@@ -56,5 +55,5 @@ def command(site_folder: Path, shots_file: Path, out: Path) -> None:
         with output_for(site, out) as stage:
             write_record(stage, design, record, sheet)
     print_answer(sheet, out)
-    if record.is_no:
+    if not record.verdict.passed:
         leave(SAYS_NO)

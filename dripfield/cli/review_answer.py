@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from dripfield.core.table import Table
-    from dripfield.sheets.review.content import Sheet
+    from dripfield.sheets.review.content import Section, Sheet
 
 MOST_ROWS = 12  # of those to look at, the worst
 MOST_NOTES = 8
@@ -28,17 +28,26 @@ def _parts(sheet: Sheet, out: Path) -> Iterator[RenderableType]:
 
     yield Text(f"{sheet.site}: {sheet.answer}", style="bold")
     yield Text(sheet.counts)
+    for section in (sheet.reasons, sheet.conditions):
+        yield from _section(section)
     for table in (*sheet.summary, *sheet.tables):
         if table.marked:
             yield from _marked(table)
     for section in (sheet.unchecked, sheet.notes):
-        if section.lines:
-            yield Text(f"\n{section.title}", style="bold")
-            for line in section.lines[:MOST_NOTES]:
-                yield Text(f"- {line}")
-            if len(section.lines) > MOST_NOTES:
-                yield Text(f"- and {len(section.lines) - MOST_NOTES} more, on the sheet")
+        yield from _section(section)
     yield Text(f"\nWritten: {out}")
+
+
+def _section(section: Section) -> Iterator[RenderableType]:
+    from rich.text import Text
+
+    if not section.lines:
+        return
+    yield Text(f"\n{section.title}", style="bold")
+    for line in section.lines[:MOST_NOTES]:
+        yield Text(f"- {line}")
+    if len(section.lines) > MOST_NOTES:
+        yield Text(f"- and {len(section.lines) - MOST_NOTES} more, on the sheet")
 
 
 def _marked(table: Table) -> Iterator[RenderableType]:

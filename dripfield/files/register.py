@@ -356,6 +356,9 @@ OUTPUTS = (
         "verdict.json", "check-bed", "pass, fail or not proven, why, where to shoot more", _REVIEWER
     ),
     Output(
+        "verdict.json", "compare", "pass, fail or not proven, why, where to measure more", _REVIEWER
+    ),
+    Output(
         "comparison.csv",
         "compare",
         "every run of the plan and every lateral, with a verdict and its reasons",
@@ -366,8 +369,12 @@ OUTPUTS = (
     Output("record.csv", "compare", "what was laid, lateral by lateral", _REVIEWER, _SHOTS),
     Output("comparison.pdf", "compare", "the review sheet, to sign", _REVIEWER),
     Output("comparison.html", "compare", "the same as one web page", _REVIEWER),
+    Output(
+        "verdict.json", "record", "pass, fail or not proven, why, where to shoot more", _REVIEWER
+    ),
     Output("record.csv", "record", "what was laid, lateral by lateral", _REVIEWER),
     Output("record_points.csv", "record", "every shot, how far off it is", "the surveyor"),
+    Output("setbacks.csv", "record", "every distance to keep, and how it was kept", _REVIEWER),
     Output(
         "ties.csv",
         "record",

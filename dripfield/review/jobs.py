@@ -22,10 +22,12 @@ from dripfield.review.judge.revision import (
 from dripfield.review.laid.record import make_record
 from dripfield.review.laid.record_result import Record
 from dripfield.review.model.limits import Limits, review_limits
-from dripfield.review.model.plan import PlanOptions
+from dripfield.review.model.plan import Plan, PlanOptions
 from dripfield.review.model.result import Comparison
+from dripfield.review.place.picture import place_picture
 from dripfield.review.place.plan_scale import check_stated_units
-from dripfield.review.place.register import place_plan
+from dripfield.review.place.register import Pairs, Placement, place_plan
+from dripfield.review.place.written import settle_written
 from dripfield.review.read.common_points import read_common_points
 from dripfield.review.read.read_plan import read_plan
 from dripfield.review.read.shots import read_laid_shots
@@ -108,15 +110,27 @@ def review_plan(
     shots = None if shots_file is None else read_laid_shots(shots_file, site)
     limits = review_limits(site)
     design = lay_out_site(site)
-    placement = None
-    if plan.is_drawn:
-        plan, placement = place_plan(plan, design, limits, options, common)
-    check_stated_units(plan, design, options)
+    plan, placement = _on_site(plan, design, limits, options, common)
     comparison = compare_plan(design, plan, limits, placement)
     record = None
     if shots is not None:
         record = make_record(design, shots, limits)
     return PlanReview(design, limits, comparison, record)
+
+
+def _on_site(
+    plan: Plan, design: Design, limits: Limits, options: PlanOptions, common: Pairs | None
+) -> tuple[Plan, Placement | None]:
+    """The plan on the site and in the site's unit, as far as it is drawn."""
+    placement: Placement | None = None
+    plan = settle_written(plan, design, options, "elevation")
+    if plan.picture is not None:
+        plan, placement = place_picture(plan, design, common)
+    elif plan.is_drawn:
+        plan, placement = place_plan(plan, design, limits, options, common)
+    plan = settle_written(plan, design, options, "length")
+    check_stated_units(plan, design, options)
+    return plan, placement
 
 
 def review_shots(folder: Path, shots_file: Path) -> tuple[Design, Limits, Record]:

@@ -262,6 +262,30 @@ def _workbook() -> list[bytes]:
     return [out.getvalue()]
 
 
+def _page() -> list[bytes]:
+    """A sheet in inches with runs, their names and an outline round them."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(11.0, 8.5))
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(0.0, 11.0), ylim=(0.0, 8.5))
+    axes.plot([1.0, 10.0, 10.0, 1.0, 1.0], [1.0, 1.0, 7.0, 7.0, 1.0], color="k", lw=2.0)
+    for i in range(5):
+        axes.plot([2.0, 9.0], [2.0 + i, 2.0 + i], color="b", lw=0.7)
+        axes.text(9.1, 2.0 + i, f"L0{i + 1}", fontsize=8)
+    axes.text(1.0, 0.5, "1\" = 20'", fontsize=8)
+    out = io.BytesIO()
+    figure.savefig(out, format="pdf")
+    return [out.getvalue()]
+
+
+def _picture() -> list[bytes]:
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.new("L", (40, 30), 255).save(out, format="PNG")
+    return [out.getvalue()]
+
+
 def _ring() -> list[bytes]:
     return [b"northing,easting\n5000,2000\n5000,2050\n5050,2050\n5050,2000\n"]
 
@@ -301,6 +325,8 @@ READERS = {
     "plan-geojson": Reader("plan.geojson", lambda: _features("lines"), plan),
     "plan-table": Reader("plan.csv", _run_table, plan),
     "plan-xlsx": Reader("plan.xlsx", _workbook, plan),
+    "plan-pdf": Reader("plan.pdf", _page, plan),
+    "plan-png": Reader("plan.png", _picture, plan),
     "common-points": Reader("common.csv", _common, common_points),
     "takeoff": Reader("takeoff.csv", _takeoff, takeoff),
     "readiness": Reader("readiness.csv", _readiness, readiness),

@@ -43,6 +43,7 @@ HEAVY = {
     "matplotlib",
     "openpyxl",
     "pyogrio",
+    "pypdfium2",
     "pyproj",
     "rich",
     "scipy",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import itertools
+import json
 import re
 import shutil
 from collections.abc import Callable
@@ -51,7 +52,7 @@ def test_a_plan_that_conforms(command: Command, typed: Callable[..., Path]) -> N
     typed(lambda table: table[::-1])
     ran = command("compare", "site", "--plan", "plan.csv", "--out", "out")
     assert (ran.code, ran.error) == (0, "")
-    assert ran.out.startswith("Test Plane: YES: every line conforms.")
+    assert ran.out.startswith("Test Plane: pass: every line conforms to the layout")
     written = sorted(path.name for path in Path("out").iterdir())
     assert written == [
         "comparison.csv",
@@ -59,6 +60,7 @@ def test_a_plan_that_conforms(command: Command, typed: Callable[..., Path]) -> N
         "comparison.pdf",
         "setbacks.csv",
         "totals.csv",
+        "verdict.json",
     ]
     table = rows(Path("out/comparison.csv"))
     assert list(table[0])[:9] == [
@@ -97,7 +99,7 @@ def test_every_verdict(command: Command, typed: Callable[..., Path]) -> None:
     assert found["L04"]["verdict"] == "does not conform"
     assert found["L06"]["verdict"] == "not on plan"
     assert found["L06"]["run"] == ""
-    assert found["X1"]["verdict"] == "missing"
+    assert found["X1"]["verdict"] == "not laid out"
     assert found["X1"]["lateral"] == ""
     others = set(found) - {"L02", "L03", "L04", "L06", "X1"}
     assert {found[name]["verdict"] for name in others} == {"conforms"}
@@ -122,8 +124,8 @@ def test_the_sheet_says_what_a_reviewer_needs(command: Command, typed: Callable[
     page = Path("out/comparison.html").read_text(encoding="utf-8")
     digest = hashlib.sha256(plan.read_bytes()).hexdigest()
     for said in (
-        "Review sheet: approved plan against layout",
-        "YES: every line conforms.",
+        "Review sheet: approved plan on the ground and against the layout",
+        "pass: every line conforms to the layout",
         "Could not be checked, and why",
         "position of the runs: the plan is a table and draws none",
         "bed outline and area: the plan gives no outline",
@@ -166,13 +168,15 @@ def test_record(
     world = plane(more=references, name="site")
     lines = ["point,northing,easting,elevation,description"]
     for one in world.layout.laterals:
-        for x, y in one.xy:
+        shots = int(np.ceil(np.ptp(one.xy[:, 0]) / 6.0)) + 1
+        for x, y in np.linspace(one.xy[0], one.xy[-1], shots):
             lines.append(f"{len(lines)},{y:.4f},{x:.4f},{one.elevation:.3f},{one.name} tubing")
     Path("laid.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     ran = command("record", "site", "--shots", "laid.csv", "--out", "out")
     count = len(world.layout.laterals)
     assert (ran.code, ran.error) == (0, "")
-    assert ran.out.startswith(f"Test Plane: YES: all {count} laterals were laid within limits.")
+    assert ran.out.startswith(f"Test Plane: pass: all {count} laterals were laid within limits")
+    assert json.loads(Path("out/verdict.json").read_text(encoding="utf-8"))["verdict"] == "pass"
     assert sorted(path.name for path in Path("out").iterdir()) == [
         "record.csv",
         "record.dxf",
@@ -180,7 +184,9 @@ def test_record(
         "record.pdf",
         "record.png",
         "record_points.csv",
+        "setbacks.csv",
         "ties.csv",
+        "verdict.json",
     ]
     ties = rows(Path("out/ties.csv"))
     assert len(ties) == 2 * count
@@ -222,7 +228,7 @@ def test_shots_in_a_comparison(
     )
     ran = command("compare", "site", "--plan", "plan.csv", "--shots", "laid.csv", "--out", "out")
     assert ran.code == 4
-    assert ran.out.startswith("Test Plane: NO: what was laid does not conform.")
+    assert ran.out.startswith("Test Plane: fail: as laid: ")
     assert rows(Path("out/record.csv"))[0]["reasons"].startswith("up to 0.70 ft aside")
     page = Path("out/comparison.html").read_text(encoding="utf-8")
     assert "As laid, what matters most first" in page
@@ -260,7 +266,7 @@ def test_two_fields_and_two_coordinate_systems(
         (away / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
     assert command("compare", "first", "second", "--out", "out").code == 4
     found = {row["verdict"] for row in rows(Path("out/comparison.csv"))}
-    assert found == {"missing", "not on plan"}
+    assert found == {"not laid out", "not on plan"}
     page = Path("out/comparison.html").read_text(encoding="utf-8")
     assert "the two beds do not touch: these are two fields, not two layouts of one" in page
     for name, crs in (("first", "EPSG:3457"), ("second", "EPSG:3458")):

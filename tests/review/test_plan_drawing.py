@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
 import re
@@ -18,10 +19,11 @@ from ezdxf.math import Matrix44
 from dripfield.core.errors import InputError
 from dripfield.layout.model import Lateral
 from dripfield.review.judge.compare import compare_plan
-from dripfield.review.model.limits import Verdict
+from dripfield.review.model.limits import LineVerdict
 from dripfield.review.model.plan import Plan, PlanOptions, PlanRun
 from dripfield.review.place.plan_scale import check_stated_units
 from dripfield.review.place.register import place_plan
+from dripfield.review.place.written import settle_written
 from dripfield.review.read.common_points import read_common_points
 from dripfield.review.read.read_plan import read_plan
 
@@ -93,7 +95,9 @@ def moved(world: SimpleNamespace, scale: float = 1.0, turn: float = 0.0, mirror:
 def compare(world: SimpleNamespace, path: Path, common=None, **options):
     plan_options = PlanOptions(**options)
     plan = read_plan(path, world.site, plan_options)
+    plan = settle_written(plan, world.design, plan_options, "elevation")
     plan, placement = place_plan(plan, world.design, world.limits, plan_options, common)
+    plan = settle_written(plan, world.design, plan_options, "length")
     check_stated_units(plan, world.design, plan_options)
     return compare_plan(world.design, plan, world.limits, placement)
 
@@ -103,11 +107,11 @@ def test_every_way_to_draw_a_run(plane: Plane, tmp_path: Path, how: str) -> None
     world = plane()
     path = draw(world, tmp_path / "plan.dxf", how=how)
     found = compare(world, path)
-    assert [line.verdict for line in found.lines] == [Verdict.CONFORMS] * len(found.lines)
+    assert [line.verdict for line in found.lines] == [LineVerdict.CONFORMS] * len(found.lines)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
     assert all(line.lateral.name == line.run.name for line in found.lines)
     assert max(line.offset_max for line in found.lines) < 0.01
-    assert not found.is_no
+    assert found.verdict.passed
     for line in found.lines:
         assert line.run.elevation == pytest.approx(line.lateral.elevation, abs=0.005)
     assert "the laterals were taken from layer 'DRIP LATERALS'" in found.notes
@@ -157,7 +161,7 @@ def test_turned_and_at_paper_scale(
     world = plane()
     path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, scale, turn))
     found = compare(world, path)
-    assert not found.is_no, [line.reasons for line in found.lines]
+    assert found.verdict.passed, found.verdict.reasons
     assert any(note in text for text in found.notes), found.notes
     assert max(line.offset_max for line in found.lines) < 0.01
 
@@ -185,7 +189,7 @@ def test_another_unit_is_named_and_not_converted(
     # elevations are written in feet whatever the drawing's unit, so only lengths are looked at
     path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, scale, 12.0), label="{name}")
     found = compare(world, path, units=units)
-    assert not found.is_no, [line.reasons for line in found.lines]
+    assert found.verdict.passed, found.verdict.reasons
 
 
 def test_a_plan_in_metres_in_place(plane: Plane, tmp_path: Path) -> None:
@@ -212,7 +216,7 @@ def test_a_mirrored_plan_is_refused_unless_allowed(plane: Plane, tmp_path: Path)
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         compare(world, path)
     found = compare(world, path, allow_mirrored=True)
-    assert not found.is_no
+    assert found.verdict.passed
     assert "mirrored" in found.notes[-2]
 
 
@@ -225,7 +229,7 @@ def test_an_odd_scale_is_refused_unless_accepted(plane: Plane, tmp_path: Path) -
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         compare(world, path)
-    assert not compare(world, path, any_scale=True).is_no
+    assert compare(world, path, any_scale=True).verdict.passed
 
 
 def test_a_plan_that_cannot_be_placed(plane: Plane, tmp_path: Path) -> None:
@@ -252,7 +256,7 @@ def test_common_points_place_a_plan_without_an_outline(plane: Plane, tmp_path: P
     file = tmp_path / "common.csv"
     file.write_text("name,plan_x,plan_y,northing,easting\n" + "\n".join(rows), encoding="utf-8")
     found = compare(world, path, read_common_points(file))
-    assert not found.is_no
+    assert found.verdict.passed
     assert any("placed by 3 common points" in note for note in found.notes)
     wrong = rows[2].split(",")
     rows[2] = ",".join([*wrong[:3], str(float(wrong[3]) + 30.0), wrong[4]])
@@ -280,7 +284,7 @@ def test_points_named_on_both_place_a_plan(plane: Plane, tmp_path: Path) -> None
         ).set_placement((at.x + 0.05, at.y))
     document.saveas(path)
     found = compare(world, path)
-    assert not found.is_no
+    assert found.verdict.passed
     assert any("placed by 3 common points" in note for note in found.notes), found.notes
 
 
@@ -289,33 +293,77 @@ def test_a_shift_of_a_plan_in_place_is_shown_not_fitted_away(plane: Plane, tmp_p
     world = plane()
     path = draw(world, tmp_path / "plan.dxf", matrix=Matrix44.translate(0.7, 0.0, 0.0))
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.DIFFERS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.DIFFERS}
     assert [line.offset_max for line in found.lines] == pytest.approx(
         [0.7] * len(found.lines), abs=1e-6
     )
     outline = next(one for one in found.totals if one.item.startswith("bed outline"))
     assert 0.5 < outline.layout <= 0.7 + 1e-9
-    assert outline.verdict is Verdict.DIFFERS
+    assert outline.verdict is LineVerdict.DIFFERS
 
 
-def test_a_rectangle_is_turned_about_by_its_laterals(tmp_path: Path, plane: Plane) -> None:
-    """The outline fits both ways; runs of uneven length tell, and the sheet says so."""
-    world = plane()
+def rectangle(world: SimpleNamespace) -> SimpleNamespace:
+    """The same laterals in a bed whose outline is the same either way round."""
     bed = shapely.box(*world.site.bed.boundary.bounds)
-    world.site = SimpleNamespace(
-        **{
-            name: getattr(world.site, name)
-            for name in ("file", "unit", "settings", "survey", "folder", "name")
-        },
-        bed=type(world.site.bed)(bed),
-    )
-    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 1.0, 180.0))
+    world.site = dataclasses.replace(world.site, bed=type(world.site.bed)(bed))
+    ground = dataclasses.replace(world.design.ground, site=world.site)
+    world.design = dataclasses.replace(world.design, ground=ground)
+    return world
+
+
+@pytest.mark.parametrize("label", ["{name}", "EL {elevation:.2f}"])
+def test_a_rectangle_is_turned_about_by_names_or_elevations(
+    tmp_path: Path, plane: Plane, label: str
+) -> None:
+    """The outline fits both ways; either kind of writing tells."""
+    world = rectangle(plane())
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 1.0, 180.0), label=label)
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
-    assert any("two common points would settle it" in line for line in found.unchecked)
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
+    assert found.verdict.passed
     path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, mirror=True))
     with pytest.raises(InputError, match="only as its mirror image"):
         compare(world, path)
+
+
+def test_a_way_round_that_nothing_settles_is_not_proven(tmp_path: Path, plane: Plane) -> None:
+    world = rectangle(plane())
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 1.0, 180.0), label="")
+    found = compare(world, path)
+    assert found.verdict.word == "not proven"
+    assert found.verdict.reasons[0] == (
+        "which way round the plan lies is not known: its outline fits the bed in 2 ways, and "
+        "neither names nor elevations tell them apart; two common points would settle it"
+    )
+
+
+@pytest.mark.parametrize("label", ["{name}  {elevation:.2f}", "{name}", ""])
+def test_a_plan_on_the_bed_is_never_turned(tmp_path: Path, plane: Plane, label: str) -> None:
+    """All laterals 1.00 downhill of where they are laid out, the outline in its place: turned about
+    by 180 degrees they would all but fit."""
+    world = rectangle(plane())
+
+    def downhill(one: Lateral) -> Lateral:
+        return Lateral(one.name, one.panel, one.xy - (0.0, 1.0), one.elevation)
+
+    path = draw(world, tmp_path / "plan.dxf", change=downhill, label=label)
+    found = compare(world, path)
+    assert any("it was not moved" in note for note in found.notes)
+    paired = [line for line in found.lines if line.run is not None and line.lateral is not None]
+    assert [line.offset_max for line in paired] == pytest.approx([1.0] * len(paired), abs=1e-6)
+    assert {line.verdict for line in paired} == {LineVerdict.DIFFERS}
+    assert any(
+        reason.startswith("the whole plan lies 1.00 ft towards 180° of the layout")
+        for reason in found.verdict.reasons
+    )
+
+
+def test_a_bed_shifted_by_more_than_half_is_not_moved_back(tmp_path: Path, plane: Plane) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=Matrix44.translate(0.0, -25.0, 0.0))
+    found = compare(world, path)
+    assert any("it was not moved" in note for note in found.notes)
+    assert found.verdict.word == "fail"
 
 
 def test_one_run_moved_one_longer_one_gone_one_new(plane: Plane, tmp_path: Path) -> None:
@@ -345,19 +393,19 @@ def test_one_run_moved_one_longer_one_gone_one_new(plane: Plane, tmp_path: Path)
     document.saveas(path)
     found = compare(world, path)
     by_name = {line.name: line for line in found.lines}
-    assert by_name["L03"].verdict is Verdict.WITHIN
+    assert by_name["L03"].verdict is LineVerdict.WITHIN
     assert by_name["L03"].offset_max == pytest.approx(0.4, abs=1e-6)
-    assert by_name["L05"].verdict is Verdict.DIFFERS
+    assert by_name["L05"].verdict is LineVerdict.DIFFERS
     assert by_name["L05"].length_layout - by_name["L05"].length_plan == pytest.approx(-3.0)
-    assert by_name["L07"].verdict is Verdict.NOT_ON_PLAN
+    assert by_name["L07"].verdict is LineVerdict.NOT_ON_PLAN
     assert by_name["L07"].run is None
-    missing = [line for line in found.lines if line.verdict is Verdict.MISSING]
+    missing = [line for line in found.lines if line.verdict is LineVerdict.NOT_LAID_OUT]
     assert [line.lateral for line in missing] == [None]
     others = {line.verdict for line in found.lines if line.name not in ("L03", "L05", "L07")} - {
-        Verdict.MISSING
+        LineVerdict.NOT_LAID_OUT
     }
-    assert others == {Verdict.CONFORMS}
-    assert found.is_no
+    assert others == {LineVerdict.CONFORMS}
+    assert found.verdict.word == "fail"
     assert [line.name for line in found.by_weight()[:4]][2:] == ["L05", "L03"]
 
 
@@ -366,7 +414,7 @@ def test_a_plan_s_own_word_and_its_drawing_disagree(plane: Plane, tmp_path: Path
     path = draw(world, tmp_path / "plan.dxf", label="{name} L=50.0'")
     found = compare(world, path)
     line = found.lines[4]
-    assert line.verdict is Verdict.DIFFERS
+    assert line.verdict is LineVerdict.DIFFERS
     drawn = float(np.ptp(world.layout.laterals[4].xy[:, 0]))
     assert line.reasons[-1] == f"the plan states 50.00 and draws {drawn:.2f}"
 
@@ -428,6 +476,7 @@ def test_two_layers_that_could_be_it(plane: Plane, tmp_path: Path) -> None:
 
 
 def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
+    """The name goes to one of the two; the other is numbered and told by where it lies."""
     world = plane()
     path = draw(
         world,
@@ -436,9 +485,26 @@ def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
             "L02" if one.name == "L05" else one.name, one.panel, one.xy, one.elevation
         ),
     )
-    message = "plan.dxf: two runs have one name, 'L02'; name each run once"
-    with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
-        read_plan(path, world.site, PlanOptions())
+    found = compare(world, path)
+    assert sum(line.run.name == "L02" for line in found.lines) == 1
+    assert found.verdict.passed
+    assert (
+        "the name 'L02' stands beside 2 runs; the nearest has it, the other is numbered"
+        in found.notes
+    )
+
+
+def test_a_run_beside_another_s_label_does_not_take_its_name(plane: Plane, tmp_path: Path) -> None:
+    """L06 drawn 1.9 up, between L05 and its label."""
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf")
+    document = ezdxf.readfile(path)
+    runs = document.modelspace().query("LWPOLYLINE[layer=='DRIP LATERALS']")
+    runs[5].translate(0.0, 1.9, 0.0)
+    document.saveas(path)
+    plan = read_plan(path, world.site, PlanOptions())
+    assert sorted(run.name for run in plan.runs) == [one.name for one in world.layout.laterals]
+    assert plan.runs[5].name in ("L05", "L06")
 
 
 @pytest.mark.parametrize(
@@ -453,8 +519,18 @@ def test_two_runs_with_one_name(plane: Plane, tmp_path: Path) -> None:
         (
             "plan.pdf",
             "%PDF",
-            "plan.pdf: a plan that ends in '.pdf' cannot be read; give the plan as .dxf, .csv, "
-            ".xlsx or .geojson",
+            "plan.pdf: this is no PDF that can be read; export or print it again",
+        ),
+        (
+            "plan.doc",
+            "words",
+            "plan.doc: a plan that ends in '.doc' cannot be read; give the plan as .dxf, .csv, "
+            ".xlsx, .geojson, .pdf, .png, .jpg or .tif",
+        ),
+        (
+            "plan.png",
+            "no picture",
+            "plan.png: this is no PNG, JPEG or TIFF that can be read; scan or export it again",
         ),
         (
             "plan.geojson",
@@ -498,8 +574,8 @@ def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_pat
     write_staking(path, world.design, stakes(world.layout, world.site.settings))
     found = compare(world, path)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
-    assert not found.is_no
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
+    assert found.verdict.passed
     assert all(
         line.run.elevation == pytest.approx(line.lateral.elevation, abs=0.005)
         for line in found.lines
@@ -523,7 +599,7 @@ def test_geojson_in_the_site_s_coordinates(plane: Plane, tmp_path: Path) -> None
     path = tmp_path / "plan.geojson"
     path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert any("it was not moved" in note for note in found.notes)
 
 
@@ -552,7 +628,7 @@ def test_the_outline_on_the_laterals_layer(plane: Plane, tmp_path: Path) -> None
         entity.dxf.layer = "0"
     document.saveas(path)
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert len(found.lines) == len(world.layout.laterals)
     assert "the bed's outline was taken from layer '0'" in found.notes
 
@@ -570,7 +646,7 @@ def test_flat_geojson_gives_no_elevations(plane: Plane, tmp_path: Path) -> None:
     path = tmp_path / "plan.geojson"
     path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
     found = compare(world, path)
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
     assert "elevation of every run: the plan gives none" in found.unchecked
 
 
@@ -586,3 +662,53 @@ def test_spacing_in_inches_beside_lengths_in_feet(plane: Plane) -> None:
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         check_stated_units(Plan(Path("typed.csv"), runs), world.design, PlanOptions())
+
+
+def test_elevations_in_feet_on_a_drawing_in_metres(plane: Plane, tmp_path: Path) -> None:
+    """``--plan-units`` scales what is drawn, not what is written in another unit."""
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf", matrix=moved(world, 0.3048, 12.0))
+    found = compare(world, path, units="m")
+    assert found.verdict.passed, found.verdict.reasons
+    for line in found.lines:
+        assert line.run.elevation == pytest.approx(line.lateral.elevation, abs=0.005)
+    assert "elevations are written without a unit and were taken as ft" in found.notes
+
+
+def test_elevations_in_metres_on_a_drawing_in_metres(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(
+        world,
+        tmp_path / "plan.dxf",
+        matrix=moved(world, 0.3048, 12.0),
+        change=lambda one: Lateral(one.name, one.panel, one.xy, one.elevation * 0.3048),
+        label="{name}  {elevation:.3f}",
+    )
+    found = compare(world, path, units="m")
+    assert found.verdict.passed, found.verdict.reasons
+    assert "elevations are written without a unit and were taken as m" in found.notes
+
+
+@pytest.mark.parametrize("count", [2, 3, 5])
+def test_a_spline_that_repeats_its_last_fit_point(plane: Plane, tmp_path: Path, count: int) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf")
+    document = ezdxf.readfile(path)
+    points = [(float(x), 0.0, 0.0) for x in range(count)]
+    spline = document.modelspace().add_spline(dxfattribs={"layer": "DETAIL"})
+    spline.fit_points = [*points, points[-1]]
+    document.saveas(path)
+    assert compare(world, path).verdict.passed
+
+
+def test_the_layer_that_was_not_taken_as_outline_is_named(plane: Plane, tmp_path: Path) -> None:
+    world = plane()
+    path = draw(world, tmp_path / "plan.dxf")
+    document = ezdxf.readfile(path)
+    for entity in document.modelspace().query("LWPOLYLINE[layer=='BED OUTLINE']"):
+        entity.dxf.layer = "PROPERTY"
+    document.saveas(path)
+    assert any(
+        note.startswith("the closed line on layer 'PROPERTY' was not taken as the bed's outline")
+        for note in compare(world, path).notes
+    )

@@ -86,7 +86,7 @@ def test_a_dirty_table(tmp_path: Path) -> None:
         ("L2", 62.4, 101.1, 2.0, 7),
         ("L 03", 1062.4, 100.9, None, 10),
     ]
-    assert plan.total_length == 1187.0
+    assert plan.totals.length == 1187.0
     assert plan.notes == ("plan.csv: rows passed over as text: 8",)
 
 
@@ -255,3 +255,26 @@ def test_what_is_no_workbook(tmp_path: Path) -> None:
     )
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         read_plan_table(path, Unit.FOOT, PlanOptions())
+
+
+def test_a_table_in_feet_and_metres_gives_the_site_s(tmp_path: Path) -> None:
+    text = "run,length (ft),length (m),elev (ft),elev (m)\n1,100,30.48,101.25,30.861\n"
+    feet = table(tmp_path, text).runs[0]
+    assert (feet.length, feet.elevation) == (100.0, 101.25)
+    metres = table(tmp_path, text, Unit.METRE).runs[0]
+    assert (metres.length, metres.elevation) == (30.48, 30.861)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'item,value,unit\nTotal tubing,"1,187",ft\nNumber of laterals,20,\nSpacing,2.0,ft\n'
+        "Bed area,2400,ft2\n",
+        'Total drip tubing: ,1187 LF\nLaterals,20\nSpacing o.c.,24 in\nArea (sq ft),"2,400"\n',
+    ],
+)
+def test_a_sheet_of_totals_alone(tmp_path: Path, text: str) -> None:
+    plan = table(tmp_path, text)
+    assert plan.runs == ()
+    totals = plan.totals
+    assert (totals.length, totals.runs, totals.spacing, totals.area) == (1187.0, 20, 2.0, 2400.0)

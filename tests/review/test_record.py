@@ -14,14 +14,19 @@ import pytest
 
 from dripfield.core.errors import InputError
 from dripfield.core.lines import line_length
+from dripfield.layout.model import Lateral
 from dripfield.review.judge.distances import length_through
 from dripfield.review.laid.record import make_record
-from dripfield.review.model.limits import Verdict
+from dripfield.review.model.limits import LineVerdict
 from dripfield.review.read.shots import read_laid_shots
 from dripfield.sheets.review.record_sheet import record_sheet
 from dripfield.sheets.review.write import write_record
 
 Plane = Callable[..., SimpleNamespace]
+
+
+def shots_on(one: Lateral, apart: float = 6.0) -> int:
+    return math.ceil(line_length(one.xy) / apart) + 1
 
 
 def shoot(
@@ -33,11 +38,12 @@ def shoot(
     more: str = "",
     scale: float = 1.0,
 ) -> Path:
-    """Shots at both ends and every third of each lateral, as the crew would take them."""
+    """Shots at both ends of each lateral and at most six feet apart, as a crew takes them."""
     rows = ["point,northing,easting,elevation,description"]
     for one in world.layout.laterals:
-        xy = one.xy[0] + np.linspace(0.0, 1.0, 4)[:, None] * (one.xy[-1] - one.xy[0])
-        xyz = change(one.name, np.column_stack((xy, np.full(4, one.elevation))))
+        count = shots_on(one)
+        xy = one.xy[0] + np.linspace(0.0, 1.0, count)[:, None] * (one.xy[-1] - one.xy[0])
+        xyz = change(one.name, np.column_stack((xy, np.full(count, one.elevation))))
         for x, y, z in [] if xyz is None else xyz * scale:
             text = f"{one.name} tubing" if named else "TUBE"
             rows.append(f"{2000 + len(rows)},{y:.4f},{x:.4f},{z:.3f},{text}")
@@ -54,8 +60,8 @@ def record(world: SimpleNamespace, path: Path):
 def test_laid_as_designed(plane: Plane, tmp_path: Path, references: str, named: bool) -> None:
     world = plane(more=references)
     found = record(world, shoot(world, tmp_path / "laid.csv", named=named))
-    assert {line.verdict for line in found.lines} == {Verdict.CONFORMS}
-    assert not found.is_no
+    assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}
+    assert found.verdict.passed
     assert all(line.offset_max < 1e-3 for line in found.lines)
     assert all(
         line.length_laid == pytest.approx(line.length_design, abs=1e-3) for line in found.lines
@@ -63,7 +69,7 @@ def test_laid_as_designed(plane: Plane, tmp_path: Path, references: str, named: 
     assert all(line.spacing_mean == pytest.approx(2.0, abs=1e-3) for line in found.lines)
     # straight lines: both ends are tied and nothing between
     assert [tie.mark for tie in found.ties] == ["start", "end"] * len(found.lines)
-    count = 4 * len(found.lines)
+    count = sum(map(shots_on, world.layout.laterals))
     words = (f"{count} by name, 0" if named else f"0 by name, {count}") + " by the nearest lateral"
     assert found.notes[0] == f"{count} shots: {words}"
 
@@ -78,30 +84,30 @@ def test_moved_off_level_short_and_not_laid(plane: Plane, tmp_path: Path) -> Non
         if name == "L04":
             xyz[0, 2] += 0.12
         if name == "L06":
-            xyz[-1, 0] -= 8.0
+            xyz[:, 0] = np.minimum(xyz[:, 0], xyz[-1, 0] - 8.0)
         return None if name == "L08" else xyz
 
     found = record(world, shoot(world, tmp_path / "laid.csv", change=change))
     by_name = {line.name: line for line in found.lines}
-    assert by_name["L02"].verdict is Verdict.DIFFERS
+    assert by_name["L02"].verdict is LineVerdict.DIFFERS
     assert by_name["L02"].offset_max == pytest.approx(0.6, abs=1e-4)
     assert by_name["L02"].reasons[0] == "up to 0.60 ft aside (limit 0.50)"
-    assert by_name["L04"].verdict is Verdict.DIFFERS
+    assert by_name["L04"].verdict is LineVerdict.DIFFERS
     assert by_name["L04"].reasons == ("off level: 0.12 ft high (limit 0.10)",)
-    assert by_name["L06"].verdict is Verdict.DIFFERS
+    assert by_name["L06"].verdict is LineVerdict.DIFFERS
     assert by_name["L06"].length_laid - by_name["L06"].length_design == pytest.approx(
         -8.0, abs=1e-3
     )
     assert by_name["L06"].end_offset == pytest.approx(8.0, abs=1e-3)
-    assert by_name["L08"].verdict is Verdict.MISSING
+    assert by_name["L08"].verdict is LineVerdict.NOT_LAID
     assert by_name["L08"].reasons == ("no shot belongs to it",)
     others = set(by_name) - {"L02", "L04", "L06", "L08"}
-    assert {by_name[name].verdict for name in others} == {Verdict.CONFORMS}
+    assert {by_name[name].verdict for name in others} == {LineVerdict.CONFORMS}
     assert by_name["L01"].spacing_mean == pytest.approx(2.6, abs=1e-3)
     moved = next(check for check in found.shots if check.shot.lateral == "L02")
     assert (moved.offset, moved.toward) == pytest.approx((0.6, 180.0), abs=0.02)
     assert not moved.ok
-    assert found.is_no
+    assert found.verdict.word == "fail"
 
 
 def test_shots_below_the_ground(plane: Plane, tmp_path: Path) -> None:
@@ -111,9 +117,9 @@ def test_shots_below_the_ground(plane: Plane, tmp_path: Path) -> None:
         return xyz - (0.0, 0.0, 0.5)
 
     world = plane()
-    assert record(world, shoot(world, tmp_path / "laid.csv", change=deep)).is_no
+    assert record(world, shoot(world, tmp_path / "laid.csv", change=deep)).verdict.word == "fail"
     world = plane(more="[review]\nlaid_depth = 0.5\n", name="deep")
-    assert not record(world, shoot(world, tmp_path / "laid.csv", change=deep)).is_no
+    assert record(world, shoot(world, tmp_path / "laid.csv", change=deep)).verdict.passed
 
 
 def test_shots_that_belong_to_none(plane: Plane, tmp_path: Path, references: str) -> None:
@@ -142,9 +148,11 @@ def test_shots_that_belong_to_none(plane: Plane, tmp_path: Path, references: str
         "shot 2 (TUBE): 9.00 ft from the nearest lateral, L01",
     )
     extra = found.lines[-1]
-    assert (extra.name, extra.verdict) == ("L99", Verdict.NOT_ON_PLAN)
+    assert (extra.name, extra.verdict) == ("L99", LineVerdict.DIFFERS)
     assert extra.length_laid == pytest.approx(9.0)
-    assert "reference REF-A was shot 0.05 ft from its place" in found.notes
+    (mark,) = found.marks
+    assert (mark.name, mark.ok) == ("REF-A", True)
+    assert mark.gap == pytest.approx(0.05, abs=1e-6)  # 3-4-5 triangle of 0.03 and 0.04
 
 
 def test_no_references_is_said(plane: Plane, tmp_path: Path) -> None:
@@ -168,7 +176,7 @@ def test_shots_that_match_nothing(plane: Plane, tmp_path: Path) -> None:
         r"name first in each description, and check the coordinates",
         str(refused.value),
     )
-    count = 4 * len(world.layout.laterals)
+    count = sum(map(shots_on, world.layout.laterals))
     shoot(world, path, named=False, scale=0.3048)
     message = (
         f"laid.csv: none of the {count} shots lies on a lateral, and {count} do when multiplied by "
@@ -193,7 +201,7 @@ def test_two_references_at_one_place(plane: Plane, tmp_path: Path, references: s
 def test_named_shots_in_metres_or_exchanged_are_refused(plane: Plane, tmp_path: Path) -> None:
     """A lateral's name does not make a shot that lies off the site one of its own."""
     world = plane()
-    count = 4 * len(world.layout.laterals)
+    count = sum(map(shots_on, world.layout.laterals))
     path = shoot(world, tmp_path / "laid.csv", scale=0.3048)
     message = (
         f"laid.csv: none of the {count} shots lies on a lateral, and {count} do when multiplied by "
@@ -211,7 +219,7 @@ def test_named_shots_in_metres_or_exchanged_are_refused(plane: Plane, tmp_path: 
         record(world, path)
     # a field laid in quite another place is a finding and no slip of the file
     shoot(world, path, change=lambda name, xyz: xyz + np.array((300.0, 0.0, 0.0)))
-    assert {line.verdict for line in record(world, path).lines} == {Verdict.DIFFERS}
+    assert {line.verdict for line in record(world, path).lines} == {LineVerdict.DIFFERS}
 
 
 def test_one_shot_on_a_lateral(plane: Plane, tmp_path: Path, references: str) -> None:
@@ -222,7 +230,13 @@ def test_one_shot_on_a_lateral(plane: Plane, tmp_path: Path, references: str) ->
         return xyz[:1] if name == "L03" else xyz
 
     found = record(world, shoot(world, tmp_path / "laid.csv", change=change))
-    assert found.unchecked == ("length and ends of L03: one shot only",)
+    line = found.lines[2]
+    assert line.verdict is LineVerdict.NOT_PROVEN
+    assert line.reasons == (
+        "one shot only: its length, its ends and what lies along it are not proven",
+    )
+    assert found.verdict.word == "not proven"
+    assert [place.why for place in found.verdict.measure_more] == ["L03: its end"]
     sheet = record_sheet(world.design, found, world.limits, ())
     write_record(tmp_path, world.design, found, sheet)
     drawing = ezdxf.readfile(tmp_path / "record.dxf")

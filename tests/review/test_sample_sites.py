@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import shutil
 from pathlib import Path
 
 import ezdxf
@@ -113,8 +114,15 @@ def test_own_laterals_in_longitude_and_latitude(nose: Path, tmp_path: Path) -> N
 
 
 def test_stakes_shot_as_they_stand(nose: Path, tmp_path: Path) -> None:
+    """Stakes up to 25 ft apart prove what lies between only where the site says so."""
     stakes = nose / "stakes.csv"
-    assert run("record", SITES / "nose", "--shots", stakes, "--out", tmp_path) == 0
+    assert run("record", SITES / "nose", "--shots", stakes, "--out", tmp_path) == 4
+    verdict = json.loads((tmp_path / "verdict.json").read_text(encoding="utf-8"))
+    assert verdict["verdict"] == "not proven"
+    site = shutil.copytree(SITES / "nose", tmp_path / "site")
+    with (site / "site.toml").open("a", encoding="utf-8") as stream:
+        stream.write("\n[review]\nshot_spacing = 25.0\n")
+    assert run("record", site, "--shots", stakes, "--out", tmp_path) == 0
     with (tmp_path / "record.csv").open(encoding="utf-8", newline="") as stream:
         table = list(csv.DictReader(stream))
     assert {row["verdict"] for row in table} == {"conforms"}

@@ -12,8 +12,8 @@ import shapely
 
 import dripfield
 from dripfield.core.errors import InputError
-from dripfield.review.judge.setbacks import check_setbacks
-from dripfield.review.model.limits import Verdict
+from dripfield.review.judge.setbacks import Lines, check_setbacks
+from dripfield.review.model.limits import LineVerdict
 
 Plane = Callable[..., SimpleNamespace]
 
@@ -54,7 +54,7 @@ def world_with(plane: Plane, well: str, line: str, barn: str) -> SimpleNamespace
 
 def check(world: SimpleNamespace, lines: list[np.ndarray]) -> dict[str, object]:
     names = [f"L{i + 1:02d}" for i in range(len(lines))]
-    return {one.feature: one for one in check_setbacks(world.site, names, lines)}
+    return {one.feature: one for one in check_setbacks(world.site, Lines(names, lines))}
 
 
 def test_by_hand(plane: Plane) -> None:
@@ -75,12 +75,12 @@ def test_by_hand(plane: Plane) -> None:
     )
     assert (well.nearest, barn.nearest) == ("L01", "L02")
     assert (well.kind, well.source, east.source) == ("well", "invented code, section 4", None)
-    assert well.verdict is east.verdict is Verdict.CONFORMS
-    assert barn.verdict is Verdict.DIFFERS
-    assert check(world, [line])["barn"].verdict is Verdict.CONFORMS
+    assert well.verdict is east.verdict is LineVerdict.CONFORMS
+    assert barn.verdict is LineVerdict.DIFFERS
+    assert check(world, [line])["barn"].verdict is LineVerdict.CONFORMS
     nearer = check(world, [line + np.array((0.0, 0.02))])["house well"]
     assert nearer.distance == pytest.approx(99.98)
-    assert nearer.verdict is Verdict.DIFFERS
+    assert nearer.verdict is LineVerdict.DIFFERS
 
 
 def test_inside_a_ring_and_outside_the_bed(plane: Plane) -> None:
@@ -94,10 +94,10 @@ def test_inside_a_ring_and_outside_the_bed(plane: Plane) -> None:
     assert check(world, [through])["barn"].distance == 0.0
     edge = check(world, [through])["bed edge"]
     assert edge.required == 1.0
-    assert edge.verdict is Verdict.CONFORMS
+    assert edge.verdict is LineVerdict.CONFORMS
     out = check(world, [np.array([(1_500_010.0, 599_998.0), (1_500_060.0, 599_998.0)])])
     assert out["bed edge"].distance == 0.0
-    assert out["bed edge"].verdict is Verdict.DIFFERS
+    assert out["bed edge"].verdict is LineVerdict.DIFFERS
 
 
 def test_against_shapely(plane: Plane) -> None:

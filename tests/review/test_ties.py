@@ -10,7 +10,7 @@ import shapely
 from scipy.optimize import least_squares
 
 from dripfield.review.laid.ties import fix_error, tie_line, tie_places
-from dripfield.review.model.limits import Band, Verdict
+from dripfield.review.model.limits import Band, LineVerdict
 from dripfield.site.schema.review import ReferenceTable
 
 A = ReferenceTable(name="A", northing=599_990.0, easting=1_500_020.0)
@@ -114,5 +114,5 @@ def test_half_a_foot_as_the_code_has_it() -> None:
     """WAC 246-272A-0265(1), half a foot: design point (100.00, 200.00); as built (100.30, 200.40)
     is 0.500 ft off and passes, (100.31, 200.40) is 0.506 ft off and fails (computed by hand)."""
     half_foot = Band(0.25, 0.5)
-    assert half_foot.judge(math.hypot(100.30 - 100.0, 200.40 - 200.0)) is Verdict.WITHIN
-    assert half_foot.judge(math.hypot(100.31 - 100.0, 200.40 - 200.0)) is Verdict.DIFFERS
+    assert half_foot.judge(math.hypot(100.30 - 100.0, 200.40 - 200.0)) is LineVerdict.WITHIN
+    assert half_foot.judge(math.hypot(100.31 - 100.0, 200.40 - 200.0)) is LineVerdict.DIFFERS

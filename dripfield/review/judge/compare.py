@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -14,16 +15,21 @@ from dripfield.design.model import Design
 from dripfield.layout.model import Lateral
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.measures.neighbours import REACH
+from dripfield.review.judge.answer import plan_verdict
+from dripfield.review.judge.causes import plan_causes
 from dripfield.review.judge.distances import gaps_between, mean_spacing, offsets
 from dripfield.review.judge.match import Match, match_runs
-from dripfield.review.judge.setbacks import check_setbacks
+from dripfield.review.judge.on_ground import runs_on_ground
+from dripfield.review.judge.setbacks import Lines, check_setbacks
 from dripfield.review.judge.totals import not_checked, plan_totals
-from dripfield.review.model.limits import Band, Limits, Verdict
+from dripfield.review.model.limits import Band, Limits, LineVerdict
 from dripfield.review.model.plan import Plan, PlanRun
 from dripfield.review.model.result import Comparison, Difference, Line, Quantity, worst_verdict
 from dripfield.review.place.register import Placement
 from dripfield.site.model import Site
 
+_SAME = LineVerdict.CONFORMS
+_NOT_READ = "the plan's lines were not read"
 _STEP = 0.25  # of the spacing, between places at which two lines are compared
 
 
@@ -50,12 +56,19 @@ def compare_plan(
     """
     match = match_runs(plan, design.layout.laterals, design.site.settings.spacing)
     lines = _lines(design, plan, limits, match)
+    drawn = [run for run in plan.runs if run.xy is not None]
     setbacks = check_setbacks(
         design.site,
-        [one.name for one in design.layout.laterals],
-        [one.xy for one in design.layout.laterals],
-        plan,
+        Lines(
+            [one.name for one in design.layout.laterals], [one.xy for one in design.layout.laterals]
+        ),
+        Lines([run.name for run in drawn], [run.xy for run in drawn if run.xy is not None]),
+        limits,
     )
+    if plan.picture is not None:
+        setbacks = [replace(one, verdict=LineVerdict.NOT_READ) for one in setbacks]
+    totals = plan_totals(design, plan, lines, limits)
+    causes = plan_causes(design, plan, lines, limits)
     notes = list(plan.notes)
     if placement is not None:
         notes += placement.notes
@@ -64,15 +77,25 @@ def compare_plan(
     return Comparison(
         plan=plan,
         lines=tuple(lines),
-        totals=tuple(plan_totals(design, plan, lines, limits)),
+        totals=tuple(totals),
         setbacks=tuple(setbacks),
+        verdict=plan_verdict(design, plan, lines, setbacks, totals, causes, limits),
+        causes=tuple(causes),
         notes=tuple(notes),
         unchecked=tuple(not_checked(design.site, plan, lines, setbacks, placement)),
     )
 
 
 def _lines(design: Design, plan: Plan, limits: Limits, match: Match) -> list[Line]:
+    if not plan.runs:
+        return [
+            replace(
+                _alone(None, lateral, measure, "not read", _NOT_READ), verdict=LineVerdict.NOT_READ
+            )
+            for lateral, measure in design.laterals.values()
+        ]
     spacing = _spacings(design, plan, match)
+    ground = runs_on_ground(plan, design.site, design.surface)
     pairs = dict(match.pairs)
     pieces: dict[int, list[str]] = {}  # by lateral number: laterals that share its run
     runs: dict[int, list[str]] = {}  # by lateral number: further runs that lie along it
@@ -84,7 +107,7 @@ def _lines(design: Design, plan: Plan, limits: Limits, match: Match) -> list[Lin
     along, alike = "lies along", "lies where it does"
     if not plan.is_drawn:
         along, alike = "has the elevation and part of the length of", "is like it"
-    lines = []
+    lines: list[Line] = []
     for number, run in enumerate(plan.runs):
         if number in pairs:
             j = pairs[number]
@@ -107,6 +130,7 @@ def _lines(design: Design, plan: Plan, limits: Limits, match: Match) -> list[Lin
             )
         else:
             lines.append(_alone(run, None, None, "removed", f"no lateral {alike}"))
+        lines[-1] = replace(lines[-1], ground=ground[number])
     for j in match.extra:
         change, why = "added", f"no run of the plan {alike}"
         if j in match.split:
@@ -155,22 +179,25 @@ def _paired(
     if run.spacing is not None or (most is not None and most > limits.offset.same):
         differ("spacing", *spacing, limits.spacing)
     verdict = worst_verdict([one.verdict for one in differences])
-    reasons = [_reason(one, unit) for one in differences if one.verdict is not Verdict.CONFORMS]
-    change = "unchanged" if verdict is Verdict.CONFORMS else "changed"
+    reasons = [_reason(one, unit) for one in differences if one.verdict is verdict is not _SAME]
+    change = "unchanged" if verdict is LineVerdict.CONFORMS else "changed"
     if run.length is not None and drawn is not None:
         stated = limits.length.judge(run.length - drawn)
         if stated.is_no:
             reasons.append(
                 f"the plan states {run.length:.{unit.places}f} and draws {drawn:.{unit.places}f}"
             )
-            verdict = Verdict.DIFFERS
+            reasons = reasons if verdict is LineVerdict.DIFFERS else reasons[-1:]
+            verdict = LineVerdict.DIFFERS
+    if (parts.laterals or parts.runs) and verdict is not LineVerdict.DIFFERS:
+        reasons = []
     if parts.laterals:
-        change, verdict = "split", Verdict.DIFFERS
+        change, verdict = "split", LineVerdict.DIFFERS
         reasons.append(
             f"one run on the plan, laid out as {first_few([lateral.name, *parts.laterals])}"
         )
     if parts.runs:
-        change, verdict = "joined", Verdict.DIFFERS
+        change, verdict = "joined", LineVerdict.DIFFERS
         reasons.append(f"runs {first_few([run.name, *parts.runs])} laid out as one lateral")
     return Line(
         run,
@@ -203,7 +230,7 @@ def _alone(
     return Line(
         run,
         lateral,
-        Verdict.MISSING if lateral is None else Verdict.NOT_ON_PLAN,
+        LineVerdict.NOT_LAID_OUT if lateral is None else LineVerdict.NOT_ON_PLAN,
         change,
         length_layout=None if measure is None else measure.length,
         length_plan=length_plan,

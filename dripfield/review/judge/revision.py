@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,10 +11,11 @@ import numpy as np
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
+from dripfield.core.verdict import Verdict, verdict_of
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral
 from dripfield.review.judge.compare import compare_plan
-from dripfield.review.model.limits import Limits
+from dripfield.review.model.limits import Limits, LineVerdict
 from dripfield.review.model.plan import Plan, PlanRun
 from dripfield.review.model.result import Comparison, Total
 from dripfield.review.read.records import read_figure, read_records
@@ -50,8 +52,10 @@ def compare_revisions(before: Revision, after: Revision, limits: Limits) -> Comp
     Returns
     -------
     Comparison
-        ``missing`` lines are only in the earlier layout, ``not on plan`` only in the later. Totals
-        are extended by panels, the tubing of each, emitters and volumes where both sides have them.
+        Lines are paired by where they lie, whatever they are called. Those ``not laid out`` are
+        only in the earlier layout, those ``not on plan`` only in the later. Totals are extended by
+        panels, the tubing of each, emitters and volumes where both sides have them. It passes when
+        every line is the same within the limits.
     """
     runs = tuple(
         PlanRun(one.name, one.xy, elevation=one.elevation) for one in before.design.layout.laterals
@@ -62,13 +66,75 @@ def compare_revisions(before: Revision, after: Revision, limits: Limits) -> Comp
     apart = () if touch else (_APART,)
     return replace(
         comparison,
+        verdict=_same_or_not(comparison),
         totals=(*comparison.totals, *_more_totals(before, after)),
         notes=(
             *comparison.notes,
-            "missing lines are only in the earlier layout, lines not on plan only in the later",
+            "not laid out: only in the earlier layout; not on plan: only in the later",
             *apart,
         ),
     )
+
+
+def _same_or_not(comparison: Comparison) -> Verdict:
+    """Whether two layouts are one."""
+    changed = [line for line in comparison.lines if not line.verdict.is_yes]
+    if not changed:
+        return verdict_of([], [], [f"the two layouts are the same, {len(comparison.lines)} lines"])
+    only = [
+        f"{count} only {words}"
+        for verdict, words in (
+            (LineVerdict.NOT_LAID_OUT, "in the earlier"),
+            (LineVerdict.NOT_ON_PLAN, "in the later"),
+        )
+        if (count := comparison.count(verdict))
+    ]
+    moved = comparison.count(LineVerdict.DIFFERS)
+    only += [f"{moved} moved or of another length"] if moved else []
+    same = len(comparison.lines) - len(changed)
+    return verdict_of([f"the layouts differ: {', '.join(only)}; {same} lines are the same"], [], [])
+
+
+def renumbered(comparison: Comparison) -> list[str]:
+    """Lines that are the same and carry another name, runs of them together.
+
+    Parameters
+    ----------
+    comparison : Comparison
+
+    Returns
+    -------
+    list of str
+        As ``L04 – L19 are now L05 – L20``.
+    """
+    pairs = [
+        (line.run.name, line.lateral.name)
+        for line in comparison.lines
+        if line.run is not None and line.lateral is not None and line.verdict.is_yes
+    ]
+    groups: list[list[tuple[str, str]]] = []
+    for pair in pairs:
+        if pair[0] == pair[1]:
+            groups.append([])
+        elif groups and groups[-1] and _step(groups[-1][-1]) == _step(pair):
+            groups[-1].append(pair)
+        else:
+            groups.append([pair])
+    return [
+        f"{group[0][0]} – {group[-1][0]} are now {group[0][1]} – {group[-1][1]}"
+        if len(group) > 1
+        else f"{group[0][0]} is now {group[0][1]}"
+        for group in groups
+        if group
+    ]
+
+
+def _step(pair: tuple[str, str]) -> tuple[str, str, int]:
+    """What two names have before their numbers, and by how much the numbers differ."""
+    parts = [re.fullmatch(r"(.*?)(\d*)", name) for name in pair]
+    before, after = (part[1] if part else "" for part in parts)
+    first, second = (int(part[2] or 0) if part else 0 for part in parts)
+    return before, after, second - first
 
 
 def _more_totals(before: Revision, after: Revision) -> list[Total]:

@@ -9,7 +9,7 @@ import shapely
 
 from dripfield.core.words import first_few
 from dripfield.design.model import Design
-from dripfield.review.model.limits import Band, Limits, Verdict
+from dripfield.review.model.limits import Band, Limits, LineVerdict
 from dripfield.review.model.plan import Plan, name_key
 from dripfield.review.model.result import Line, SetbackLine, Total
 from dripfield.review.place.register import Placement
@@ -20,43 +20,59 @@ def plan_totals(design: Design, plan: Plan, lines: Sequence[Line], limits: Limit
     """Runs, tubing and what else the plan states, each beside the layout's with its verdict."""
     unit = design.site.unit
     places = unit.places
-    runs = Total(
-        "runs",
-        float(len(plan.runs)),
-        float(len(design.measured.laterals)),
-        0,
-        "",
-        0.0,
-        Verdict.CONFORMS if len(plan.runs) == len(design.measured.laterals) else Verdict.DIFFERS,
-    )
-    result = [runs]
+    asked = len(design.measured.laterals)
+    result = []
+    if plan.runs:
+        result.append(_runs("runs", len(plan.runs), asked))
+    if plan.totals.runs is not None:
+        result.append(_runs("runs as totalled on the plan", plan.totals.runs, asked))
     lengths = [line.length_plan for line in lines if line.run is not None]
     known = [length for length in lengths if length is not None]
     tubing = sum(one.length for one in design.measured.laterals)
-    if len(known) == len(lengths):
+    if known and len(known) == len(lengths):
         result.append(_fraction("tubing", sum(known), tubing, places, unit.short, limits.total))
-    if plan.total_length is not None:
+    if plan.totals.length is not None:
         result.append(
             _fraction(
                 "tubing as totalled on the plan",
-                plan.total_length,
+                plan.totals.length,
                 tubing,
                 places,
                 unit.short,
                 limits.total,
             )
         )
-        if len(known) == len(lengths):
+        if known and len(known) == len(lengths):
             result.append(
                 _fraction(
                     "the plan's total against its own runs",
-                    plan.total_length,
+                    plan.totals.length,
                     sum(known),
                     places,
                     unit.short,
                     limits.total,
                 )
             )
+    if plan.totals.spacing is not None:
+        own = design.site.settings.spacing
+        off = plan.totals.spacing - own
+        result.append(
+            Total(
+                "spacing as stated on the plan",
+                plan.totals.spacing,
+                own,
+                places,
+                unit.short,
+                limits.spacing.limit,
+                limits.spacing.judge(off),
+            )
+        )
+    if plan.totals.area is not None:
+        area = design.site.bed.boundary.area
+        stated = plan.totals.area
+        result.append(
+            _fraction("bed area as stated", stated, area, 1, f"{unit.short}2", limits.total)
+        )
     if plan.boundary is not None:
         bed = design.site.bed.boundary
         result.append(
@@ -77,6 +93,11 @@ def plan_totals(design: Design, plan: Plan, lines: Sequence[Line], limits: Limit
     return result
 
 
+def _runs(item: str, plan: int, layout: int) -> Total:
+    verdict = LineVerdict.CONFORMS if plan == layout else LineVerdict.DIFFERS
+    return Total(item, float(plan), float(layout), 0, "", 0.0, verdict)
+
+
 def _fraction(item: str, plan: float, layout: float, places: int, unit: str, band: Band) -> Total:
     share = (layout - plan) / plan if plan else math.inf
     return Total(item, plan, layout, places, unit, band.limit * plan, band.judge(share))
@@ -91,7 +112,11 @@ def not_checked(
 ) -> list[str]:
     """What could not be checked, and why."""
     said = list(placement.unchecked) if placement is not None else []
-    if not plan.is_drawn:
+    if plan.picture is not None:
+        said.append("every run and every distance: the plan is a picture, whose lines are not read")
+    elif not plan.runs:
+        said.append("every run and every distance: the sheet gives totals alone")
+    elif not plan.is_drawn:
         said.append("position of the runs: the plan is a table and draws none")
     paired = [line for line in lines if line.run is not None and line.lateral is not None]
     for quantity, figures in (
@@ -106,7 +131,7 @@ def not_checked(
             where = "of every run" if len(without) == len(paired) else f"of {first_few(without, 8)}"
             why = "draws no neighbour" if quantity == "spacing" and plan.is_drawn else "gives none"
             said.append(f"{quantity} {where}: the plan {why}")
-    if plan.boundary is None:
+    if plan.boundary is None and plan.picture is None:
         said.append("bed outline and area: the plan gives no outline")
     said += [
         f"by what rule {one.feature} needs {one.required:g} {site.unit.short}: no source entered"

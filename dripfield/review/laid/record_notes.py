@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import numpy as np
-
 from dripfield.core.lines import line_length
 from dripfield.review.laid.record_result import RecordLine
 from dripfield.review.laid.ties import Tie
@@ -19,20 +17,13 @@ from dripfield.site.schema.review import ReferenceTable
 def record_notes(
     site: Site, shots: Sequence[LaidShot], ties: Sequence[Tie], limits: Limits
 ) -> list[str]:
-    """How the shots were matched, how good the marks are, how well the ties fix."""
-    unit, places = site.unit.short, site.unit.places
+    """How the shots were matched, how well the ties fix."""
+    unit = site.unit.short
     named = sum(shot.how == "named" for shot in shots)
     nearest = sum(shot.how == "nearest" for shot in shots)
     notes = [f"{len(shots)} shots: {named} by name, {nearest} by the nearest lateral"]
     if limits.laid_depth:
         notes.append(f"shots were taken {limits.laid_depth:g} {unit} below the elevation set")
-    marks = {one.name.casefold(): one for one in site.file.review.references}
-    for shot in shots:
-        words = {shot.point.casefold(), *shot.description.casefold().split()[:1]}
-        for key in sorted(words & set(marks)):
-            mark = marks[key]
-            gap = math.hypot(shot.xyz[0] - mark.easting, shot.xyz[1] - mark.northing)
-            notes.append(f"reference {mark.name} was shot {gap:.{places}f} {unit} from its place")
     if ties:
         notes.append(
             f"ties are horizontal; off by {limits.tie_error:g} {unit} each they still find "
@@ -66,9 +57,6 @@ def not_recorded(
         for shot in shots
         if shot.why and shot.how == "none"
     ]
-    single = [line.name for line in lines if len(line.xyz) == 1]
-    if single:
-        said.append(f"length and ends of {', '.join(single)}: one shot only")
     cut_off = {
         line.name: line.length_laid - line_length(line.xyz[:, :2])
         for line in lines
@@ -81,9 +69,6 @@ def not_recorded(
             f"that of a line bent as designed, up to {max(cut_off.values()):.{site.unit.places}f} "
             f"{site.unit.short} more than straight from shot to shot"
         )
-    flat = [line.name for line in lines if len(line.xyz) and not np.isfinite(line.xyz[:, 2]).any()]
-    if flat:
-        said.append(f"elevation of {', '.join(flat)}: its shots have none")
     alone = [
         line.name
         for line in lines

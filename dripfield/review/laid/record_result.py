@@ -6,10 +6,11 @@ import math
 from dataclasses import dataclass
 
 from dripfield.core.arrays import Floats
+from dripfield.core.verdict import Verdict
 from dripfield.layout.model import Lateral
 from dripfield.review.laid.ties import Tie
-from dripfield.review.model.limits import Verdict
-from dripfield.review.model.result import Difference
+from dripfield.review.model.limits import LineVerdict
+from dripfield.review.model.result import Difference, SetbackLine
 from dripfield.review.read.shots import LaidShot
 from dripfield.site.schema.review import ReferenceTable
 from dripfield.survey.shots import Survey
@@ -33,6 +34,20 @@ class ShotCheck:
 
 
 @dataclass(frozen=True)
+class MarkCheck:
+    """A benchmark or reference that was shot along with the laterals.
+
+    ``gap`` is how far from its place it was shot, ``height`` how much higher [site unit]; NaN where
+    the site does not give its place or its elevation.
+    """
+
+    name: str
+    gap: float
+    height: float
+    ok: bool
+
+
+@dataclass(frozen=True)
 class RecordLine:
     """One lateral as laid against its design; None or NaN where the shots do not tell.
 
@@ -43,8 +58,7 @@ class RecordLine:
         None for one that the design has not.
     xyz : (k, 3) float array
         Its shots in order along it.
-    verdict : Verdict
-        ``missing`` means designed and not shot, ``not on plan`` shot and not designed.
+    verdict : LineVerdict
     length_design, length_laid : float or None
         In plan [site unit].
     offset_mean, offset_max, end_offset : float
@@ -53,15 +67,18 @@ class RecordLine:
         Elevations of its shots, the depth of the shots allowed for.
     spacing_design, spacing_min, spacing_mean, spacing_max : float
         On-centre distances to its neighbours.
+    gap_max : float
+        Greatest distance between two shots that follow each other [site unit]; infinite for one
+        shot.
     """
 
     name: str
     lateral: Lateral | None
     xyz: Floats
-    verdict: Verdict
+    verdict: LineVerdict
     length_design: float | None
     length_laid: float | None
-    differences: tuple[Difference, ...]
+    differences: tuple[Difference, ...] = ()
     offset_mean: float = math.nan
     offset_max: float = math.nan
     end_offset: float = math.nan
@@ -71,22 +88,22 @@ class RecordLine:
     spacing_min: float = math.nan
     spacing_mean: float = math.nan
     spacing_max: float = math.nan
+    gap_max: float = math.inf
     reasons: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Record:
-    """What was laid, compared and tied."""
+    """What was laid, compared and tied; ``causes`` are what many differences have in common."""
 
     source: Survey
     lines: tuple[RecordLine, ...]
     shots: tuple[ShotCheck, ...]
+    marks: tuple[MarkCheck, ...]
+    setbacks: tuple[SetbackLine, ...]
     references: tuple[ReferenceTable, ...]
     ties: tuple[Tie, ...]
+    verdict: Verdict
+    causes: tuple[str, ...]
     notes: tuple[str, ...]
     unchecked: tuple[str, ...]
-
-    @property
-    def is_no(self) -> bool:
-        """True when any lateral does not conform, was not shot, or is not in the design."""
-        return any(line.verdict.is_no for line in self.lines)

@@ -12,19 +12,27 @@ from dripfield.site.schema.key import resolve, setting
 from dripfield.site.schema.review import ReviewTable
 
 
-class Verdict(Enum):
-    """What is said of one line of a comparison, from best to worst."""
+class LineVerdict(Enum):
+    """What is said of one line of a comparison or a record, from best to worst."""
 
     CONFORMS = "conforms"
     WITHIN = "within limits"
+    NOT_PROVEN = "not proven"
+    NOT_READ = "not read"
     DIFFERS = "does not conform"
-    MISSING = "missing"
+    NOT_LAID = "not laid"
+    NOT_LAID_OUT = "not laid out"
     NOT_ON_PLAN = "not on plan"
 
     @property
+    def is_yes(self) -> bool:
+        """True for the two verdicts that a line may have when the answer is a yes."""
+        return self in (LineVerdict.CONFORMS, LineVerdict.WITHIN)
+
+    @property
     def is_no(self) -> bool:
-        """True for the three verdicts that make the whole answer no."""
-        return self not in (Verdict.CONFORMS, Verdict.WITHIN)
+        """True for the verdicts that say that a line is wrong, rather than not known."""
+        return not self.is_yes and self not in (LineVerdict.NOT_PROVEN, LineVerdict.NOT_READ)
 
 
 @dataclass(frozen=True)
@@ -34,16 +42,19 @@ class Band:
     same: float
     limit: float
 
-    def judge(self, difference: float) -> Verdict:
+    def judge(self, difference: float, accuracy: float = 0.0) -> LineVerdict:
         """Verdict on one difference of either sign, in the unit of the band.
 
         Both bounds are inclusive, with a slack of a millionth for decimals that do not exist in
-        binary (100.30 - 100.00 is a little more than 0.30).
+        binary (100.30 - 100.00 is a little more than 0.30). A difference outside the limit by no
+        more than the measurement's ``accuracy`` is not proven.
         """
         size = abs(difference) - 1e-6
         if size <= self.same:
-            return Verdict.CONFORMS
-        return Verdict.WITHIN if size <= self.limit else Verdict.DIFFERS
+            return LineVerdict.CONFORMS
+        if size <= self.limit:
+            return LineVerdict.WITHIN
+        return LineVerdict.NOT_PROVEN if size <= self.limit + accuracy else LineVerdict.DIFFERS
 
     def severity(self, difference: float) -> float:
         """The difference as a multiple of the limit, for sorting."""
@@ -54,7 +65,12 @@ class Band:
 
 @dataclass(frozen=True)
 class Limits:
-    """Every limit of ``[review]``, in the site's unit; ``total`` in fractions."""
+    """Every limit of ``[review]``, in the site's unit; ``total`` in fractions.
+
+    ``shot_accuracy`` is 0 where the site declares none: then whatever is outside a limit is wrong.
+    ``distance_accuracy`` is how well a distance to a feature can be known at all. ``shot_spacing``
+    is the most between two shots that proves what lies between them.
+    """
 
     length: Band
     elevation: Band
@@ -64,6 +80,9 @@ class Limits:
     tie_accuracy: float
     tie_error: float
     laid_depth: float
+    shot_accuracy: float
+    distance_accuracy: float
+    shot_spacing: float
 
 
 def review_limits(site: Site) -> Limits:
@@ -108,4 +127,7 @@ def review_limits(site: Site) -> Limits:
         tie_accuracy=setting(table, "tie_accuracy", unit),
         tie_error=setting(table, "tie_error", unit),
         laid_depth=table.laid_depth,
+        shot_accuracy=table.shot_accuracy or 0.0,
+        distance_accuracy=unit.default(0.05, 0.015),
+        shot_spacing=setting(table, "shot_spacing", unit),
     )

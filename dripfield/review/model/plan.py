@@ -14,6 +14,7 @@ from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.lengths import METRES, UNIT_WORDS
 from dripfield.core.limits import check_count, check_places
+from dripfield.core.similarity import Similarity
 from dripfield.core.units import Unit
 
 
@@ -33,6 +34,10 @@ class PlanRun:
         Row of the table it stands in.
     named : bool
         False when the plan gives no name and ``name`` is only a number.
+    bare : tuple of str
+        Which of ``length`` and ``elevation`` stand without a unit in a plan whose lines are in
+        another unit than the site: as written until
+        :func:`~dripfield.review.place.written.settle_written`.
     """
 
     name: str
@@ -42,6 +47,37 @@ class PlanRun:
     spacing: float | None = None
     row: int | None = None
     named: bool = True
+    bare: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class StatedTotals:
+    """Totals that a sheet states beside its runs or instead of them [site unit]; None if not."""
+
+    length: float | None = None
+    runs: int | None = None
+    area: float | None = None
+    spacing: float | None = None
+
+    @property
+    def any(self) -> bool:
+        """Whether the sheet states one."""
+        return any(one is not None for one in (self.length, self.runs, self.area, self.spacing))
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A scan or photo of a plan.
+
+    ``size`` is its width and height, in pixels, or in inches (millimetres) of paper where it is the
+    ``page`` of a document. Coordinates on it run to the right and up from its lower left corner;
+    ``move`` lays them on the site, None until it is placed.
+    """
+
+    path: Path
+    size: tuple[float, float]
+    page: int | None = None
+    move: Similarity | None = None
 
 
 @dataclass(frozen=True)
@@ -58,10 +94,17 @@ class Plan:
         Named points that the site may have too.
     declared : str or None
         Key of :data:`~dripfield.core.lengths.METRES` that the file itself names.
-    total_length : float or None
-        The total written under a table [site unit].
+    totals : StatedTotals
+        What the sheet states as totals.
     notes : tuple of str
         What the reader wants said about it.
+    picture : Picture or None
+        A scan that shows the plan to the eye alone.
+    paper_scale : float or None
+        Site units to one unit of paper (inches for a site in feet, millimetres for one in metres),
+        as a person or the sheet states it.
+    ambiguous : str
+        Why the way round of a plan that was moved is not settled; empty where it is.
     """
 
     source: Path
@@ -69,13 +112,16 @@ class Plan:
     boundary: Polygon | None = None
     points: dict[str, Floats] = field(default_factory=dict)
     declared: str | None = None
-    total_length: float | None = None
+    totals: StatedTotals = StatedTotals()
     notes: tuple[str, ...] = ()
+    picture: Picture | None = None
+    paper_scale: float | None = None
+    ambiguous: str = ""
 
     @property
     def is_drawn(self) -> bool:
-        """True when every run has a line."""
-        return all(run.xy is not None for run in self.runs)
+        """True when there are runs and each has a line."""
+        return bool(self.runs) and all(run.xy is not None for run in self.runs)
 
 
 @dataclass(frozen=True)
@@ -84,7 +130,8 @@ class PlanOptions:
 
     ``layer``, ``boundary_layer`` name layers of a drawing; ``units`` is the unit of the plan's
     numbers (a key of :data:`~dripfield.core.lengths.METRES`), None for the site's;
-    ``allow_mirrored`` and ``any_scale`` accept what is refused otherwise.
+    ``allow_mirrored`` and ``any_scale`` accept what is refused otherwise. ``page`` is the page of a
+    document, from 1; ``stated_scale`` the scale that a person says it has, as written.
     """
 
     layer: str | None = None
@@ -92,6 +139,8 @@ class PlanOptions:
     units: str | None = None
     allow_mirrored: bool = False
     any_scale: bool = False
+    page: int = 1
+    stated_scale: str | None = None
 
     def factor(self, unit: Unit) -> float:
         """Site units in one plan unit."""

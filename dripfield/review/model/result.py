@@ -6,33 +6,65 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from dripfield.core.verdict import Verdict
 from dripfield.layout.model import Lateral
-from dripfield.review.model.limits import Band, Verdict
+from dripfield.review.model.limits import Band, LineVerdict
 from dripfield.review.model.plan import Plan, PlanRun
 
 Quantity = Literal["length", "elevation", "offset", "spacing", "end"]
+GroundWord = Literal["holds", "misses level", "misses spacing", "misses both", "not known"]
 
 
 @dataclass(frozen=True)
 class Difference:
-    """One quantity of one line, plan against layout; ``plan`` is None for an offset."""
+    """One quantity of one line, plan against layout; ``plan`` is None for an offset.
+
+    ``accuracy`` is how far the measurement itself may be off [site unit].
+    """
 
     quantity: Quantity
     plan: float | None
     layout: float | None
     difference: float
     band: Band
+    accuracy: float = 0.0
 
     @property
-    def verdict(self) -> Verdict:
+    def verdict(self) -> LineVerdict:
         """What the difference alone makes of the line."""
-        return self.band.judge(self.difference)
+        return self.band.judge(self.difference, self.accuracy)
 
 
-def worst_verdict(verdicts: Sequence[Verdict]) -> Verdict:
+def worst_verdict(verdicts: Sequence[LineVerdict]) -> LineVerdict:
     """The worst of several verdicts; none at all conforms."""
-    order = list(Verdict)
-    return max(verdicts, key=order.index, default=Verdict.CONFORMS)
+    order = list(LineVerdict)
+    return max(verdicts, key=order.index, default=LineVerdict.CONFORMS)
+
+
+@dataclass(frozen=True)
+class RunOnGround:
+    """A run of the plan judged on the surveyed ground by itself; None where it is not known.
+
+    Attributes
+    ----------
+    level_off : float or None
+        Half of the highest less the lowest ground along it [site unit].
+    spacing_min, spacing_max : float or None
+        Least and greatest distance to the plan's own neighbouring runs [site unit].
+    setback_least : float or None
+        Least of distance less required, over everything that is kept away from [site unit].
+    word : str
+        Whether it holds the site's tolerances.
+    height : float or None
+        Middle of the highest and the lowest ground along it [site unit].
+    """
+
+    level_off: float | None = None
+    spacing_min: float | None = None
+    spacing_max: float | None = None
+    setback_least: float | None = None
+    word: GroundWord = "not known"
+    height: float | None = None
 
 
 @dataclass(frozen=True)
@@ -45,7 +77,7 @@ class Line:
 
     run: PlanRun | None
     lateral: Lateral | None
-    verdict: Verdict
+    verdict: LineVerdict
     change: str
     differences: tuple[Difference, ...] = ()
     length_layout: float | None = None
@@ -55,6 +87,7 @@ class Line:
     offset_mean: float | None = None
     offset_max: float | None = None
     reasons: tuple[str, ...] = ()
+    ground: RunOnGround = RunOnGround()
 
     @property
     def name(self) -> str:
@@ -80,7 +113,7 @@ class Total:
     places: int
     unit: str
     allowed: float | None = None
-    verdict: Verdict | None = None
+    verdict: LineVerdict | None = None
 
     @property
     def difference(self) -> float | None:
@@ -90,9 +123,10 @@ class Total:
 
 @dataclass(frozen=True)
 class SetbackLine:
-    """One setback: what is required, by what source, and how near the nearest lateral comes.
+    """One setback: what is required, by what source, and how near anything comes to it.
 
-    ``plan_distance`` is that of the plan's nearest run, None where no run is drawn.
+    ``distance`` is that of the layout, ``plan_distance`` that of the plan or of what was laid, None
+    where nothing of it is drawn; ``nearest`` is the nearest run there, or lateral where nothing is.
     """
 
     feature: str
@@ -102,48 +136,42 @@ class SetbackLine:
     nearest: str
     distance: float
     plan_distance: float | None
-    verdict: Verdict
+    verdict: LineVerdict
 
 
 @dataclass(frozen=True)
 class Comparison:
     """A plan compared with a layout.
 
-    ``notes`` say how it was done, ``unchecked`` what could not be checked and why.
+    ``causes`` are what many differences have in common. ``notes`` say how it was done,
+    ``unchecked`` what could not be checked and why.
     """
 
     plan: Plan
     lines: tuple[Line, ...]
     totals: tuple[Total, ...]
     setbacks: tuple[SetbackLine, ...]
+    verdict: Verdict
+    causes: tuple[str, ...]
     notes: tuple[str, ...]
     unchecked: tuple[str, ...]
 
-    @property
-    def is_no(self) -> bool:
-        """True when any line, total or setback does not conform."""
-        verdicts = [one.verdict for one in self.lines]
-        verdicts += [one.verdict for one in self.setbacks]
-        verdicts += [one.verdict for one in self.totals if one.verdict is not None]
-        return any(verdict.is_no for verdict in verdicts)
-
-    def count(self, verdict: Verdict) -> int:
+    def count(self, verdict: LineVerdict) -> int:
         """Lines with a verdict."""
         return sum(line.verdict is verdict for line in self.lines)
 
     def by_weight(self) -> list[Line]:
         """Lines in the order in which they matter to a reviewer, the worst first."""
         order = {
-            Verdict.MISSING: 0,
-            Verdict.NOT_ON_PLAN: 0,
-            Verdict.DIFFERS: 1,
-            Verdict.WITHIN: 2,
-            Verdict.CONFORMS: 3,
+            LineVerdict.NOT_LAID_OUT: 0,
+            LineVerdict.NOT_ON_PLAN: 0,
+            LineVerdict.DIFFERS: 1,
+            LineVerdict.WITHIN: 2,
         }
         return sorted(
             self.lines,
             key=lambda line: (
-                order[line.verdict],
-                -line.severity if line.verdict is not Verdict.CONFORMS else 0.0,
+                order.get(line.verdict, 3),
+                -line.severity if line.verdict is not LineVerdict.CONFORMS else 0.0,
             ),
         )

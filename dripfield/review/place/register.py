@@ -8,22 +8,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from shapely import Polygon
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
+from dripfield.core.height_field import HeightField
 from dripfield.core.similarity import Similarity, fit_similarity, identity
 from dripfield.design.model import Design
 from dripfield.layout.model import Layout
 from dripfield.review.model.limits import Limits
 from dripfield.review.model.plan import Plan, PlanOptions
-from dripfield.review.place.outline_fit import OutlineFit, fit_outlines
+from dripfield.review.place.outline_fit import fit_outlines
 from dripfield.review.place.plan_scale import name_scale, other_unit_error
+from dripfield.review.place.way_round import FAR_BETTER, WayRound, drawn
 from dripfield.site.model import Site
 
-_SAME_PLACE = 0.8  # outlines that share this much of their area stand in the same coordinates
-_AS_GOOD = 1.25  # fits this much worse than the best are as good
-_TURNED = math.radians(10.0)
-_FAR_BETTER = 0.35  # a fit with this share of another's misfit is far better
+_SAME_PLACE = 0.5  # outlines that share this much of their area stand in the same coordinates
+_SAME_SHAPE = 0.9  # outlines that share so much once shifted are the same way round
+_STATED = 0.025  # a stated scale may be off by so much (log)
 
 Pairs = Mapping[str, tuple[Floats, Floats]]
 """Common points: name to place on the plan and place on the site."""
@@ -34,13 +36,15 @@ class Placement:
     """How the plan was placed.
 
     ``misfit`` is the greatest distance between common points, or the rms between outlines
-    [site unit]; None where nothing could be compared. ``unchecked`` says what the placing rests on.
+    [site unit]; None where nothing could be compared. ``unchecked`` says what the placing rests on,
+    ``ambiguous`` why the way round is not settled, where it is not.
     """
 
     move: Similarity
     misfit: float | None
     notes: tuple[str, ...]
     unchecked: tuple[str, ...] = ()
+    ambiguous: str = ""
 
 
 def place_plan(
@@ -48,10 +52,10 @@ def place_plan(
 ) -> tuple[Plan, Placement]:
     """Find the plan's place and scale on the site.
 
-    Two or more common points decide, else the bed's outline, else the plan stands in the site's
-    coordinates already. A plan that stands there within what a review would look at is not moved at
-    all, so that a fit never hides a shift. A scale near 1, or near a usual plan scale, is taken as
-    exactly that.
+    Common points given by a person decide. Else a plan whose outline lies on the bed as drawn is
+    never moved or turned, so that a fit hides nothing. Else points that plan and site both name
+    decide, else the bed's outline, else the plan stands in the site's coordinates already. A scale
+    near 1, or near a usual plan scale, is taken as exactly that.
 
     Parameters
     ----------
@@ -75,15 +79,19 @@ def place_plan(
         Another unit, a mirrored plan, a scale without a name, common points that disagree, or a
         plan that cannot be placed.
     """
-    job = _Job(plan, design.site, design.layout, limits, options)
+    job = _Job(plan, design.site, design.layout, design.surface, limits, options)
     pairs = dict(common) if common is not None else _shared_points(plan, design)
-    if len(pairs) >= 2:
+    on_bed = job.lies_on_bed()
+    if common is None and on_bed is not None:
+        placement = job.stands(on_bed, "the bed's outline")
+    elif len(pairs) >= 2:
         placement = job.by_points(pairs)
     elif plan.boundary is not None:
         placement = job.by_outline()
     else:
         placement = job.as_it_stands()
-    return _moved(plan, placement.move), replace(
+    plan = replace(_moved(plan, placement.move), ambiguous=placement.ambiguous)
+    return plan, replace(
         placement,
         notes=(*placement.notes, *_declared_note(plan, design.site, placement.move, options)),
     )
@@ -112,6 +120,7 @@ class _Job:
     plan: Plan
     site: Site
     layout: Layout
+    ground: HeightField
     limits: Limits
     options: PlanOptions
 
@@ -120,6 +129,11 @@ class _Job:
         """Greatest extent of the bed [site unit]."""
         x0, y0, x1, y1 = self.site.bed.boundary.bounds
         return float(max(x1 - x0, y1 - y0))
+
+    @property
+    def way(self) -> WayRound:
+        """What tells which way round the plan lies."""
+        return WayRound(self.plan, self.site, self.layout, self.ground, self.limits, self.size)
 
     def by_points(self, pairs: Pairs) -> Placement:
         names = list(pairs)
@@ -134,22 +148,22 @@ class _Job:
             )
         still = identity(self.options.factor(self.site.unit))
         if _worst(still, source, target)[1] <= tolerance:
-            return self._stands(_worst(still, source, target)[1], f"{len(names)} common points")
+            return self.stands(_worst(still, source, target)[1], f"{len(names)} common points")
         plain = fit_similarity(source, target)
         mirror = fit_similarity(source, target, mirrored=True)
         off, mirror_off = (_worst(move, source, target)[1] for move in (plain, mirror))
         flat = np.linalg.matrix_rank(source - source.mean(axis=0), tol=0.02 * np.ptp(source)) < 2
         unchecked: tuple[str, ...] = ()
         if flat:
-            mirrored = self._stray(plain) > 0.5 * self.site.settings.spacing and (
-                self._stray(mirror) < _FAR_BETTER * self._stray(plain)
+            mirrored = self.way.stray(plain) > 0.5 * self.site.settings.spacing and (
+                self.way.stray(mirror) < FAR_BETTER * self.way.stray(plain)
             )
             unchecked = (
                 "whether the plan is mirrored: its common points lie on one line, so the laterals "
                 "themselves decided",
             )
         else:
-            mirrored = off > tolerance and mirror_off < _FAR_BETTER * off
+            mirrored = off > tolerance and mirror_off < FAR_BETTER * off
         if mirrored:
             self._check_mirrored()
         scale, note = self._named((mirror if mirrored else plain).scale)
@@ -164,18 +178,31 @@ class _Job:
             )
         return self._placed(move, off, f"{len(names)} common points", note, unchecked)
 
+    def lies_on_bed(self) -> float | None:
+        """How far the plan's outline is from the bed's where it lies there as drawn, else None.
+
+        It does when the two share half of what they cover, or when it is the bed's outline beside
+        the bed by a shift alone: a shift is for the comparison to show.
+        """
+        plan, bed = self.plan.boundary, self.site.bed.boundary
+        if plan is None:
+            return None
+        still = identity(self.options.factor(self.site.unit))
+        here = shapely.transform(plan, still.apply)
+        if not here.intersects(bed):
+            return None
+        if here.intersection(bed).area < _SAME_PLACE * here.union(bed).area:
+            moved = shapely.transform(here, lambda xy: xy + _middle(bed) - _middle(here))
+            if moved.intersection(bed).area < _SAME_SHAPE * moved.union(bed).area:
+                return None
+        return float(shapely.hausdorff_distance(here.exterior, bed.exterior, densify=0.02))
+
     def by_outline(self) -> Placement:
         plan, bed = self.plan.boundary, self.site.bed.boundary
         assert plan is not None
-        still = identity(self.options.factor(self.site.unit))
-        here = shapely.transform(plan, still.apply)
         plain = fit_outlines(plan, bed)
         mirror = fit_outlines(plan, bed, mirrored=True)
-        if here.intersection(bed).area >= _SAME_PLACE * here.union(bed).area:
-            gap = float(shapely.hausdorff_distance(here.exterior, bed.exterior, densify=0.02))
-            if not self._lies_otherwise(still, gap, [*plain, *mirror]):
-                return self._stands(gap, "the bed's outline")
-        fit, unchecked = self._choose(plain, mirror)
+        fit, ambiguous = self.way.choose(plain, mirror)
         if fit.move.mirrored:
             self._check_mirrored()
         scale, note = self._named(fit.move.scale)
@@ -191,7 +218,8 @@ class _Job:
                 "check that it is this bed's plan, or give two common points with --common",
                 file=self.plan.source,
             )
-        return self._placed(fit.move, fit.rms, "the bed's outline", note, unchecked)
+        placed = self._placed(fit.move, fit.rms, "the bed's outline", note, ())
+        return replace(placed, ambiguous=ambiguous)
 
     def as_it_stands(self) -> Placement:
         bed = self.site.bed.boundary.buffer(self.site.settings.spacing)
@@ -202,7 +230,7 @@ class _Job:
             return float(placed.intersection(bed).length / placed.length)
 
         if inside(self.options.factor(self.site.unit)) >= 0.5:
-            return self._stands(None, None)
+            return self.stands(None, None)
         if self.options.units is None:
             for name in ("m", "ft", "in", "cm", "mm"):
                 ratio = PlanOptions(units=name).factor(self.site.unit)
@@ -216,7 +244,7 @@ class _Job:
             file=self.plan.source,
         )
 
-    def _stands(self, misfit: float | None, against: str | None) -> Placement:
+    def stands(self, misfit: float | None, against: str | None) -> Placement:
         unit = self.site.unit
         if against is None:
             note = "the plan was taken to stand in the site's coordinates"
@@ -251,6 +279,16 @@ class _Job:
 
     def _named(self, fitted: float) -> tuple[float, str]:
         """The scale to use and how it is written; refuses another unit and odd scales."""
+        stated = self.plan.paper_scale
+        if stated is not None and not self.options.any_scale:
+            if abs(math.log(fitted / stated)) > _STATED:
+                raise input_error(
+                    f"the plan fits the site at {fitted:.4g} {self.site.unit.short} to a unit of "
+                    f"paper and is said to be drawn at {stated:.4g}",
+                    "check --scale; accept a page printed to another size with --any-scale",
+                    file=self.plan.source,
+                )
+            return stated, f"at the stated scale, {stated:g} {self.site.unit.short} to a unit"
         named = name_scale(fitted, self.site.unit, self.options)
         if named is not None and named.kind == "unit":
             ratio = named.scale
@@ -268,63 +306,6 @@ class _Job:
             )
         return fitted, f"scaled by {fitted:.5g}, which was accepted"
 
-    def _stray(self, move: Similarity) -> float:
-        """Mean distance from the plan's runs to the nearest lateral, the runs being placed."""
-        laterals = shapely.union_all([shapely.linestrings(one.xy) for one in self.layout.laterals])
-        if laterals.is_empty:
-            return 0.0
-        shares = np.linspace(0.0, 1.0, 11)
-        lines = np.array(
-            [shapely.linestrings(move.apply(_drawn(run.xy))) for run in self.plan.runs]
-        )
-        points = shapely.line_interpolate_point(lines[:, None], shares[None, :], normalized=True)
-        return float(shapely.distance(points, laterals).mean())
-
-    def _lies_otherwise(self, still: Similarity, gap: float, fits: list[OutlineFit]) -> bool:
-        """True when the plan, which seems to stand in place, is turned about or mirrored there.
-
-        A shift of the outline does not count: it is for the comparison to show.
-        """
-        ways = [
-            fit
-            for fit in fits
-            if fit.rms <= 0.01 * self.size
-            and (fit.move.mirrored or abs(math.remainder(fit.move.turn, math.tau)) > _TURNED)
-        ]
-        if gap > 0.02 * self.size:
-            return any(way.rms < 0.1 * gap for way in ways)
-        stray = self._stray(still)
-        return stray > 0.25 * self.site.settings.spacing and any(
-            self._stray(way.move) < _FAR_BETTER * stray for way in ways
-        )
-
-    def _choose(
-        self, plain: list[OutlineFit], mirror: list[OutlineFit]
-    ) -> tuple[OutlineFit, tuple[str, ...]]:
-        """The way round that fits best; among several as good, the one whose laterals lie nearest.
-
-        A mirror image is chosen only when it fits far better.
-        """
-        small = 0.002 * self.size
-        best = plain[0].rms
-        if mirror[0].rms < _FAR_BETTER * best and best > small:
-            plain, best = mirror, mirror[0].rms
-        good = [fit for fit in plain if fit.rms <= max(_AS_GOOD * best, best + small)]
-        chosen = min(good, key=lambda fit: self._stray(fit.move))
-        alike = [fit for fit in mirror if fit.rms <= best + small and fit not in good]
-        stray = self._stray(chosen.move)
-        if stray > 0.25 * self.site.settings.spacing:
-            for fit in alike:
-                if self._stray(fit.move) < _FAR_BETTER * stray:
-                    chosen = fit
-        ways = len(good) + len(alike)
-        if ways == 1:
-            return chosen, ()
-        return chosen, (
-            f"which way round the plan lies: its outline fits the bed in {ways} ways, and the one "
-            "whose laterals lie nearest was taken; two common points would settle it",
-        )
-
     def _check_mirrored(self) -> None:
         if not self.options.allow_mirrored:
             raise _mirrored(self.plan)
@@ -338,9 +319,8 @@ def _mirrored(plan: Plan) -> InputError:
     )
 
 
-def _drawn(xy: Floats | None) -> Floats:
-    assert xy is not None, "a plan is placed only when every run is drawn"
-    return xy
+def _middle(polygon: Polygon) -> Floats:
+    return np.array(polygon.centroid.coords[0])
 
 
 def _worst(move: Similarity, source: Floats, target: Floats) -> tuple[int, float]:
@@ -352,7 +332,7 @@ def _moved(plan: Plan, move: Similarity) -> Plan:
     boundary = plan.boundary
     return replace(
         plan,
-        runs=tuple(replace(run, xy=move.apply(_drawn(run.xy))) for run in plan.runs),
+        runs=tuple(replace(run, xy=move.apply(drawn(run.xy))) for run in plan.runs),
         boundary=None if boundary is None else shapely.transform(boundary, move.apply),
         points={name: move.apply(xy[None, :])[0] for name, xy in plan.points.items()},
     )

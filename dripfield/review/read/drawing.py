@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -80,6 +80,8 @@ def read_drawing(path: Path) -> Drawing:
 
 def _read_space(space: Any, path: Path) -> Drawing:
     drawing = Drawing()
+    for entity in space:
+        _without_doubles(entity)
     tolerance = max(_extent(space), 1e-9) * _FLAT
     vertices = 0
     for entity, layer in _plain_entities(space, None, 0, drawing):
@@ -101,6 +103,7 @@ def _read_space(space: Any, path: Path) -> Drawing:
 def _take(entity: Any, layer: str, tolerance: float, drawing: Drawing) -> Piece | None:
     """The line that an entity is, if it is one; texts and marks go into the drawing."""
     kind = entity.dxftype()
+    _without_doubles(entity)
     piece = _piece(entity, layer, tolerance) if kind in _LINEWORK else None
     if kind == "CIRCLE":
         drawing.marks.append(_flat(entity.dxf.center))
@@ -111,6 +114,17 @@ def _take(entity: Any, layer: str, tolerance: float, drawing: Drawing) -> Piece 
     elif kind == "INSERT":
         drawing.marks.append(_flat(entity.dxf.insert))
     return piece
+
+
+def _without_doubles(entity: Any) -> None:
+    """Take the fit points of a spline that repeat the one before them out: no curve bends there."""
+    given = getattr(entity, "fit_points", ())
+    if entity.dxftype() != "SPLINE" or len(given) < 2:
+        return
+    points = [tuple(point) for point in given]
+    fresh = [points[0]] + [b for a, b in itertools.pairwise(points) if a != b]
+    if len(fresh) < len(points):
+        entity.fit_points = fresh
 
 
 def _extent(space: Any) -> float:
@@ -196,7 +210,7 @@ def _vertices(entity: Any, tolerance: float) -> Floats:
     if not len(corners) or not (np.abs(corners) <= FARTHEST).all():
         return corners
     finest = max(tolerance, _FINEST * float(np.ptp(corners, axis=0).max()))
-    found = islice(path.flattening(finest), most("vertices"))
+    found = itertools.islice(path.flattening(finest), most("vertices"))
     return np.array([(p.x, p.y, p.z) for p in found])
 
 

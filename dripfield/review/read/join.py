@@ -10,6 +10,7 @@ from shapely import LineString
 
 from dripfield.core.arrays import Floats, Ints
 
+_LEAST = 1e-12  # tolerance; a drawing of hardly any size has one of none
 _MOST_PAIRS = 50  # near ends for each end, up to which all pairs are listed
 
 
@@ -32,6 +33,7 @@ def join_pieces(pieces: Sequence[Floats], tolerance: float) -> tuple[list[Floats
     """
     if not pieces:
         return [], 0
+    tolerance = max(tolerance, _LEAST)
     shift = np.round(pieces[0][0])
     near = [np.array(piece) - shift for piece in pieces]
     ends = np.array([point for piece in near for point in (piece[0], piece[-1])])

@@ -4,34 +4,31 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString
 
-from dripfield.core.arrays import Floats, Ints
+from dripfield.core.arrays import Floats
 from dripfield.core.errors import InputError, input_error
-from dripfield.core.lengths import TypedLength, into_unit, system_of
 from dripfield.core.limits import check_count
 from dripfield.core.units import Unit
 from dripfield.core.words import first_few
-from dripfield.review.model.plan import Plan, PlanOptions, PlanRun, check_names, ring_of
-from dripfield.review.read.drawing import Drawing, Piece, Text, read_drawing
+from dripfield.review.model.plan import Plan, PlanOptions, check_names
+from dripfield.review.read.beside import LABEL_REACH, LabelUnits, labels_beside, written_runs
+from dripfield.review.read.drawing import Drawing, Piece, read_drawing
 from dripfield.review.read.join import join_pieces
-from dripfield.review.read.labels import Label, read_label
-
-_LATERAL_WORDS = re.compile(r"latl|lateral|drip|tubing|dispersal|emitter", re.IGNORECASE)
-_OUTLINE_WORDS = re.compile(r"bndy|bound|outline|bed|field|perim|limit", re.IGNORECASE)
-_OTHER_WORDS = re.compile(
-    r"topo|contour|text|anno|dim|table|ttlb|title|bord|miss|keep|stbk|seam|stak|symb|grid|manif|"
-    r"header|supply|return|prop|bldg|build|road",
-    re.IGNORECASE,
+from dripfield.review.read.outline import (
+    JOIN,
+    OTHER_WORDS,
+    OUTLINE_WORDS,
+    find_outline,
+    without_outline,
 )
-_JOIN = 2e-4  # ends this near, as a share of the drawing of the runs, meet
-_LABEL_REACH = 3.0  # a run's name stands within so many text heights of it
+
+LATERAL_WORDS = re.compile(r"latl|lateral|drip|tubing|dispersal|emitter", re.IGNORECASE)
+"""In the name of a layer that may hold the laterals."""
 
 
 def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
@@ -70,7 +67,7 @@ def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
     layer, notes = _lateral_layer(layers, options.layer, path)
     pieces = layers[layer]
     size = float(np.ptp(np.concatenate([piece.xy for piece in pieces]), axis=0).max())
-    lines, repeated = join_pieces([piece.xy for piece in pieces], _JOIN * size)
+    lines, repeated = join_pieces([piece.xy for piece in pieces], JOIN * size)
     if not lines:
         raise input_error(
             f"the layer {layer!r} holds no line with a length",
@@ -84,19 +81,23 @@ def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
     if len(lines) + repeated < len(pieces):
         notes.append(f"{len(pieces)} pieces of layer {layer!r} join into {len(lines)} runs")
     check_count("runs", len(lines), path, "name the laterals' layer with --layer")
-    lines, own_outline = _without_outline(lines)
+    lines, own_outline = without_outline(lines)
     heights = _heights(lines, pieces)
-    labels = _labels(lines, drawing.texts)
-    runs = _runs(lines, labels, heights, _LabelUnits(path, unit, options))
+    labels, shared = labels_beside(lines, drawing.texts, path)
+    runs = written_runs(lines, labels, heights, LabelUnits(path, unit, options))
     unnamed = sum(label.name is None for label in labels)
     if unnamed:
         notes.append(
             f"{unnamed} of {len(runs)} runs have no name beside them and are numbered in the "
             "order drawn"
         )
+    notes += shared
     check_names(runs, path)
     if own_outline is None:
-        boundary, outline_layer = _outline(layers, layer, lines, options.boundary_layer, path)
+        boundary, outline_layer, passed_over = find_outline(
+            layers, layer, lines, options.boundary_layer, path
+        )
+        notes += passed_over
     else:
         boundary, outline_layer = own_outline, layer
     if outline_layer is not None and options.boundary_layer is None:
@@ -126,12 +127,12 @@ def _lateral_layer(
             field="--layer",
         )
     # parts out of tolerance, texts and the like may carry a lateral's word too
-    named = [n for n in layers if _LATERAL_WORDS.search(n) and not _OTHER_WORDS.search(n)]
+    named = [n for n in layers if LATERAL_WORDS.search(n) and not OTHER_WORDS.search(n)]
     likely = named or [
         name
         for name, pieces in layers.items()
-        if not _OTHER_WORDS.search(name)
-        and not _OUTLINE_WORDS.search(name)
+        if not OTHER_WORDS.search(name)
+        and not OUTLINE_WORDS.search(name)
         and sum(not piece.closed for piece in pieces) > len(pieces) / 2
     ]
     if len(likely) != 1:
@@ -171,120 +172,6 @@ def _heights(lines: list[Floats], pieces: list[Piece]) -> list[float | None]:
     ]
 
 
-def _labels(lines: list[Floats], texts: list[Text]) -> list[Label]:
-    """What the writing nearest to each run says, each quantity from the nearest that gives it."""
-    result = [Label() for _ in lines]
-    read = [(text, read_label(text.text)) for text in texts]
-    read = [(text, label) for text, label in read if label != Label()]
-    if not read:
-        return result
-    shapes = np.array([LineString(line) for line in lines])
-    places = shapely.points(np.array([text.xy for text, _ in read]))
-    nearest, reach = _nearest(places, shapes)
-    height = np.array([text.height for text, _ in read])
-    for i in np.argsort(reach, kind="stable"):
-        if reach[i] > _LABEL_REACH * height[i]:
-            continue
-        run, label = int(nearest[i]), read[i][1]
-        here = result[run]
-        result[run] = Label(
-            name=here.name or label.name,
-            elevation=here.elevation or label.elevation,
-            length=here.length or label.length,
-        )
-    return result
-
-
-def _nearest(places: Any, shapes: Any) -> tuple[Ints, Floats]:
-    """The line nearest to each place, the first of several, and how far it is."""
-    (place, line), gap = shapely.STRtree(shapes).query_nearest(places, return_distance=True)
-    nearest = np.full(len(places), len(shapes), dtype=np.int64)
-    np.minimum.at(nearest, place, line)
-    reach = np.empty(len(places))
-    reach[place] = gap
-    return nearest, reach
-
-
-class _LabelUnits:
-    """Turns what the writing says into the site's unit, or refuses another one."""
-
-    def __init__(self, path: Path, unit: Unit, options: PlanOptions) -> None:
-        self.path, self.unit, self.options = path, unit, options
-
-    def convert(self, typed: TypedLength | None, run: str) -> float | None:
-        if typed is None:
-            return None
-        # what is written on a sheet is in feet or metres, whatever the lines are drawn in
-        wanted = system_of(self.options.units or self.unit.value)
-        if typed.system not in (None, wanted):
-            raise input_error(
-                f"the writing beside run {run!r} is in {typed.system} and the plan in {wanted}",
-                "give the plan's unit with --plan-units",
-                file=self.path,
-            )
-        return into_unit(typed.value, wanted, self.unit)
-
-
-def _runs(
-    lines: list[Floats], labels: list[Label], heights: list[float | None], units: _LabelUnits
-) -> tuple[PlanRun, ...]:
-    runs = []
-    for number, (line, label, height) in enumerate(zip(lines, labels, heights, strict=True), 1):
-        name = label.name or f"run {number}"
-        elevation = units.convert(label.elevation, name)
-        if elevation is None and height is not None:
-            elevation = height * units.options.factor(units.unit)
-        run = PlanRun(name, line, elevation=elevation, named=label.name is not None)
-        runs.append(replace(run, length=units.convert(label.length, name)))
-    return tuple(runs)
-
-
-def _without_outline(lines: list[Floats]) -> tuple[list[Floats], Polygon | None]:
-    """The lines less one that closes round all others: the bed drawn on the laterals' layer."""
-    for i, line in enumerate(lines):
-        ring = ring_of(line) if (line[0] == line[-1]).all() else None
-        others = lines[:i] + lines[i + 1 :]
-        if ring is not None and others:
-            runs = shapely.union_all([LineString(other) for other in others])
-            if runs.intersection(ring).length > 0.9 * runs.length:
-                return others, ring
-    return lines, None
-
-
-def _outline(
-    layers: dict[str, list[Piece]],
-    lateral_layer: str,
-    lines: list[Floats],
-    wanted: str | None,
-    path: Path,
-) -> tuple[Polygon | None, str | None]:
-    """The bed's ring: on the layer named, else the least closed line around the laterals."""
-    runs = shapely.union_all([LineString(line) for line in lines])
-    rings: list[tuple[bool, float, Polygon, str]] = []
-    for name, pieces in layers.items():
-        if name == lateral_layer or (wanted is not None and name.lower() != wanted.lower()):
-            continue
-        if wanted is None and _OTHER_WORDS.search(name):
-            continue
-        size = float(np.ptp(np.concatenate([piece.xy for piece in pieces]), axis=0).max())
-        joined, _ = join_pieces([piece.xy for piece in pieces], max(_JOIN * size, 1e-12))
-        for ring in filter(None, (ring_of(line) for line in joined)):
-            # runs drawn where the approved bed is not still tell which ring is the bed
-            if runs.intersection(ring).length > 0.5 * runs.length:
-                rings.append((not _OUTLINE_WORDS.search(name), ring.area, ring, name))
-    if not rings:
-        if wanted is not None:
-            raise input_error(
-                f"no closed line on layer {wanted!r} holds the laterals",
-                "name the layer of the bed's outline",
-                file=path,
-                field="--boundary-layer",
-            )
-        return None, None
-    _, _, ring, name = min(rings, key=lambda one: one[:2])
-    return ring, name
-
-
 def _named_marks(drawing: Drawing) -> dict[str, Floats]:
     """Points with one line of writing beside them that no other point has."""
     if not drawing.marks or not drawing.texts:
@@ -295,6 +182,6 @@ def _named_marks(drawing: Drawing) -> dict[str, Floats]:
     distance, nearest = cKDTree(marks).query(np.array([text.xy for text in drawing.texts]))
     found: dict[str, list[int]] = defaultdict(list)
     for text, far, mark in zip(drawing.texts, distance, nearest, strict=True):
-        if far <= _LABEL_REACH * text.height:
+        if far <= LABEL_REACH * text.height:
             found[text.text].append(int(mark))
     return {name: marks[own[0]] for name, own in found.items() if len(set(own)) == 1}

@@ -50,7 +50,7 @@ def read_plan_geojson(path: Path, site: Site, options: PlanOptions) -> Plan:
     everything = shapely.get_coordinates([geometry for geometry, _ in features])
     to_site = _projection(everything, site, path)
     notes = ["longitude and latitude were projected to the site's crs"] if to_site else []
-    factor = options.factor(site.unit)
+    bare = () if options.factor(site.unit) == 1.0 else ("elevation", "length")
     runs: list[PlanRun] = []
     for number, (geometry, properties) in enumerate(lines, 1):
         parts = list(shapely.get_parts(shapely.line_merge(geometry)))
@@ -60,7 +60,7 @@ def read_plan_geojson(path: Path, site: Site, options: PlanOptions) -> Plan:
         def given(
             quantity: str, properties: dict[str, Any] = properties, name: str = name
         ) -> float | None:
-            return _scaled(_number(properties, quantity, name, path), factor)
+            return _number(properties, quantity, name, path)
 
         for part_number, part in enumerate(parts, 1):
             runs.append(
@@ -68,9 +68,10 @@ def read_plan_geojson(path: Path, site: Site, options: PlanOptions) -> Plan:
                     name if len(parts) == 1 else f"{name} part {part_number}",
                     _placed(part, to_site),
                     length=given("length") if len(parts) == 1 else None,
-                    elevation=_scaled(_elevation(part, properties, name, path), factor),
-                    spacing=given("spacing"),
+                    elevation=_elevation(part, properties, name, path),
+                    spacing=_times(given("spacing"), options.factor(site.unit)),
                     named=own_name is not None,
+                    bare=bare,
                 )
             )
     check_names(runs, path)
@@ -179,7 +180,7 @@ def _elevation(
     return float(heights[0]) if level else None
 
 
-def _scaled(value: float | None, factor: float) -> float | None:
+def _times(value: float | None, factor: float) -> float | None:
     return None if value is None else value * factor
 
 

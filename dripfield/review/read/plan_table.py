@@ -23,11 +23,13 @@ from dripfield.review.model.plan import (
     Plan,
     PlanOptions,
     PlanRun,
+    StatedTotals,
     check_names,
     name_key,
     units_option,
 )
 from dripfield.review.read.sheet_cells import Cells, read_csv_cells, read_excel_cells
+from dripfield.review.read.stated_totals import read_totals
 
 _HEADER_ROWS = 30
 _NAMED = 20  # rows named in a note
@@ -139,13 +141,17 @@ def read_plan_table(path: Path, unit: Unit, options: PlanOptions) -> Plan:
         sheets = [read_csv_cells(path)]
     found = [(cells, at) for cells in sheets if (at := _find_header(cells)) is not None]
     if not found:
+        totals = read_totals(sheets, path, unit)
+        if totals.any:
+            return _totals_only(path, totals)
         raise input_error(
             f"no row of the first {_HEADER_ROWS} names a run and a length column",
             "write a header such as run,length,elevation,spacing",
             file=path,
         )
     cells, at = found[0]
-    columns = _with_units(_columns(cells.rows[at], path, at + 1), cells.rows[at + 1 : at + 2])
+    below = cells.rows[at + 1 : at + 2]
+    columns = _with_units(_columns(cells.rows[at], below, path, at + 1, unit), below)
     table = _read_rows(cells, at, columns, _Reading(path, unit, options))
     notes = []
     if len(sheets) > 1:
@@ -155,13 +161,19 @@ def read_plan_table(path: Path, unit: Unit, options: PlanOptions) -> Plan:
         if len(table.stray) > _NAMED:
             rows += f" and {len(table.stray) - _NAMED:,} more"
         notes.append(f"{path.name}: rows passed over as text: {rows}")
+    if not table.runs and table.total is not None:
+        return _totals_only(path, StatedTotals(length=table.total))
     if not table.runs:
         raise input_error(
             "there is no run below the header", "give each run a row", file=path, row=at + 1
         )
     runs = _named(table.runs, table.panels)
     check_names(runs, path)
-    return Plan(path, tuple(runs), total_length=table.total, notes=tuple(notes))
+    return Plan(path, tuple(runs), totals=StatedTotals(length=table.total), notes=tuple(notes))
+
+
+def _totals_only(path: Path, totals: StatedTotals) -> Plan:
+    return Plan(path, (), totals=totals, notes=(f"{path.name} gives totals and no runs",))
 
 
 @dataclass
@@ -243,11 +255,24 @@ def _role(header: str) -> str | None:
     return next((role for role, known in _WORDS.items() if known & set(words)), None)
 
 
-def _columns(header: list[str], path: Path, row: int) -> dict[str, _Column]:
-    """Each role's column; where two read alike, the one with the plain name."""
+def _columns(
+    header: list[str], below: list[list[str]], path: Path, row: int, unit: Unit
+) -> dict[str, _Column]:
+    """Each role's column; where two read alike, that in the site's unit, then the plain name."""
+    given = below[0] if below and _are_units(below[0]) else []
     columns: dict[str, _Column] = {}
     for role in _WORDS:
         numbers = [number for number, text in enumerate(header) if _role(text) == role]
+        units = {
+            number: unit_in(header[number])
+            or (unit_in(given[number]) if number < len(given) else None)
+            for number in numbers
+        }
+        systems = {system_of(own) for own in units.values() if own is not None}
+        if len(systems) > 1:
+            site = system_of(unit.value)
+            own = [n for n in numbers if (u := units[n]) is not None and system_of(u) == site]
+            numbers = own or numbers
         numbers.sort(key=lambda number: len(_words(header[number])))
         if len(numbers) > 1 and len(_words(header[numbers[0]])) == len(_words(header[numbers[1]])):
             raise input_error(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -22,7 +25,29 @@ from dripfield.survey.shots import Survey
 _REACH = 0.75  # an unnamed shot farther from a lateral than so many spacings is not on it
 _CLEAR = 0.6  # the nearest lateral must be nearer than this share of the next one's distance
 _NAME = re.compile(r"(?:(?:lateral|lat|line|run)\b[\s.:#-]*)?(?P<name>\S+)", re.IGNORECASE)
+_TUBING = frozenset(
+    re.findall(
+        r"[a-z]+",
+        "tube tubes tubing tub tb drip dripline driptube dripper dl emitter emitters lat lats latl "
+        "lateral laterals line lines ln laid lay shot shots stake staked stk flag flags built "
+        "record start begin beginning bgn end ends mid middle pt pnt point on of at the top and as "
+        "asbuilt ab",
+    )
+)
+"""Words that a crew writes on shots of tubing (common practice, no source)."""
+_FOREIGN = frozenset(
+    re.findall(
+        r"[a-z]+",
+        "manifold header supply return valve tank pump box vault riser cleanout filter vent fence "
+        "tree well house building corner property pin road drive ground gs grade bed edge boundary "
+        "rock benchmark bm control cp main",
+    )
+)
+"""Words of other things, never the code for tubing however often they stand there."""
 _LIKE_A_NAME = re.compile(r"(?:[A-Za-z]{1,2}-)?L-?\d{1,3}", re.IGNORECASE)
+
+
+How = Literal["named", "nearest", "not in design", "mark", "none"]
 
 
 @dataclass(frozen=True)
@@ -47,7 +72,7 @@ class LaidShot:
     description: str
     xyz: Floats
     lateral: str | None
-    how: Literal["named", "nearest", "not in design", "mark", "none"]
+    how: How
     why: str = ""
 
 
@@ -64,7 +89,9 @@ def sort_shots(survey: Survey, site: Site, layout: Layout) -> tuple[LaidShot, ..
 
     A shot whose description begins with a lateral's name is that lateral's. One named after a
     reference or the benchmark is a check on the marks. Any other goes to the nearest lateral when
-    it is within three quarters of a spacing and clearly nearer than the next.
+    it is within three quarters of a spacing and clearly nearer than the next, when its words are
+    those of tubing or the code of most of the unnamed shots, and when its height is near that of
+    the others.
 
     Raises
     ------
@@ -77,28 +104,111 @@ def sort_shots(survey: Survey, site: Site, layout: Layout) -> tuple[LaidShot, ..
     if site.file.benchmark is not None:
         marks.add(site.file.benchmark.name.casefold())
     near = _nearest_two(survey.xyz[:, :2], layout)
+    code = _common_code(survey.descriptions, known, marks)
     shots = []
     for i, (point, description) in enumerate(zip(survey.names, survey.descriptions, strict=True)):
         match = _NAME.match(description.strip())
         word = match["name"] if match else ""
         lateral: str | None = None
-        how: Literal["named", "nearest", "not in design", "mark", "none"] = "none"
+        how: How = "none"
         why = ""
         if word and name_key(word) in known:
             lateral, how = known[name_key(word)], "named"
-        elif {point.casefold(), word.casefold()} & marks:
+        elif mark_of(point, description, marks) is not None:
             how = "mark"
         elif _LIKE_A_NAME.fullmatch(word):
             lateral, how, why = word, "not in design", f"the design has no lateral {word}"
-        elif not why:
+        elif foreign := foreign_word(description, code):
+            why = f"its description says {foreign!r}, which is no tubing"
+        else:
             lateral, why = _by_place(near[i], layout, site)
             how = "nearest" if lateral is not None else "none"
         shots.append(LaidShot(point, description, survey.xyz[i], lateral, how, why))
+    shots = _near_in_height(shots, site, layout)
     belong = np.array([shot.how in ("named", "nearest") for shot in shots])
     if not belong.any():
         raise _no_match(survey, site, layout)
     _check_place(survey, belong, site, layout)
     return tuple(shots)
+
+
+def mark_of(point: str, description: str, marks: Collection[str]) -> str | None:
+    """The mark, of names in lower case, that a shot's number or description begins with."""
+    said = " ".join(description.casefold().split())
+    for mark in sorted(marks, key=len, reverse=True):
+        if point.casefold() == mark or said == mark or said.startswith(f"{mark} "):
+            return mark
+    return None
+
+
+def foreign_word(description: str, code: str | None = None) -> str | None:
+    """The first word of a description that says that the shot is on no tubing, if any.
+
+    Parameters
+    ----------
+    description : str
+        Of a shot without a lateral's name.
+    code : str, optional
+        The crew's own code for tubing.
+
+    Returns
+    -------
+    str or None
+        None for words of tubing, numbers, the code, or no words at all.
+    """
+    words: list[str] = re.findall(r"[A-Za-z]+", description.casefold())
+    for word in words:
+        if word not in _TUBING and word != code:
+            return word
+    return None
+
+
+def _common_code(
+    descriptions: Sequence[str], known: Collection[str], marks: Collection[str]
+) -> str | None:
+    """The one word that at least half of the shots without a lateral's name carry alone."""
+    codes: Counter[str] = Counter()
+    count = 0
+    for description in descriptions:
+        match = _NAME.match(description.strip())
+        if match and name_key(match["name"]) in known:
+            continue
+        if mark_of("", description, marks) is not None:
+            continue
+        count += 1
+        words = set(re.findall(r"[A-Za-z]+", description.casefold()))
+        codes.update(words if len(words) == 1 else ())
+    if not codes:
+        return None
+    code, often = codes.most_common(1)[0]
+    return code if often >= max(0.5 * count, 4) and code not in _FOREIGN else None
+
+
+def _near_in_height(shots: list[LaidShot], site: Site, layout: Layout) -> list[LaidShot]:
+    """The shots, less those adopted by nearness whose height is far from what the others say."""
+    height = {one.name: one.elevation for one in layout.laterals}
+    off = np.array([float(s.xyz[2]) - height.get(s.lateral or "", math.nan) for s in shots])
+    if not np.isfinite(off).any():
+        return shots
+    middle = float(np.nanmedian(off))
+    reach = max(site.unit.default(1.0, 0.3), 5.0 * site.settings.level_tolerance)
+    return [
+        _not_adopted(shot, gap - middle, site)
+        if shot.how == "nearest" and abs(gap - middle) > reach
+        else shot
+        for shot, gap in zip(shots, off, strict=True)
+    ]
+
+
+def _not_adopted(shot: LaidShot, off: float, site: Site) -> LaidShot:
+    """A shot that was near a lateral in plan alone."""
+    unit, places = site.unit.short, site.unit.places
+    word = "higher" if off > 0.0 else "lower"
+    why = (
+        f"{abs(off):.{places}f} {unit} {word} beside {shot.lateral} than the other shots beside "
+        "their laterals"
+    )
+    return replace(shot, lateral=None, how="none", why=why)
 
 
 def _check_place(survey: Survey, belong: Bools, site: Site, layout: Layout) -> None:

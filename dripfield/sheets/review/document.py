@@ -26,7 +26,7 @@ from dripfield.sheets.review.overlay import draw_overlay
 from dripfield.site.model import Site
 
 _FOOT = 20.0  # under the text, for the page's number [pt]
-_LOOK = Look(size=7.2, leading=1.6, gap=8.0, between=16.0, lines=6)
+_LOOK = Look(size=8.0, leading=1.6, gap=8.0, between=16.0, lines=6)
 
 
 def write_document(path: Path, site: Site, sheet: Sheet) -> None:
@@ -37,6 +37,10 @@ def write_document(path: Path, site: Site, sheet: Sheet) -> None:
     with drawing_defaults():
         pages = _Pages(site, sheet)
         pages.title()
+        if sheet.reasons.lines:
+            pages.section(sheet.reasons)
+        if sheet.conditions.lines:
+            pages.section(sheet.conditions)
         for table in sheet.summary:
             pages.table(table)
         pages.section(sheet.unchecked)
@@ -133,11 +137,11 @@ class _Pages:
     def section(self, section: Section) -> None:
         self.heading(section.title, 12.0)
         for item in section.lines or ("nothing",):
-            for number, text in enumerate(wrap(item, self.width - 12.0, 7.6, 5)):
+            for number, text in enumerate(wrap(item, self.width - 12.0, 8.0, 5)):
                 if number == 0:
                     self.need(11.0)
-                    write_text(self.axes, self.left + 2.0, self.y - 1.3 * 7.6, "–", 7.6)
-                self.line(text, 7.6, indent=12.0)
+                    write_text(self.axes, self.left + 2.0, self.y - 1.3 * 8.0, "–", 8.0)
+                self.line(text, 8.0, indent=12.0)
 
     def table(self, table: Table, *, new_page: bool = False) -> None:
         """A table; one that takes less than half of the width runs on beside itself."""
@@ -161,9 +165,15 @@ class _Pages:
 
     def signature(self) -> None:
         fields = self.sheet.signature
-        self.need(96.0)
+        said = [
+            text
+            for statement in self.sheet.statements
+            for text in wrap(statement, self.width - 10.0, 8.0, 3)
+        ]
+        rest = 10.5 * len(said) + 5.0
+        self.need(74.0 + rest)
         self.y -= 12.0
-        top, height = self.y, 74.0
+        top, height = self.y, 48.0 + rest
         low = top - height
         corners = [self.left, self.right, self.right, self.left, self.left]
         self.axes.plot(corners, [low, low, top, top, low], color=INK, lw=PENS["medium"])
@@ -171,14 +181,13 @@ class _Pages:
         for i, field in enumerate(fields):
             x = self.left + i * share
             if i:
-                self.axes.plot([x, x], [low + 26.0, top], color=INK, lw=PENS["thin"])
-            write_text(self.axes, x + 5.0, top - 10.0, field, 7.5, bold=True)
-        self.axes.plot([self.left, self.right], [low + 26.0] * 2, color=INK, lw=PENS["thin"])
-        y = low + 26.0
-        for statement in self.sheet.statements:
-            y -= 10.0
-            text = shorten(statement, self.width - 10.0, 6.8)
-            write_text(self.axes, self.left + 5.0, y, text, 6.8)
+                self.axes.plot([x, x], [low + rest, top], color=INK, lw=PENS["thin"])
+            write_text(self.axes, x + 5.0, top - 10.0, field, 8.0, bold=True)
+        self.axes.plot([self.left, self.right], [low + rest] * 2, color=INK, lw=PENS["thin"])
+        y = low + rest
+        for text in said:
+            y -= 10.5
+            write_text(self.axes, self.left + 5.0, y, text, 8.0)
         self.y = low
 
     def files(self) -> None:
@@ -195,11 +204,11 @@ class _Pages:
         self.turn(large=self.sheet.overlay.large)
         title = f"{self.sheet.site}: {self.sheet.overlay.title}"
         self.line(shorten(title, self.width, 10.0, bold=True), 10.0, bold=True)
-        room = 16.0
+        room = 24.0
         area = (self.left, self.low + room, self.width, self.y - self.low - room - 6.0)
         note = draw_overlay(self.axes, self.site, self.paper, self.sheet.overlay, area)
-        text = shorten(note, self.width, 7.0)
-        write_text(self.axes, self.left, self.low + 4.0, text, 7.0)
+        for number, text in enumerate(wrap(note, self.width, 8.0, 2)):
+            write_text(self.axes, self.left, self.low + 10.0 - 9.5 * number, text, 8.0)
         self.y = self.low
 
     def number(self) -> None:

@@ -64,6 +64,7 @@ def page(site: Site, sheet: Sheet) -> str:
         *(f"<p>{html_text(fact)}</p>" for fact in sheet.facts),
         f'<p class="answer">{html_text(sheet.answer)}</p>',
         f"<p>{html_text(sheet.counts)}</p>",
+        *(_list(one) for one in (sheet.reasons, sheet.conditions) if one.lines),
         *(_table(table) for table in sheet.summary),
         _list(sheet.unchecked),
         _list(sheet.notes),

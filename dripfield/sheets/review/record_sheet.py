@@ -5,25 +5,28 @@ from __future__ import annotations
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
+from dripfield.core.arrays import Floats
 from dripfield.core.table import Cell, Table, figures, text
 from dripfield.core.units import Unit
 from dripfield.core.version import __version__
-from dripfield.core.words import first_few, number_range
+from dripfield.core.words import number_range
 from dripfield.design.model import Design
 from dripfield.review.judge.setbacks import requirements
 from dripfield.review.laid.record_result import Record, RecordLine
-from dripfield.review.model.limits import Limits, Verdict
+from dripfield.review.model.limits import Limits, LineVerdict
+from dripfield.sheets.review.code_items import code_items
 from dripfield.sheets.review.content import (
     DrawnLine,
     Overlay,
     Section,
     Sheet,
+    conditions,
     counts_line,
     limits_line,
+    site_facts,
 )
+from dripfield.sheets.review.setback_table import setback_table
 from dripfield.site.model import Site
-
-_WORDS = {Verdict.MISSING: "not shot", Verdict.NOT_ON_PLAN: "not in the design"}
 
 
 def record_sheet(
@@ -38,18 +41,21 @@ def record_sheet(
             f"shots: {record.source.source.name}; design: {len(design.layout.laterals)} laterals "
             f"by the {design.layout.method} method; lengths in {unit.label}",
             limits_line(limits, unit),
+            *site_facts(design.site),
         ),
-        answer=_answer(record),
+        verdict=record.verdict,
         counts=counts_line(
             {
-                _WORDS.get(verdict, verdict.value): sum(
-                    line.verdict is verdict for line in record.lines
-                )
-                for verdict in Verdict
+                verdict.value: sum(line.verdict is verdict for line in record.lines)
+                for verdict in LineVerdict
             }
         ),
-        is_no=record.is_no,
-        summary=(_reference_table(record, unit),),
+        summary=(
+            setback_table(record.setbacks, unit, "as laid"),
+            _mark_table(record, unit),
+            code_items(design),
+            _reference_table(record, unit),
+        ),
         overlay=Overlay(
             bed=design.site.bed.boundary,
             designed=tuple(DrawnLine("", one.xy) for one in design.layout.laterals),
@@ -59,16 +65,17 @@ def record_sheet(
             marks=tuple(
                 (one.name, np.array((one.easting, one.northing))) for one in record.references
             ),
-            numbered=tuple((str(i), tie.xy) for i, tie in enumerate(record.ties, 1)),
+            numbered=tuple(sorted_ties(record)),
             words=("", "design", "laid, with its shots"),
             title="record drawing",
             large=True,
         ),
         tables=tuple(
             table
-            for table in (tie_table(record, unit), record_table(record, unit))
+            for table in (record_table(record, unit), tie_table(record, unit))
             if table is not None
         ),
+        conditions=conditions(design.site),
         unchecked=Section("Could not be checked, and why", record.unchecked),
         notes=Section("How it was done", record.notes),
         files=files,
@@ -76,12 +83,25 @@ def record_sheet(
     )
 
 
-def _answer(record: Record) -> str:
-    bad = [line for line in record.lines if line.verdict.is_no]
-    if not bad:
-        return f"YES: all {len(record.lines)} laterals were laid within limits."
-    names = [f"{line.name} ({_WORDS.get(line.verdict, line.verdict.value)})" for line in bad]
-    return f"NO: {len(bad)} of {len(record.lines)} laterals: {first_few(names, 8)}."
+def sorted_ties(record: Record) -> list[tuple[str, Floats]]:
+    """Tied points with their numbers; ends come first, so that they find room on the map."""
+    numbered = list(enumerate(record.ties, 1))
+    numbered.sort(key=lambda pair: pair[1].mark not in ("start", "end"))
+    return [(str(number), tie.xy) for number, tie in numbered]
+
+
+def _mark_table(record: Record, unit: Unit) -> Table:
+    """The benchmark and references that were shot along, judged first."""
+    columns = (
+        *(text("mark"), figures("from its place", unit.places)),
+        *(figures("higher", unit.places, signed=True), text("verdict")),
+    )
+    rows = [
+        (mark.name, mark.gap, mark.height, "good" if mark.ok else "off") for mark in record.marks
+    ]
+    off = frozenset(i for i, mark in enumerate(record.marks) if not mark.ok)
+    title = f"Marks shot along with the laterals ({unit.short})"
+    return Table(columns, rows, title, marked=off)
 
 
 def _reference_table(record: Record, unit: Unit) -> Table:
@@ -146,22 +166,26 @@ def record_table(record: Record, unit: Unit) -> Table:
         text("why", wide=True),
     )
     lines = sorted(record.lines, key=_weight)
-    marked = frozenset(i for i, line in enumerate(lines) if line.verdict.is_no)
+    marked = frozenset(i for i, line in enumerate(lines) if not line.verdict.is_yes)
     title = f"As laid, what matters most first ({unit.short})"
     return Table(columns, [_record_row(line, unit) for line in lines], title, marked=marked)
 
 
 def _weight(line: RecordLine) -> tuple[int, float]:
-    order = {Verdict.CONFORMS: 3, Verdict.WITHIN: 2, Verdict.DIFFERS: 1}
+    order = {
+        LineVerdict.CONFORMS: 4,
+        LineVerdict.WITHIN: 3,
+        LineVerdict.NOT_PROVEN: 2,
+        LineVerdict.DIFFERS: 1,
+    }
     worst = max((one.band.severity(one.difference) for one in line.differences), default=0.0)
     rank = order.get(line.verdict, 0)
-    return rank, 0.0 if rank == 3 else -worst
+    return rank, 0.0 if rank == 4 else -worst
 
 
 def _record_row(line: RecordLine, unit: Unit) -> tuple[Cell, ...]:
     return (
-        line.name,
-        _WORDS.get(line.verdict, line.verdict.value),
+        *(line.name, line.verdict.value),
         *(len(line.xyz), line.length_design, line.length_laid),
         None if line.lateral is None else line.lateral.elevation,
         number_range(line.level_min, line.level_max, unit.places),
@@ -176,7 +200,8 @@ def laid_lines(record: Record) -> tuple[DrawnLine, ...]:
         DrawnLine(
             line.name,
             line.xyz[:, :2],
-            f"laid: {_WORDS.get(line.verdict, line.verdict.value)}" if line.verdict.is_no else "",
+            f"laid: {line.verdict.value}" if line.verdict.is_no else "",
+            -_weight(line)[1] + (line.verdict.is_no * 10.0),
         )
         for line in record.lines
         if len(line.xyz)

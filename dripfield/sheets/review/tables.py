@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from dripfield.core.table import Figure, Table, figures, flag, text
 from dripfield.core.units import Unit
 from dripfield.core.words import COORDINATE_PLACES
 from dripfield.review.laid.record_result import Record
-from dripfield.review.model.result import Comparison
+from dripfield.review.model.result import Comparison, SetbackLine
 
 
 def comparison_file(comparison: Comparison, unit: Unit) -> Table:
     """``comparison.csv``: a row for every run and every lateral, in the plan's order."""
     places = unit.places + 1
     lengths = ("length_plan", "length_layout", "elevation_plan", "elevation_layout", "offset_max")
+    on_ground = ("level_off_ground", "spacing_min_plan", "spacing_max_plan", "setback_least_plan")
     columns = (
         *(text("run"), text("lateral"), text("verdict")),
         *(figures(key, places) for key in lengths),
         text("unit"),
         *(figures(key, places) for key in ("offset_mean", "spacing_plan", "spacing_layout")),
-        *(text("change"), text("reasons")),
+        text("change"),
+        *(figures(key, places) for key in on_ground),
+        *(text("ground"), text("reasons")),
     )
     rows = [
         (
@@ -30,7 +34,9 @@ def comparison_file(comparison: Comparison, unit: Unit) -> Table:
             None if one.run is None else one.run.elevation,
             None if one.lateral is None else one.lateral.elevation,
             *(one.offset_max, unit.value, one.offset_mean, one.spacing_plan, one.spacing_layout),
-            *(one.change, "; ".join(one.reasons)),
+            *(one.change, one.ground.level_off, one.ground.spacing_min, one.ground.spacing_max),
+            *(one.ground.setback_least, None if one.run is None else one.ground.word),
+            "; ".join(one.reasons),
         )
         for one in comparison.lines
     ]
@@ -57,20 +63,20 @@ def totals_file(comparison: Comparison) -> Table:
     return Table(columns, rows, "Totals")
 
 
-def setbacks_file(comparison: Comparison, unit: Unit) -> Table:
+def setbacks_file(setbacks: Sequence[SetbackLine], unit: Unit) -> Table:
     """``setbacks.csv``: every distance that is required, and how it is kept."""
     places = unit.places
     columns = (
-        *(text("feature"), text("kind"), figures("required", places), text("nearest_lateral")),
+        *(text("feature"), text("kind"), figures("required", places)),
         *(figures("distance", places), figures("distance_plan", places)),
-        *(text("verdict"), text("source"), text("unit")),
+        *(text("run"), text("verdict"), text("source"), text("unit")),
     )
     rows = [
         (
-            *(one.feature, one.kind, one.required, one.nearest, one.distance, one.plan_distance),
+            *(one.feature, one.kind, one.required, one.distance, one.plan_distance, one.nearest),
             *(one.verdict.value, one.source, unit.value),
         )
-        for one in comparison.setbacks
+        for one in setbacks
     ]
     return Table(columns, rows, "Setbacks")
 
@@ -81,20 +87,21 @@ def record_file(record: Record, unit: Unit) -> Table:
     measured = (
         *("length_design", "length_laid", "elevation_design", "elevation_min", "elevation_max"),
         *("offset_mean", "offset_max", "end_offset"),
-        *("spacing_design", "spacing_min", "spacing_mean", "spacing_max"),
+        *("spacing_design", "spacing_min", "spacing_max"),
     )
     columns = (
         *(text("lateral"), text("verdict"), figures("shots")),
         *(figures(key, places) for key in measured),
         *(text("unit"), text("reasons")),
+        *(figures("spacing_mean", places), figures("gap_max", places)),
     )
     rows = [
         (
             *(line.name, line.verdict.value, len(line.xyz), line.length_design, line.length_laid),
             None if line.lateral is None else line.lateral.elevation,
             *(line.level_min, line.level_max, line.offset_mean, line.offset_max, line.end_offset),
-            *(line.spacing_design, line.spacing_min, line.spacing_mean, line.spacing_max),
-            *(unit.value, "; ".join(line.reasons)),
+            *(line.spacing_design, line.spacing_min, line.spacing_max),
+            *(unit.value, "; ".join(line.reasons), line.spacing_mean, line.gap_max),
         )
         for line in record.lines
     ]
@@ -108,17 +115,17 @@ def record_points_file(record: Record, unit: Unit) -> Table:
         *(text("point"), figures("northing", COORDINATE_PLACES)),
         *(figures("easting", COORDINATE_PLACES), figures("elevation", places)),
         *(text("description"), text("lateral"), text("matched"), figures("offset", places)),
-        *(figures("toward"), figures("design", places), figures("difference", places)),
-        *(flag("ok"), text("unit")),
+        *(figures("difference", places), flag("ok"), text("unit")),
+        *(figures("toward"), figures("design", places), text("why")),
     )
     rows = [
         (
             check.shot.point,
             *(float(check.shot.xyz[k]) for k in (1, 0, 2)),
             *(check.shot.description, check.shot.lateral, check.shot.how),
-            *(check.offset, check.toward, check.design, check.difference),
+            *(check.offset, check.difference),
             None if math.isnan(check.offset) else bool(check.ok),
-            unit.value,
+            *(unit.value, check.toward, check.design, check.shot.why),
         )
         for check in record.shots
     ]

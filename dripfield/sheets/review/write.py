@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from pathlib import Path
 
+from dripfield.core.verdict import write_verdict
 from dripfield.design.model import Design
 from dripfield.files.csv import write_csv
 from dripfield.files.register import Writer, write_outputs
@@ -28,7 +29,7 @@ from dripfield.site.model import Site
 def write_comparison(
     folder: Path, site: Site, comparison: Comparison, sheet: Sheet, record: Record | None = None
 ) -> list[Path]:
-    """Write the tables of a comparison, its sheet and its page; with a record that one's too.
+    """Write verdict, tables, sheet and page of a comparison, and the table of a record if any.
 
     Parameters
     ----------
@@ -47,12 +48,13 @@ def write_comparison(
     tables = {
         "comparison.csv": comparison_file(comparison, site.unit),
         "totals.csv": totals_file(comparison),
-        "setbacks.csv": setbacks_file(comparison, site.unit),
+        "setbacks.csv": setbacks_file(comparison.setbacks, site.unit),
     }
     if record is not None:
         tables["record.csv"] = record_file(record, site.unit)
     writers: dict[str, Writer] = {
         **{name: partial(write_csv, table=table) for name, table in tables.items()},
+        "verdict.json": lambda path: write_verdict(path, sheet.verdict),
         "comparison.pdf": lambda path: write_document(path, site, sheet),
         "comparison.html": lambda path: write_page(path, site, sheet),
     }
@@ -60,7 +62,7 @@ def write_comparison(
 
 
 def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> list[Path]:
-    """Write the tables of a record, its drawing, its sheet and its page.
+    """Write the verdict and tables of a record, its drawing, its sheet and its page.
 
     Parameters
     ----------
@@ -79,10 +81,12 @@ def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> 
     tables = {
         "record.csv": record_file(record, site.unit),
         "record_points.csv": record_points_file(record, site.unit),
+        "setbacks.csv": setbacks_file(record.setbacks, site.unit),
         "ties.csv": ties_file(record, site.unit),
     }
     writers: dict[str, Writer] = {
         **{name: partial(write_csv, table=table) for name, table in tables.items()},
+        "verdict.json": lambda path: write_verdict(path, record.verdict),
         "record.dxf": lambda path: write_record_dxf(path, design, record),
         "record.pdf": lambda path: write_document(path, site, sheet),
         "record.png": lambda path: write_picture(path, site, sheet),

@@ -172,9 +172,12 @@ class ReviewTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     shot_accuracy: Annotated[
         NotNegative | None,
         key(
-            "how far a shot of what was built may be off (common practice, no source)",
+            "how far a shot of what was laid or built may be off; what is outside a limit by no"
+            " more than that is not proven instead of wrong",
             unit="length",
-            default=(0.05, 0.015),
+            example=0.05,
+            absent="lines outside a limit fail; distances that a rule asks for are allowed 0.05 ft"
+            " or 0.015 m (common practice, no source)",
             most=(5.0, 1.5),
             why="worse shots prove nothing",
         ),
@@ -190,5 +193,12 @@ class ReviewTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
             why="closer shots cannot be asked for, wider ones prove nothing",
         ),
     ] = None
+    conditions: Annotated[
+        list[str],
+        key(
+            "the reviewer's conditions, printed on the sheets",
+            example=["Shoot every lateral before it is covered."],
+        ),
+    ] = []
     references: list[ReferenceTable] = []
     setbacks: list[ReviewSetbackTable] = []

@@ -1,0 +1,51 @@
+"""The approved plan as a scan or a photo: shown to the eye, never read."""
+
+from __future__ import annotations
+
+import warnings
+from pathlib import Path
+
+from dripfield.core.errors import input_error
+from dripfield.core.limits import check_count, most
+from dripfield.core.textfile import check_plain_file
+from dripfield.review.model.plan import Picture, Plan
+
+PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
+"""Endings of pictures that are read."""
+
+
+def read_plan_picture(path: Path) -> Plan:
+    """Look at a picture's size; its lines are not read.
+
+    Parameters
+    ----------
+    path : Path
+        PNG, JPEG or TIFF.
+
+    Returns
+    -------
+    Plan
+        Without runs.
+
+    Raises
+    ------
+    InputError
+        Missing, too large, or no such picture.
+    """
+    check_plain_file(path, most("picture bytes"))
+    from PIL import Image
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(path, formats=("PNG", "JPEG", "TIFF")) as image:
+                size = image.size
+                turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        raise input_error(
+            "this is no PNG, JPEG or TIFF that can be read", "scan or export it again", file=path
+        ) from None
+    width, height = size[::-1] if turned else size
+    check_count("pixels", width * height, path, "scan it at 300 to the inch or less")
+    note = f"{path.name} is a picture of {width} by {height} pixels: its lines are not read"
+    return Plan(path, (), picture=Picture(path, (float(width), float(height))), notes=(note,))
