@@ -120,7 +120,9 @@ def test_every_phrase_in_every_language_and_no_other() -> None:
         key
         for key in phrases()
         if not re.search(rf"[\"'`=@]{key}[\"'`@]", code)
-        and not key.startswith(("log_", "how_", "by_", "misses_", "lengths_", "help_"))
+        and not key.startswith(
+            ("log_", "how_", "by_", "misses_", "lengths_", "help_", "downhill", "uphill")
+        )
     ]
     assert unused == []
     asked = re.findall(r"""(?:\bsay\(|data-(?:say|label)=|refuse\()["']([a-z_]+)["']""", code)
@@ -222,6 +224,7 @@ class Browser:
         return self._send("GET", f"{self.find(css)}/property/value")
 
     def click(self, css: str) -> None:
+        self.run(f"document.querySelector({css!r}).scrollIntoView({{block: 'center'}})")
         self._send("POST", self.find(css) + "/click", {})
 
     def type(self, css: str, text: str) -> None:
@@ -418,7 +421,8 @@ def test_what_is_no_reading_is_refused_in_a_sentence(plane: Any, show: Any, benc
         "13.5": "13.50 ft is off the rod, which reads 0 to 13.00 ft", "4 3/0 x": "is no length",
         "1e3": "is no length", "4' 3 3/7\"": "a fraction that no rod or tape shows",
         "4' 9/8\"": "a fraction that no rod", "1.6 m": "is metric and this site is in feet",
-        "536": "Did you mean 5.36?", "5.36 4": "is no length", "<b>5</b>": "“<b>5</b>” is no length",
+        "536": "Did you mean 5.36?", "5.36 4": "is no length",
+        "<b>5</b>": "“<b>5</b>” is no length",
     }  # fmt: skip
     said = page.run(_SET, "#backsight", list(typed))
     for (text, sentence), (height, heard, invalid) in zip(typed.items(), said, strict=True):
@@ -438,7 +442,7 @@ def test_what_can_be_read_in_two_ways_is_asked(plane: Any, show: Any, benched: A
     assert page.text("#height").startswith(f"{103.2 + 4 + 0.5 / 12:.2f} ft")
     page.type("#backsight", "4 1/2")
     page.click("#backsight-echo button:nth-of-type(1)")
-    assert page.text("#height").startswith("103.57 ft")  # 103.20 + 4.5 / 12 = 103.575, as a double
+    assert page.text("#height").startswith("103.58 ft")  # 103.20 + 4.5 / 12 = 103.575
 
 
 @in_browser
@@ -665,7 +669,8 @@ def test_fits_the_screen_and_the_hand(awkward: Any, show: Any, benched: Any, siz
 def test_the_plan_has_base_line_benchmark_scale_and_fall(
     plane: Any, show: Any, benched: Any
 ) -> None:
-    page = show(benched(plane))
+    mark = Benchmark(name="BM 1", elevation=103.2, northing=30.0, easting=-20.0)
+    page = show(benched(plane, benchmark=mark))
     for css in (".base", ".spot.bench", "#fall-here path", "#legend .fall path"):
         assert page.run(f"return document.querySelectorAll({css!r}).length") == 1, css
     assert "BM 1" in page.text(".name.point:not(.hidden)")
@@ -680,6 +685,7 @@ def test_the_plan_has_base_line_benchmark_scale_and_fall(
         )
         assert width == pytest.approx(length * scale, abs=0.2)
         page.click("#zoom-in")
+    page.click("#zoom-all")
     hidden = page.run(
         "const boxes = [...document.querySelectorAll('.name:not(.hidden)')]"
         ".map(e => e.getBoundingClientRect());"
@@ -687,6 +693,11 @@ def test_the_plan_has_base_line_benchmark_scale_and_fall(
         " b.left < a.right - 1 && a.top < b.bottom - 4 && b.top < a.bottom - 4)).length"
     )
     assert hidden == 0, "no name on another"
+    far = Benchmark(name="BM 1", elevation=103.2, northing=60.0, easting=-20.0)
+    page = show(benched(plane, benchmark=far))
+    assert page.run("return document.querySelectorAll('.spot.bench').length") == 0
+    # 20 to the west and 40 to the north of the bed's corner
+    assert "BM 1 is 44.72 ft NW of the bed" in page.text(".plan .small")
 
 
 @in_browser
@@ -847,7 +858,8 @@ def test_the_page_speaks_another_language(plane: Any, show: Any, benched: Any) -
     left = page.run(
         "const said = Object.values(JSON.parse(document.querySelector('#data').textContent).words)"
         ".filter(w => w.en !== w.es && w.en.length > 6 && !w.en.includes('{')).map(w => w.en);"
-        "return said.filter(text => document.body.innerText.includes(text))"
+        "const lines = document.body.innerText.split('\\n');"
+        "return said.filter(text => lines.includes(text))"
     )
     assert left == ["English"]
     page.click("#language")

@@ -139,10 +139,14 @@ const put = (parent, tag, text, name) => {
 // show under a field how it was read; `done` is called once a choice is taken
 const echo = (input, found, words, done) => {
   const box = byId(`${input.id}-echo`);
-  box.replaceChildren();
   const bad = Boolean(found && found.refusal);
   if (bad) input.setAttribute("aria-invalid", "true");
   else input.removeAttribute("aria-invalid");
+  // a button that a finger is on must not be made anew when its field is left
+  const shows = JSON.stringify([found, words, kept.language]);
+  if (box.dataset.shows === shows) return;
+  box.dataset.shows = shows;
+  box.replaceChildren();
   if (!found) return;
   if (bad) put(box, "span", found.refusal, "refusal");
   else if (found.choices) {

@@ -84,7 +84,7 @@ const showLog = () => {
 };
 
 const cell = (text) => (/[",\r\n]/.test(text) ? `"${text.replace(/"/g, '""')}"` : text);
-const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f,;"]+/g, " ").trim();
+const oneLine = (text) => text.replace(/[\s\u0000-\u001f\u007f,;"]+/g, " ").trim();
 // point, northing, easting, elevation, description: the description begins with the lateral's name
 const csv = () => {
   const rows = ["point,northing,easting,elevation,description"];

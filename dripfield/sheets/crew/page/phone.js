@@ -72,14 +72,19 @@ const taken = (id) => {
     kept.mark = input.value;
     markInput.readOnly = data.mark.elevation !== null;
   } else {
-    if (Number.isFinite(value) && text !== kept.backsight) enter("backsight", { text, value });
+    const last = kept.log.filter((one) => ["backsight", "benchmark", "turn"].includes(one.kind)).pop() || {};
+    if (Number.isFinite(value) && (last.kind !== "backsight" || last.text !== text)) enter("backsight", { text, value });
     kept.backsight = text;
   }
   keep();
   showReadings();
 };
 for (const id of ["mark", "backsight"]) {
-  byId(id).addEventListener("input", showReadings);
+  byId(id).addEventListener("input", () => {
+    if (id === "backsight") kept.backsight = byId(id).value.trim();
+    keep();
+    showReadings();
+  });
   byId(id).addEventListener("change", () => taken(id));
 }
 byId("unlock").addEventListener("click", () => {
@@ -108,7 +113,7 @@ byId("turn").addEventListener("click", () => {
     kept.mark = markInput.value;
     for (const id of ["backsight", "foresight", "closing"]) {
       byId(id).value = "";
-      byId(`${id}-echo`).replaceChildren();
+      echo(byId(id), null, "", null);
     }
     kept.backsight = "";
     result.textContent = say("turn_done", { elevation: both(elevation) });
@@ -411,6 +416,15 @@ byId("language").addEventListener("click", () => {
   choose(chosen);
   showReadings();
   showLog();
+});
+
+// what is half typed when the phone is put away counts as typed
+const leaveField = () => {
+  if (document.activeElement) document.activeElement.blur();
+};
+window.addEventListener("pagehide", leaveField);
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "hidden") leaveField();
 });
 
 // --- begin -----------------------------------------------------------------------------------------------
