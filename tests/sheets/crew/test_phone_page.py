@@ -28,6 +28,7 @@ import pypdf
 import pytest
 
 from dripfield.core.cautions import cautions
+from dripfield.core.errors import InputError
 from dripfield.core.feet_inches import feet_inches
 from dripfield.core.units import Unit
 from dripfield.review.laid.record import make_record
@@ -128,6 +129,28 @@ def test_every_phrase_in_every_language_and_no_other() -> None:
     asked = re.findall(r"""(?:\bsay\(|data-(?:say|label)=|refuse\()["']([a-z_]+)["']""", code)
     assert len(asked) > 60
     assert set(asked) <= set(phrases())
+
+
+def test_a_record_knows_that_places_are_those_printed(
+    plane: Any, benched: Any, tmp_path: Path
+) -> None:
+    design = benched(plane).design
+    table = tmp_path / "marks.csv"
+    head = "point,northing,easting,elevation,description"
+    rows = [
+        f"1,7.0,10.0,100.58,L07 {PRINTED_PLACE}; rod 6.87",
+        f"2,7.0,40.0,,L07 {PRINTED_PLACE}; set 2026-06-01T10:00:00-04:00",
+        f'3,7.0,70.0,100.55,"L07 {PRINTED_PLACE}; rod 6.90; note: stone, dug out"',
+    ]
+    table.write_text("\r\n".join([head, *rows, ""]))
+    survey = read_laid_shots(table, design.site)
+    assert survey.names == ("1", "3")
+    assert any("1 row without an elevation skipped" in note for note in survey.notes)
+    record = make_record(design, survey, review_limits(design.site))
+    assert any(said.startswith("place, length and spacing by 2 of 2") for said in record.unchecked)
+    table.write_text("\n".join([head, *(row.replace(PRINTED_PLACE, "") for row in rows), ""]))
+    with pytest.raises(InputError, match="elevation"):  # a survey's own blank is still refused
+        read_laid_shots(table, design.site)
 
 
 # --- in the browser -------------------------------------------------------------------------------

@@ -136,14 +136,15 @@ const put = (parent, tag, text, name) => {
   return child;
 };
 
-// show under a field how it was read; `done` is called once a choice is taken
-const echo = (input, found, words, done) => {
+// show under a field how it was read, and words on it that may warn; `done` is called once a choice
+// is taken
+const echo = (input, found, words, done, wrong = false) => {
   const box = byId(`${input.id}-echo`);
   const bad = Boolean(found && found.refusal);
   if (bad) input.setAttribute("aria-invalid", "true");
   else input.removeAttribute("aria-invalid");
   // a button that a finger is on must not be made anew when its field is left
-  const shows = JSON.stringify([found, words, kept.language]);
+  const shows = JSON.stringify([found, words, wrong, kept.language]);
   if (box.dataset.shows === shows) return;
   box.dataset.shows = shows;
   box.replaceChildren();
@@ -161,5 +162,5 @@ const echo = (input, found, words, done) => {
       });
     }
   } else put(box, "span", `= ${both(found.value)}`, "heard");
-  if (words) put(box, "span", words, "said");
+  if (words) put(box, "span", words, wrong ? "wrong" : "said");
 };

@@ -139,7 +139,7 @@ const closed = () => {
   const found = read(closing.value, data.rod);
   const away = found && found.value !== undefined ? Math.abs(found.value - valueOf("backsight", data.rod)) : NaN;
   const words = Number.isFinite(away) ? say(away <= data.close + 1e-9 ? "closes" : "closes_not", { by: both(away) }) : "";
-  echo(closing, found, words, closed);
+  echo(closing, found, words, closed, away > data.close + 1e-9);
   return found;
 };
 closing.addEventListener("input", closed);
@@ -186,23 +186,25 @@ const showRod = (card, mark) => {
   } else put(box, "span", words, "off");
 };
 
+// what is said of a reading, and whether that is a warning
 const verdict = (mark, value, height) => {
   const away = Number(decimal(height - value - mark.elevation, data.places + 2));
   const by = both(Math.abs(away));
   const way = say(away > 0 ? "high" : "low");
-  if (Math.abs(away) > data.check + 1e-9) return say("again", { by, way });
-  return Math.abs(away) < 10 ** -data.places / 2 ? say("exact") : say("holds", { by, way });
+  if (Math.abs(away) > data.check + 1e-9) return [say("again", { by, way }), true];
+  return [Math.abs(away) < 10 ** -data.places / 2 ? say("exact") : say("holds", { by, way }), false];
 };
 const showRead = (input, mark) => {
   const found = read(input.value, data.rod);
   let words = "";
+  let wrong = false;
   if (found && found.value !== undefined) {
     const own = stateOf(mark.number).read;
     const same = own && own.text === input.value.trim();
     const height = same ? own.height : heightOfInstrument();
-    words = Number.isFinite(height) ? verdict(mark, found.value, height) : say("give_backsight");
+    [words, wrong] = Number.isFinite(height) ? verdict(mark, found.value, height) : [say("give_backsight"), true];
   }
-  echo(input, found, words, () => takeReading(input, mark));
+  echo(input, found, words, () => takeReading(input, mark), wrong);
   return found;
 };
 const takeReading = (input, mark) => {

@@ -49,7 +49,7 @@ const placeNames = (scale) => {
     const shown = places.filter(seen);
     const place =
       shown.find((one) => free(one) && !inBed(box(one))) ||
-      (roomy || first < 2 ? shown.find(free) || (first < 2 && shown[0]) : undefined);
+      (roomy || first === 1 ? shown.find(free) || (first === 1 && shown[0]) : undefined);
     name.classList.toggle("hidden", !place || (first === 2 && !roomy));
     if (!place) continue;
     const [x, y, dx, dy, anchor] = place;
