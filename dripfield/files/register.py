@@ -161,7 +161,7 @@ OUTPUTS = (
     Output(
         "phone.html",
         "sheets",
-        "the same for the phone: plan, list to tick, rod readings, without a network",
+        "the same for the phone, without a network: marks to set, read, tick and save",
         _CREW,
     ),
     Output(

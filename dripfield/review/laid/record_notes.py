@@ -9,7 +9,7 @@ from dripfield.core.lines import line_length
 from dripfield.review.laid.record_result import RecordLine
 from dripfield.review.laid.ties import Tie
 from dripfield.review.model.limits import Limits
-from dripfield.review.read.shots import LaidShot
+from dripfield.review.read.shots import PRINTED_PLACE, LaidShot
 from dripfield.site.model import Site
 from dripfield.site.schema.review import ReferenceTable
 
@@ -74,6 +74,12 @@ def not_recorded(
         for line in lines
         if line.lateral is not None and len(line.xyz) > 1 and not math.isfinite(line.spacing_mean)
     ]
+    printed = sum(PRINTED_PLACE in shot.description for shot in shots)
+    if printed:
+        said.append(
+            f"place, length and spacing by {printed} of {len(shots)} shots: their northing and "
+            "easting are those printed for the mark; only the height was measured"
+        )
     if alone:
         said.append(f"spacing of {', '.join(alone)}: no neighbour was shot")
     return said

@@ -22,6 +22,7 @@ from dripfield.review.model.plan import name_key
 from dripfield.site.model import Site
 from dripfield.survey.shots import Survey
 
+_HEAD = 100_000  # bytes of a file that are looked at
 _REACH = 0.75  # an unnamed shot farther from a lateral than so many spacings is not on it
 _CLEAR = 0.6  # the nearest lateral must be nearer than this share of the next one's distance
 _NAME = re.compile(r"(?:(?:lateral|lat|line|run)\b[\s.:#-]*)?(?P<name>\S+)", re.IGNORECASE)
@@ -44,6 +45,9 @@ _FOREIGN = frozenset(
     )
 )
 """Words of other things, never the code for tubing however often they stand there."""
+PRINTED_PLACE = "place as printed"
+"""In a description: northing and easting are those printed for the mark, and only its height was
+measured."""
 _LIKE_A_NAME = re.compile(r"(?:[A-Za-z]{1,2}-)?L-?\d{1,3}", re.IGNORECASE)
 
 
@@ -81,7 +85,17 @@ def read_laid_shots(path: Path, site: Site) -> Survey:
     from dripfield.survey.read.survey_file import read_survey
 
     options = msgspec.structs.replace(site.file.survey, points=path.name, exclude=[], control=None)
+    if _has_printed_places(path):  # a mark that was set and not read has no elevation
+        options = msgspec.structs.replace(options, no_reading="skip")
     return read_survey(path, options, site.unit, crs=site.file.site.crs)
+
+
+def _has_printed_places(path: Path) -> bool:
+    """Whether a file begins as the phone page's file of marks does."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as stream:
+        return PRINTED_PLACE.encode() in stream.read(_HEAD)
 
 
 def sort_shots(survey: Survey, site: Site, layout: Layout) -> tuple[LaidShot, ...]:
