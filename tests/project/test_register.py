@@ -61,9 +61,9 @@ def test_layout(tmp_path: Path) -> None:
     assert written(tmp_path / "a", "layout", str(site)) == sorted(file_names("layout"))
     several = "panel_gain = 0.0\nmax_panels = 2\n"  # so two are compared on an even slope too
     site = make_site(tmp_path / "more", "balanced", 'crs = "EPSG:6559"\n', several)
-    conditions = ("with a coordinate system", "with several numbers of panels to choose from")
+    conditions = ("with --shapefile", "with several numbers of panels to choose from")
     expected = sorted(file_names("layout", conditions))
-    assert written(tmp_path / "b", "layout", str(site)) == expected
+    assert written(tmp_path / "b", "layout", str(site), "--shapefile") == expected
     assert len(expected) == len(outputs_of("layout"))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -19,8 +20,11 @@ class Pen:
 
     def __init__(self, axes: Any, frame: MapFrame, type_scale: float = 1.0) -> None:
         from matplotlib.patches import Rectangle
+        from matplotlib.transforms import Bbox, TransformedBbox
 
         self.axes, self.frame, self.type_scale = axes, frame, type_scale
+        bounds = Bbox.from_bounds(frame.left, frame.low, frame.width, frame.height)
+        self._window = TransformedBbox(bounds, axes.transData)
         self.window_patch = Rectangle(
             (frame.left, frame.low), frame.width, frame.height, transform=axes.transData
         )
@@ -33,7 +37,16 @@ class Pen:
         look.setdefault("solid_capstyle", "butt")
         drawn = Line2D(*points.T, **look)  # axes.plot would look for new limits each time
         self.axes.add_artist(drawn)
-        drawn.set_clip_path(self.window_patch)
+        drawn.set_clip_box(self._window)
+
+    def lines(self, lines: Sequence[Floats], *, width: float, colour: str, zorder: float) -> None:
+        """Draw many lines (k, 2) of one look that are already on the sheet, as one artist."""
+        from matplotlib.collections import LineCollection
+
+        drawn = LineCollection(lines, linewidths=width, colors=colour, zorder=zorder)
+        drawn.set_capstyle("butt")
+        self.axes.add_artist(drawn)
+        drawn.set_clip_box(self._window)
 
     def area(self, shape: Polygon | MultiPolygon, **look: Any) -> None:
         """Fill or hatch a shape that is already on the sheet; its edge is drawn too."""

@@ -146,12 +146,10 @@ def draw_ground(pen: Pen, relief: Relief) -> None:
         pen.area(
             frame.shape(relief.gaps), fc="none", ec=DIM, hatch=GAP_HATCH, lw=PENS["hair"], zorder=1
         )
-    for line in relief.levels:
-        xy = frame.to_paper(line.xy)
-        if _off(xy, frame):
-            continue
-        width = PENS["medium"] if line.major else PENS["hair"]
-        pen.line(xy, lw=width, color=LEVEL_GREY, zorder=1.5)
+    for major, width in ((False, PENS["hair"]), (True, PENS["medium"])):
+        shown = [frame.to_paper(line.xy) for line in relief.levels if line.major == major]
+        shown = [xy for xy in shown if not _off(xy, frame)]
+        pen.lines(shown, width=width, colour=LEVEL_GREY, zorder=1.5)
     if relief.shots is None:
         return
     shots = frame.to_paper(relief.shots)
