@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -20,7 +21,7 @@ from dripfield.review.laid.proof import unproven
 from dripfield.review.laid.record_result import RecordLine
 from dripfield.review.model.limits import Limits, LineVerdict
 from dripfield.review.model.result import Difference, worst_verdict
-from dripfield.review.read.shots import LaidShot
+from dripfield.review.read.shots import LaidShot, laterals_with_printed_places
 from dripfield.site.model import Site
 
 _NOT_DESIGNED = "the design has no lateral of this name"
@@ -54,6 +55,7 @@ def laid_lines(
         if one.name in own
     }
     spacing = _spacings(design, laid)
+    printed = laterals_with_printed_places(shots)
     lines = []
     for lateral, measure in design.laterals.values():
         xyz = laid.get(lateral.name)
@@ -61,9 +63,22 @@ def laid_lines(
             lines.append(_not_laid(lateral))
             continue
         between = spacing.get(lateral.name)
-        lines.append(_line(lateral, measure, xyz, between, limits, accuracy, design.site))
+        line = _line(lateral, measure, xyz, between, limits, accuracy, design.site)
+        lines.append(_heights_alone(line) if lateral.name in printed else line)
     lines += [_not_designed(name, group) for name, group in own.items() if name not in laid]
     return lines
+
+
+def _heights_alone(line: RecordLine) -> RecordLine:
+    """What is left of a line whose places are those printed: its heights, and no yes."""
+    return replace(
+        line,
+        verdict=worst_verdict([line.verdict, LineVerdict.NOT_PROVEN]),
+        reasons=(
+            *line.reasons,
+            "its places are those printed, only heights were measured: where it lies is not proven",
+        ),
+    )
 
 
 def _not_laid(lateral: Lateral) -> RecordLine:

@@ -20,7 +20,7 @@ from dripfield.review.laid.record_result import Record, ShotCheck
 from dripfield.review.laid.ties import Tie, tie_line
 from dripfield.review.model.limits import Limits
 from dripfield.review.model.result import worst_verdict
-from dripfield.review.read.shots import LaidShot, sort_shots
+from dripfield.review.read.shots import LaidShot, laterals_with_printed_places, sort_shots
 from dripfield.site.schema.review import ReferenceTable
 from dripfield.survey.shots import Survey
 
@@ -51,8 +51,9 @@ def make_record(design: Design, survey: Survey, limits: Limits) -> Record:
     references = tuple(site.file.review.references)
     _check_references(references)
     ties: list[Tie] = []
+    printed = laterals_with_printed_places(shots)
     for line in lines:
-        if len(line.xyz) >= 2 and len(references) >= 2:
+        if len(line.xyz) >= 2 and len(references) >= 2 and line.name not in printed:
             ties += tie_line(
                 line.name,
                 line.xyz,

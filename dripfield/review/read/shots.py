@@ -98,6 +98,15 @@ def _has_printed_places(path: Path) -> bool:
         return PRINTED_PLACE.encode() in stream.read(_HEAD)
 
 
+def laterals_with_printed_places(shots: Sequence[LaidShot]) -> frozenset[str]:
+    """Laterals of which some shot has the place printed for its mark: only its height is known."""
+    return frozenset(
+        shot.lateral
+        for shot in shots
+        if shot.lateral is not None and PRINTED_PLACE in shot.description
+    )
+
+
 def sort_shots(survey: Survey, site: Site, layout: Layout) -> tuple[LaidShot, ...]:
     """Give every shot its lateral.
 
