@@ -60,7 +60,19 @@ def within_words(check: BedCheck, unit: Unit) -> str:
 
 
 def worst_words(check: BedCheck, limit: float, unit: Unit) -> str:
-    """The worst shot and by how much it is off, in as many decimals as show that it is."""
+    """The worst shot and by how much it is off, in as many decimals as show that it is.
+
+    Parameters
+    ----------
+    check : BedCheck
+    limit : float
+        Tolerance that the worst is set against [site unit].
+    unit : Unit
+
+    Returns
+    -------
+    str
+    """
     worst = float(check.place_difference[check.worst_place])
     side = "high" if worst > 0 else "low"
     size = shown_over(abs(worst), limit, unit.places)

@@ -23,7 +23,26 @@ MISSING = 1e-6  # share of an area that may be lost to rounding
 
 
 def surveyed_surface(site: Site, name: str, key: str) -> Surface:
-    """A surface from a further survey file of the site folder, named by ``[bed.section] key``."""
+    """A surface from a further survey file of the site folder, named by ``[bed.section] key``.
+
+    Parameters
+    ----------
+    site : Site
+    name : str
+        File in the site folder.
+    key : str
+        The key that names it, for messages.
+
+    Returns
+    -------
+    Surface
+        In (easting, northing, elevation) [site unit].
+
+    Raises
+    ------
+    InputError
+        The file lies outside the site folder, or is no survey in the site's unit.
+    """
     path = inside(site.folder, name, f"[bed.section] {key}")
     options = SurveyTable(points=name, decimal=site.file.survey.decimal)
     return survey_surface(read_survey(path, options, site.unit), site.unit)
@@ -31,6 +50,18 @@ def surveyed_surface(site: Site, name: str, key: str) -> Surface:
 
 def dig_floor(site: Site, section: BedSection, area: Polygon) -> Surface | float:
     """Down to what the dig goes: a depth below the ground, or a surface over ``area``.
+
+    Parameters
+    ----------
+    site : Site
+    section : BedSection
+    area : Polygon
+        Bed and shoulder, in (easting, northing) [site unit].
+
+    Returns
+    -------
+    Surface or float
+        A float is a depth below the ground [site unit], 0 where nothing is stripped.
 
     Raises
     ------
@@ -61,7 +92,24 @@ def dig_floor(site: Site, section: BedSection, area: Polygon) -> Surface | float
 
 
 def check_cover(surface: Surface, area: Polygon, file: str, what: str, site: Site) -> None:
-    """Refuse a surface that is not known all over ``area``."""
+    """Refuse a surface that is not known all over ``area``.
+
+    Parameters
+    ----------
+    surface : Surface
+    area : Polygon
+        In (easting, northing) [site unit].
+    file : str
+        Where the surface comes from, for messages.
+    what : str
+        What the surface is, for messages.
+    site : Site
+
+    Raises
+    ------
+    InputError
+        The surface is missing over more than a trifle of ``area``.
+    """
     missing = area.difference(surface.outline.buffer(1e-6))
     if missing.area > MISSING * area.area:
         part = max(shapely.get_parts(missing), key=lambda polygon: float(polygon.area))
@@ -69,7 +117,25 @@ def check_cover(surface: Surface, area: Polygon, file: str, what: str, site: Sit
 
 
 def uncovered(part: Polygon, area: Polygon, what: str, file: str, site: Site) -> InputError:
-    """The error for a part of the dug or graded area where a surface is not surveyed."""
+    """The error for a part of the dug or graded area where a surface is not surveyed.
+
+    Parameters
+    ----------
+    part : Polygon
+        The part without surface, in (easting, northing) [site unit].
+    area : Polygon
+        The whole area.
+    what : str
+        What the surface is.
+    file : str
+        Where it comes from.
+    site : Site
+
+    Returns
+    -------
+    InputError
+        To be raised.
+    """
     place = part.representative_point()
     short = site.unit.short
     return input_error(
@@ -103,12 +169,39 @@ def stripped(ground: Pieces, floor: Surface | float) -> Pieces:
 
 
 def stripped_within(ground: Pieces, floor: Surface | float, area: Polygon) -> Pieces:
-    """The stripped ground over an area."""
+    """The stripped ground over an area.
+
+    Parameters
+    ----------
+    ground : Pieces
+    floor : Surface or float
+        A float is a depth below the ground [site unit].
+    area : Polygon
+        In (easting, northing) [site unit].
+
+    Returns
+    -------
+    Pieces
+    """
     return stripped(overlay(ground, pieces_of_area(area)), floor)
 
 
 def stripped_along(ring: Floats, ground: Surface, floor: Surface | float) -> Floats:
-    """The stripped ground along a line (k, 2), as (m, 3) with a point at every bend."""
+    """The stripped ground along a line (k, 2), as (m, 3) with a point at every bend.
+
+    Parameters
+    ----------
+    ring : (k, 2) float array
+        In (easting, northing) [site unit].
+    ground : Surface
+    floor : Surface or float
+        A float is a depth below the ground [site unit].
+
+    Returns
+    -------
+    (m, 3) float array
+        Easting, northing, elevation [site unit].
+    """
     if isinstance(floor, float):
         return np.asarray(drape(ring, ground) - np.array((0.0, 0.0, floor)))
     return lower_along(ring, ground, floor)

@@ -214,7 +214,21 @@ def truck_loads(
 
 
 def weight_of(states: dict[str, float], material: Material | None, unit: Unit) -> float | None:
-    """Mass of a volume known in several states [t]; None without a density that fits one."""
+    """Mass of a volume known in several states [t]; None without a density that fits one.
+
+    Parameters
+    ----------
+    states : dict of str to float
+        Volume in each state known [cubic site unit].
+    material : Material or None
+    unit : Unit
+        The site's.
+
+    Returns
+    -------
+    float or None
+        [t]
+    """
     if material is None or material.density is None:
         return None
     volume = states.get(material.density_state)
@@ -222,5 +236,20 @@ def weight_of(states: dict[str, float], material: Material | None, unit: Unit) -
 
 
 def mass(volume: float, density: Density, unit: Unit) -> float:
-    """Tonnes of a volume in cubic site units at a density."""
+    """Tonnes of a volume in cubic site units at a density.
+
+    Parameters
+    ----------
+    volume : float
+        [cubic site unit]
+    density : Density
+        With a unit of its own.
+    unit : Unit
+        The site's.
+
+    Returns
+    -------
+    float
+        [t]
+    """
     return volume * unit.metres**3 * density.value * TONNE_OF[density.unit]

@@ -194,13 +194,39 @@ def split(pieces: Pieces, one: str, other: str, gap: float = 0.0) -> Pieces:
 
 
 def lower_of(pieces: Pieces, one: str, other: str, name: str) -> Pieces:
-    """Cut along the line where two levels meet and add the lower of them as level ``name``."""
+    """Cut along the line where two levels meet and add the lower of them as level ``name``.
+
+    Parameters
+    ----------
+    pieces : Pieces
+    one, other : str
+        Names of two of its levels.
+    name : str
+        Of the new level.
+
+    Returns
+    -------
+    Pieces
+    """
     pieces = split(pieces, one, other)
     return pieces.with_level(name, np.minimum(pieces.levels[one], pieces.levels[other]))
 
 
 def upper_of(pieces: Pieces, one: str, other: str, name: str) -> Pieces:
-    """Cut along the line where two levels meet and add the upper of them as level ``name``."""
+    """Cut along the line where two levels meet and add the upper of them as level ``name``.
+
+    Parameters
+    ----------
+    pieces : Pieces
+    one, other : str
+        Names of two of its levels.
+    name : str
+        Of the new level.
+
+    Returns
+    -------
+    Pieces
+    """
     pieces = split(pieces, one, other)
     return pieces.with_level(name, np.maximum(pieces.levels[one], pieces.levels[other]))
 

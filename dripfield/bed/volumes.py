@@ -72,7 +72,19 @@ def volume_between(
 
 
 def volume_of(pieces: Pieces, existing: str, design: str) -> Volume:
-    """Cut and fill from one level to another of the same pieces."""
+    """Cut and fill from one level to another of the same pieces.
+
+    Parameters
+    ----------
+    pieces : Pieces
+    existing, design : str
+        Names of two of its levels.
+
+    Returns
+    -------
+    Volume
+        Volumes [cubic site unit], areas in plan [square site unit], depths [site unit].
+    """
     if not len(pieces):
         return Volume(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     pieces = split(pieces, existing, design)

@@ -70,7 +70,17 @@ def complete(stage: Path, target: Path) -> dict[str, tuple[int, int]] | None:
 
 
 def latecomers(old: Path, held: dict[str, tuple[int, int]], target: Path) -> None:
-    """Carry files that came into the old folder meanwhile over to the new one."""
+    """Carry files that came into the old folder meanwhile over to the new one.
+
+    Parameters
+    ----------
+    old : Path
+        The folder whose place was taken.
+    held : dict of str to (int, int)
+        What :func:`complete` found there: device and number of each file by its path.
+    target : Path
+        The new folder.
+    """
     for folder, _, files in os.walk(old):
         here = Path(folder).relative_to(old)
         for name in files:

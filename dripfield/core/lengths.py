@@ -148,7 +148,21 @@ def system_of(unit: str) -> System:
 
 def into_unit(length: float, system: System, unit: Unit) -> float:
     """A length in feet or metres in a site's unit; feet on a site in feet are its own feet,
-    whichever they are (2 in a million)."""
+    whichever they are (2 in a million).
+
+    Parameters
+    ----------
+    length : float
+        [``system``]
+    system : {'feet', 'metres'}
+    unit : Unit
+        The site's.
+
+    Returns
+    -------
+    float
+        [site unit]
+    """
     if (system == "metres") == unit.is_metric:
         return length
     return length * METRES["m" if system == "metres" else "ft"] / unit.metres

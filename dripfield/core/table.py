@@ -120,7 +120,23 @@ class Column:
 
 
 def text(key: str, head: str = "", unit: str = "", **look: object) -> Column:
-    """A column of text."""
+    """A column of text.
+
+    Parameters
+    ----------
+    key : str
+        Name of the column in a file.
+    head : str
+        Name on a sheet, where it is another.
+    unit : str
+        Shown under the name.
+    **look
+        Further fields of :class:`Column`.
+
+    Returns
+    -------
+    Column
+    """
     return Column(key, head, unit, **look)  # type: ignore[arg-type]
 
 

@@ -25,7 +25,19 @@ def signed(value: float, places: int) -> str:
 
 
 def number_range(low: float, high: float, places: int) -> str:
-    """``1.92–2.10``; one figure when both are the same; a dash where there is none."""
+    """``1.92–2.10``; one figure when both are the same; a dash where there is none.
+
+    Parameters
+    ----------
+    low, high : float
+        In any unit; NaN where there is none.
+    places : int
+        Decimals.
+
+    Returns
+    -------
+    str
+    """
     least, greatest = number(low, places), number(high, places)
     if least == greatest:
         return least or "–"
@@ -52,12 +64,38 @@ def length_text(length: float, unit: Unit, places: int | None = None) -> str:
 
 
 def counted(number: int, what: str, many: str | None = None) -> str:
-    """``1 lateral``, ``2 laterals``; ``many`` is the plural where it takes more than an s."""
+    """``1 lateral``, ``2 laterals``; ``many`` is the plural where it takes more than an s.
+
+    Parameters
+    ----------
+    number : int
+    what : str
+        The noun for one.
+    many : str or None
+        The noun for several; None adds an s.
+
+    Returns
+    -------
+    str
+    """
     return f"{number} {plural(number, what, many)}"
 
 
 def plural(number: int, what: str, many: str | None = None) -> str:
-    """The noun that goes with a number: ``lateral`` with 1, else ``laterals``."""
+    """The noun that goes with a number: ``lateral`` with 1, else ``laterals``.
+
+    Parameters
+    ----------
+    number : int
+    what : str
+        The noun for one.
+    many : str or None
+        The noun for several; None adds an s.
+
+    Returns
+    -------
+    str
+    """
     return what if number == 1 else many or f"{what}s"
 
 

@@ -80,6 +80,15 @@ class Candidates:
     easiest to stake first, then layouts of different numbers of panels, the most promising first.
     Plain methods that curve are left out where even one stripe field, which bends more freely than
     any of their lines, would serve far less than several.
+
+    Parameters
+    ----------
+    method : str
+        A plain method or ``balanced``.
+    terrain : Terrain
+    local, area : Polygon or MultiPolygon
+        The area in local coordinates, and in (easting, northing) [site unit].
+    settings : LayoutSettings
     """
 
     def __init__(

@@ -29,7 +29,21 @@ class XmlDocument:
         self.root = etree.Element(f"{self._space}{tag}", nsmap={None: namespace}, **attributes)
 
     def add(self, parent: Any, tag: str, text: str | None = None, /, **attributes: str) -> Any:
-        """Add a child to an element and return it."""
+        """Add a child to an element and return it.
+
+        Parameters
+        ----------
+        parent : lxml element
+        tag : str
+            Without its namespace.
+        text : str or None
+            What the element holds.
+        **attributes : str
+
+        Returns
+        -------
+        lxml element
+        """
         clean = {key: plain(value) for key, value in attributes.items()}
         child = self._etree.SubElement(parent, f"{self._space}{tag}", **clean)
         if text is not None:

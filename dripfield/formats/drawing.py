@@ -141,6 +141,19 @@ def _inserts(block: Any) -> list[tuple[str, int]]:
 def check_unit(drawing: Drawing, path: Path, unit: Unit) -> list[str]:
     """Refuse a drawing in another unit; the note where it names none.
 
+    Parameters
+    ----------
+    drawing : Drawing
+    path : Path
+        For messages.
+    unit : Unit
+        The site's.
+
+    Returns
+    -------
+    list of str
+        One note or none.
+
     Raises
     ------
     InputError
@@ -167,6 +180,16 @@ def same_layer(layer: str, wanted: str) -> bool:
 
 def check_layer(drawing: Drawing, path: Path, wanted: str, key: str) -> None:
     """Refuse a layer that the drawing does not have; the error lists those it has.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    path : Path
+        For messages.
+    wanted : str
+        Name of the layer.
+    key : str
+        The key of ``site.toml`` that names it.
 
     Raises
     ------

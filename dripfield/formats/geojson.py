@@ -115,6 +115,21 @@ def shapes(
 ) -> Iterator[tuple[str, list[Any]]]:
     """Kind and coordinates of every point, line and polygon of a geometry, collections opened.
 
+    Parameters
+    ----------
+    geometry : any JSON value
+    feature : int
+        Number of the feature, from 1.
+    path : Path
+        For messages.
+    depth : int
+        Collections that it lies in.
+
+    Yields
+    ------
+    (str, list)
+        Kind, and coordinates nested as the kind has them.
+
     Raises
     ------
     InputError
@@ -145,6 +160,19 @@ def _nested(value: Any, depth: int) -> bool:
 
 def position(value: Any, feature: int, path: Path) -> list[float]:
     """A position as two or three numbers.
+
+    Parameters
+    ----------
+    value : any JSON value
+    feature : int
+        Number of the feature, from 1.
+    path : Path
+        For messages.
+
+    Returns
+    -------
+    list of float
+        Easting or longitude, northing or latitude, elevation where given, all in the file's units.
 
     Raises
     ------
@@ -179,6 +207,17 @@ def system(
     RFC 7946 has every position in WGS 84 longitude and latitude. A ``crs`` member of the older
     form, or what the site file has ``told``, says otherwise. Coordinates too large or too wide for
     degrees are the site's own, and said so.
+
+    Parameters
+    ----------
+    content : dict
+        The collection.
+    xy : (n, 2) float array
+        Its positions as written.
+    path : Path
+        For messages.
+    told : str or None
+        The system that the site file names for this file.
 
     Returns
     -------

@@ -152,6 +152,19 @@ class Table:
     def numbers(self, chunk: Chunk, column: int, name: str) -> Floats:
         """One column of a chunk as finite numbers.
 
+        Parameters
+        ----------
+        chunk : Chunk
+        column : int
+            From 0.
+        name : str
+            Of the column, for messages.
+
+        Returns
+        -------
+        (n,) float array
+            One for each row of the chunk, in the file's unit.
+
         Raises
         ------
         InputError
@@ -251,6 +264,14 @@ def unit_in_name(name: str) -> str | None:
 def check_unit(table: Table, name: str, unit: Unit) -> None:
     """Refuse a column named in another unit than the site's: metres, or the other kind of foot.
 
+    Parameters
+    ----------
+    table : Table
+    name : str
+        Of the column, with a unit in brackets or none.
+    unit : Unit
+        The site's.
+
     Raises
     ------
     InputError
@@ -289,6 +310,20 @@ def read_table(path: Path, decimal: str = ".") -> Table:
 
 def split_first(path: Path, lines: list[str], decimal: str, ends_open: bool = False) -> Table:
     """Make a table of lines: find its first row and the delimiter that parts it.
+
+    Parameters
+    ----------
+    path : Path
+    lines : list of str
+        All lines of the file.
+    decimal : str
+        The decimal sign to expect.
+    ends_open : bool
+        True where no line end follows the last row.
+
+    Returns
+    -------
+    Table
 
     Raises
     ------

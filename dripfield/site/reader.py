@@ -87,6 +87,20 @@ def input_files(site: Site) -> list[Path]:
 def inside(folder: Path, name: str, field: str) -> Path:
     """The file called ``name`` in a site folder; refuses a path that leaves it, links followed.
 
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+    name : str
+        As the site file gives it.
+    field : str
+        The key that gives it.
+
+    Returns
+    -------
+    Path
+        Under ``folder``, links followed.
+
     Raises
     ------
     InputError

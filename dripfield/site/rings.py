@@ -22,7 +22,26 @@ _MANY = 1_000  # corners from which those that say nothing are left out
 
 
 def ring_corners(path: Path, unit: Unit, decimal: str = ".") -> Floats:
-    """Corners (k, 2) of a ring's table as written, in (easting, northing)."""
+    """Corners (k, 2) of a ring's table as written, in (easting, northing).
+
+    Parameters
+    ----------
+    path : Path
+    unit : Unit
+        The site's; a column named with another unit in brackets is an error.
+    decimal : str
+        The decimal sign of the file.
+
+    Returns
+    -------
+    (k, 2) float array
+        [site unit]
+
+    Raises
+    ------
+    InputError
+        Naming file and row: no such columns, no points, or a row that is no place.
+    """
     return _read_places(path, unit, decimal)
 
 
@@ -53,6 +72,15 @@ def read_ring(path: Path, unit: Unit, decimal: str = ".") -> Polygon:
 
 def polygon(xy: Floats, path: Path, unit: Unit) -> Polygon:
     """The polygon of a ring's corners (k, 2), closed or not, whichever way round they go.
+
+    Parameters
+    ----------
+    xy : (k, 2) float array
+        In (easting, northing) [site unit].
+    path : Path
+        For messages.
+    unit : Unit
+        The site's.
 
     Returns
     -------
@@ -114,7 +142,24 @@ def _without_idle_corners(ring: Polygon, shift: Floats, path: Path, unit: Unit) 
 
 
 def fewer_corners(ring: Polygon, corners: int, path: Path, unit: Unit) -> tuple[str, ...]:
-    """The note where a ring of so many corners was simplified."""
+    """The note where a ring of so many corners was simplified.
+
+    Parameters
+    ----------
+    ring : Polygon
+        As simplified.
+    corners : int
+        How many the file has.
+    path : Path
+        For the note.
+    unit : Unit
+        The site's.
+
+    Returns
+    -------
+    tuple of str
+        One note or none.
+    """
     if corners <= _MANY:
         return ()
     left = len(ring.exterior.coords) - 1
@@ -126,6 +171,19 @@ def fewer_corners(ring: Polygon, corners: int, path: Path, unit: Unit) -> tuple[
 
 def read_line(path: Path, unit: Unit, decimal: str = ".") -> LineString:
     """Read a polyline of at least two different points, in (easting, northing).
+
+    Parameters
+    ----------
+    path : Path
+    unit : Unit
+        The site's; a column named with another unit in brackets is an error.
+    decimal : str
+        The decimal sign of the file.
+
+    Returns
+    -------
+    LineString
+        [site unit]
 
     Raises
     ------
@@ -140,7 +198,26 @@ def read_line(path: Path, unit: Unit, decimal: str = ".") -> LineString:
 
 
 def read_points(path: Path, unit: Unit, decimal: str = ".") -> MultiPoint:
-    """Read one point or more, in (easting, northing)."""
+    """Read one point or more, in (easting, northing).
+
+    Parameters
+    ----------
+    path : Path
+    unit : Unit
+        The site's; a column named with another unit in brackets is an error.
+    decimal : str
+        The decimal sign of the file.
+
+    Returns
+    -------
+    MultiPoint
+        [site unit]
+
+    Raises
+    ------
+    InputError
+        As for a ring's table, or far too many points.
+    """
     xy = _read_places(path, unit, decimal)
     check_count("corners", len(xy), path, "give fewer points")
     return shapely.multipoints(xy)
@@ -148,6 +225,14 @@ def read_points(path: Path, unit: Unit, decimal: str = ".") -> MultiPoint:
 
 def read_route(path: Path, unit: Unit, decimal: str = ".") -> Floats:
     """Read the way of a pipe: at least two different points of northing, easting, elevation.
+
+    Parameters
+    ----------
+    path : Path
+    unit : Unit
+        The site's; a column named with another unit in brackets is an error.
+    decimal : str
+        The decimal sign of the file.
 
     Returns
     -------

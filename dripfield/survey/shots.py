@@ -69,7 +69,23 @@ class Survey:
         rise: float = 0.0,
         stretch: float = 1.0,
     ) -> Survey:
-        """Plan points (k, 2) carried by ``plan``; heights times ``stretch``, plus ``rise``."""
+        """Plan points (k, 2) carried by ``plan``; heights times ``stretch``, plus ``rise``.
+
+        Parameters
+        ----------
+        plan : callable
+            Takes and gives (k, 2) float arrays of (easting, northing).
+        *notes : str
+            Added to the survey's.
+        rise : float
+            Added to every height [unit of the result].
+        stretch : float
+            Factor of every height.
+
+        Returns
+        -------
+        Survey
+        """
 
         def carry(line: Floats) -> Floats:
             return np.column_stack((plan(line[:, :2]), line[:, 2] * stretch + rise))

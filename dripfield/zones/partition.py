@@ -130,18 +130,20 @@ class _Pool:
 
 
 class Partitioner:
-    """Chooses joined laterals on one graph; what it has found serves the next tariff too."""
+    """Chooses joined laterals on one graph; what it has found serves the next tariff too.
+
+    It starts from each lateral by itself, both ways round, and the columns of ``seeds``.
+
+    Parameters
+    ----------
+    lengths : (n,) float array
+        Of the laterals, from the top down [site unit].
+    links : Links
+    seeds : sequence of Column
+        Joined laterals known already.
+    """
 
     def __init__(self, lengths: Floats, links: Links, seeds: Sequence[Column] = ()) -> None:
-        """Start from each lateral by itself, both ways round, and some columns known already.
-
-        Parameters
-        ----------
-        lengths : (n,) float array
-            Of the laterals, from the top down [site unit].
-        links : Links
-        seeds : sequence of Column
-        """
         self.lengths = lengths
         self.links = links
         self.pricer = Pricer(lengths, links)

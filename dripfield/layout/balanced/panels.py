@@ -204,7 +204,23 @@ class Panels:
         return solve_stripes(z, rough, mask, stretch, step, want, rounds)
 
     def lines(self, part: Part, piece: BaseGeometry, least: float, radius: float) -> list[Floats]:
-        """The lines of one panel, clipped to its piece of the area, started for the most tubing."""
+        """The lines of one panel, clipped to its piece of the area, started for the most tubing.
+
+        Parameters
+        ----------
+        part : Part
+        piece : Polygon or MultiPolygon
+            Its part of the area, local coordinates.
+        least : float
+            Pieces shorter than this do not count as tubing [site unit].
+        radius : float
+            Least radius of bend [site unit].
+
+        Returns
+        -------
+        list of (k, 2) float arrays
+            Local coordinates; empty where no node of the grid lies in the panel.
+        """
         if part in self._drawn:
             return self._drawn[part]
         self.shares([part])

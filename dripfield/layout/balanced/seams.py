@@ -88,7 +88,20 @@ class Seams:
         return np.asarray(uv[:, 0] - seam.top - (seam.bottom - seam.top) * share)
 
     def holds(self, part: Part, uv: Floats, halo: float = 0.0) -> Bools:
-        """Which points (k, 2) lie in a part, or in a halo about it."""
+        """Which points (k, 2) lie in a part, or in a halo about it.
+
+        Parameters
+        ----------
+        part : Part
+        uv : (k, 2) float array
+            Local coordinates.
+        halo : float
+            Width beyond either seam, along u [site unit].
+
+        Returns
+        -------
+        (k,) bool array
+        """
         right_of_left = self.right_of(part.left, uv) >= -halo
         return np.asarray(right_of_left & (self.right_of(part.right, uv) < halo))
 

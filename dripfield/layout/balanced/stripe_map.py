@@ -66,7 +66,20 @@ class StripeMap:
 
 
 def carried_on(drop: Floats, stripe: Floats, panel: Ints) -> StripeMap:
-    """A map through knots, panel by panel, carried on straight beyond each panel's own."""
+    """A map through knots, panel by panel, carried on straight beyond each panel's own.
+
+    Parameters
+    ----------
+    drop : (m,) float array
+        Elevations negated, rising in each panel [site unit].
+    stripe : (m,) float array
+    panel : (m,) int array
+        The panel of each knot, in order from 0.
+
+    Returns
+    -------
+    StripeMap
+    """
     new = np.diff(panel, prepend=-1) > 0
     first = np.flatnonzero(new)
     last = np.append(first[1:], len(panel)) - 1

@@ -16,7 +16,21 @@ from dripfield.core.lines import line_length, stations_along
 
 
 def cut_to_length(line: Floats, longest: float, gap: float) -> list[Floats]:
-    """Cut a line into equal parts no longer than allowed, ends a gap apart (0: no limit)."""
+    """Cut a line into equal parts no longer than allowed, ends a gap apart (0: no limit).
+
+    Parameters
+    ----------
+    line : (k, 2) float array
+        [site unit]
+    longest : float
+        Longest part allowed [site unit]; 0 is no limit.
+    gap : float
+        Between ends [site unit].
+
+    Returns
+    -------
+    list of (m, 2) float arrays
+    """
     total = line_length(line)
     if longest <= 0.0 or total <= longest:
         return [line]
@@ -64,14 +78,43 @@ def cut_together(
 
 
 def parts_of(total: float, longest: float, gap: float) -> int:
-    """The fewest parts that a line of such a length is cut into."""
+    """The fewest parts that a line of such a length is cut into.
+
+    Parameters
+    ----------
+    total : float
+        Length of the line [site unit].
+    longest : float
+        Longest part allowed [site unit]; 0 is no limit.
+    gap : float
+        Between ends [site unit].
+
+    Returns
+    -------
+    int
+    """
     if longest <= 0.0 or total <= longest:
         return 1
     return int(np.ceil((total + gap) / (longest + gap)))
 
 
 def cut_at(line: Floats, cuts: Floats, gap: float) -> list[Floats]:
-    """Cut a line (k, 2) at stations along it, half a gap of it lost on either side of each."""
+    """Cut a line (k, 2) at stations along it, half a gap of it lost on either side of each.
+
+    Parameters
+    ----------
+    line : (k, 2) float array
+        [site unit]
+    cuts : (n,) float array
+        Stations of the middles of the gaps, rising [site unit].
+    gap : float
+        Between ends [site unit].
+
+    Returns
+    -------
+    list of (m, 2) float arrays
+        One more than there are cuts.
+    """
     station = stations_along(line)
     total = station[-1]
     starts = np.concatenate(([0.0], np.asarray(cuts) + gap / 2.0))

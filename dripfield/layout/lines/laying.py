@@ -127,6 +127,19 @@ def elevations_to_set(
     """The elevation to set for each line, by the ground that it follows and as surveyed.
 
     It is one that the surveyed ground has somewhere along the line.
+
+    Parameters
+    ----------
+    pieces : sequence of (k, 2) float arrays
+        The lines, local coordinates.
+    terrain : Terrain
+    settings : LayoutSettings
+        Its spacing and level tolerance count.
+
+    Returns
+    -------
+    list of float
+        One for each line [site unit].
     """
     if not pieces:
         return []

@@ -52,7 +52,20 @@ class Grid:
 
 
 def grid_over(area: BaseGeometry, step: float, margin: float) -> Grid:
-    """The grid that holds an area (local coordinates) and a margin about it."""
+    """The grid that holds an area (local coordinates) and a margin about it.
+
+    Parameters
+    ----------
+    area : Polygon or MultiPolygon
+        Local coordinates.
+    step, margin : float
+        Between nodes; beyond the area's box [site unit].
+
+    Returns
+    -------
+    Grid
+        Its middle is that of the box.
+    """
     left, top, right, bottom = area.bounds
 
     def axis(low: float, high: float) -> Floats:

@@ -86,7 +86,22 @@ class Field:
         return split(self.settle(even, np.repeat(levels_of, count)), count)
 
     def settle(self, uv: Floats, level: float | Floats, steps: int = 3) -> Floats:
-        """Move points onto a level along the gradient, never farther than half a cell a step."""
+        """Move points onto a level along the gradient, never farther than half a cell a step.
+
+        Parameters
+        ----------
+        uv : (k, 2) float array
+            Local coordinates.
+        level : float or (k,) float array
+            In the unit of the values.
+        steps : int
+            At most.
+
+        Returns
+        -------
+        (k, 2) float array
+            Local coordinates.
+        """
         gradient = self.gradient(uv)
         square = np.maximum(np.einsum("ij,ij->i", gradient, gradient), 1e-12)
         most = self.grid.step / 2 * np.sqrt(square)

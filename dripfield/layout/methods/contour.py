@@ -22,7 +22,23 @@ _LADDER = 28  # level lines at which the step is found; between them it is inter
 
 
 def plan_spacing(terrain: Terrain, uv: Floats, spacing: float, along_slope: bool) -> Floats:
-    """On-centre distance in plan at places (k, 2): the spacing, less on a slope if so measured."""
+    """On-centre distance in plan at places (k, 2): the spacing, less on a slope if so measured.
+
+    Parameters
+    ----------
+    terrain : Terrain
+    uv : (k, 2) float array
+        Local coordinates.
+    spacing : float
+        [site unit]
+    along_slope : bool
+        The spacing is measured along the slope.
+
+    Returns
+    -------
+    (k,) float array
+        [site unit]
+    """
     if not along_slope:
         return np.full(len(uv), spacing)
     slope = np.hypot(*terrain.gradient(uv).T)
@@ -76,7 +92,22 @@ def step_down(
 
 
 def contour_levels(first: float, lowest: float, at: Floats, step: Floats) -> Floats:
-    """Elevations from the first down to the lowest, stepping by a step known at some elevations."""
+    """Elevations from the first down to the lowest, stepping by a step known at some elevations.
+
+    Parameters
+    ----------
+    first, lowest : float
+        Elevations [site unit].
+    at : (n,) float array
+        Elevations where the step is known, rising [site unit].
+    step : (n,) float array
+        The step at each [site unit].
+
+    Returns
+    -------
+    (m,) float array
+        Falling; the last may lie below ``lowest`` [site unit].
+    """
     levels = [first]
     while levels[-1] > lowest and len(levels) < 5000:
         levels.append(levels[-1] - float(np.interp(levels[-1], at, step)))

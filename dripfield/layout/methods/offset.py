@@ -47,7 +47,24 @@ def extended(line: Floats, reach: float) -> Floats:
 
 
 def base_lines(field: Field, levels: Floats, radius: float, step: float) -> list[Floats]:
-    """One smooth line for each level that has one: the longest, running from left to right."""
+    """One smooth line for each level that has one: the longest, running from left to right.
+
+    Parameters
+    ----------
+    field : Field
+        Of elevations [site unit].
+    levels : (n,) float array
+        [site unit]
+    radius : float
+        Least radius of bend [site unit].
+    step : float
+        Between vertices, about [site unit].
+
+    Returns
+    -------
+    list of (k, 2) float arrays
+        Local coordinates; lines too short to give a direction are left out.
+    """
     bases = []
     for level in levels:
         found = field.lines([float(level)], step)
@@ -89,7 +106,24 @@ def worst_departure(distance: Floats, z: Floats, spacing: float) -> float:
 
 
 def parallels(base: Floats, spacing: float, start: float, area: BaseGeometry) -> list[Floats]:
-    """The parallels of a base at ``start + k spacing`` that cross an area, from the top down."""
+    """The parallels of a base at ``start + k spacing`` that cross an area, from the top down.
+
+    Parameters
+    ----------
+    base : (k, 2) float array
+        Local coordinates.
+    spacing : float
+        Between neighbours [site unit].
+    start : float
+        Distance of one of them from the base, positive on its right hand [site unit].
+    area : Polygon or MultiPolygon
+        Local coordinates.
+
+    Returns
+    -------
+    list of (m, 2) float arrays
+        Not clipped to the area.
+    """
     left, top, right, bottom = area.bounds
     whole = extended(base, 2.0 * float(np.hypot(right - left, bottom - top)))
     across = signed_distance(shapely.get_coordinates(area.segmentize(spacing)), whole)

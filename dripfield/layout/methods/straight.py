@@ -12,7 +12,22 @@ from dripfield.layout.lines.tracing import clip, clipped_lengths
 
 
 def lines_across(area: BaseGeometry, spacing: float, start: float) -> list[Floats]:
-    """The lines ``v = start + k spacing`` that cross an area, from the top down, past both ends."""
+    """The lines ``v = start + k spacing`` that cross an area, from the top down, past both ends.
+
+    Parameters
+    ----------
+    area : Polygon or MultiPolygon
+        Local coordinates.
+    spacing : float
+        Between neighbours [site unit].
+    start : float
+        v of one of them [site unit].
+
+    Returns
+    -------
+    list of (2, 2) float arrays
+        Local coordinates.
+    """
     left, top, right, bottom = area.bounds
     first = np.ceil((top - start) / spacing - 1e-9)
     last = np.floor((bottom - start) / spacing + 1e-9)

@@ -145,7 +145,20 @@ def _verdict(short: float, allowed: float, accuracy: float) -> LineVerdict:
 
 
 def distances(one: Requirement, lines: Sequence[Floats], site: Site) -> Floats:
-    """Distance of each line (n,) to a feature [site unit]; 0 for one that leaves the bed."""
+    """Distance of each line (n,) to a feature [site unit]; 0 for one that leaves the bed.
+
+    Parameters
+    ----------
+    one : Requirement
+    lines : sequence of (k, 2) float arrays
+        At least one, in (easting, northing) [site unit].
+    site : Site
+
+    Returns
+    -------
+    (n,) float array
+        [site unit]
+    """
     shift = np.round(lines[0][0])
     shapes = np.array([_shape(line - shift) for line in lines])
     distance: Floats = shapely.distance(

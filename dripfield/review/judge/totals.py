@@ -17,7 +17,20 @@ from dripfield.site.model import Site
 
 
 def plan_totals(design: Design, plan: Plan, lines: Sequence[Line], limits: Limits) -> list[Total]:
-    """Runs, tubing and what else the plan states, each beside the layout's with its verdict."""
+    """Runs, tubing and what else the plan states, each beside the layout's with its verdict.
+
+    Parameters
+    ----------
+    design : Design
+    plan : Plan
+    lines : sequence of Line
+        Runs paired with laterals.
+    limits : Limits
+
+    Returns
+    -------
+    list of Total
+    """
     unit = design.site.unit
     places = unit.places
     asked = len(design.measured.laterals)
@@ -110,7 +123,22 @@ def not_checked(
     setbacks: Sequence[SetbackLine],
     placement: Placement | None,
 ) -> list[str]:
-    """What could not be checked, and why."""
+    """What could not be checked, and why.
+
+    Parameters
+    ----------
+    site : Site
+    plan : Plan
+    lines : sequence of Line
+        Runs paired with laterals.
+    setbacks : sequence of SetbackLine
+    placement : Placement or None
+        How the plan was brought onto the site.
+
+    Returns
+    -------
+    list of str
+    """
     said = list(placement.unchecked) if placement is not None else []
     if plan.picture is not None:
         said.append("every run and every distance: the plan is a picture, whose lines are not read")

@@ -17,7 +17,19 @@ from dripfield.site.schema.review import ReferenceTable
 def record_notes(
     site: Site, shots: Sequence[LaidShot], ties: Sequence[Tie], limits: Limits
 ) -> list[str]:
-    """How the shots were matched, how well the ties fix."""
+    """How the shots were matched, how well the ties fix.
+
+    Parameters
+    ----------
+    site : Site
+    shots : sequence of LaidShot
+    ties : sequence of Tie
+    limits : Limits
+
+    Returns
+    -------
+    list of str
+    """
     unit = site.unit.short
     named = sum(shot.how == "named" for shot in shots)
     nearest = sum(shot.how == "nearest" for shot in shots)
@@ -46,7 +58,21 @@ def not_recorded(
     references: Sequence[ReferenceTable],
     limits: Limits,
 ) -> list[str]:
-    """What could not be checked or tied, and why."""
+    """What could not be checked or tied, and why.
+
+    Parameters
+    ----------
+    site : Site
+    lines : sequence of RecordLine
+    shots : sequence of LaidShot
+    references : sequence of ReferenceTable
+        Permanent points that ties are measured from.
+    limits : Limits
+
+    Returns
+    -------
+    list of str
+    """
     said = []
     if len(references) < 2:
         said.append(

@@ -72,7 +72,24 @@ def name_scale(scale: float, unit: Unit, options: PlanOptions) -> NamedScale | N
 
 
 def other_unit_error(plan: Path, units: str, unit: Unit, found: str) -> InputError:
-    """The refusal of a plan in another unit than the site's."""
+    """The refusal of a plan in another unit than the site's.
+
+    Parameters
+    ----------
+    plan : Path
+        The plan's file.
+    units : str
+        Name of the plan's unit.
+    unit : Unit
+        The site's.
+    found : str
+        What gave it away.
+
+    Returns
+    -------
+    InputError
+        To be raised.
+    """
     return input_error(
         f"{found}: the plan is in {UNIT_WORDS[units]} and the site in {UNIT_WORDS[unit.value]}",
         units_option(units),
@@ -86,6 +103,12 @@ def check_stated_units(plan: Plan, design: Design, options: PlanOptions) -> None
     Lengths and elevations only when ``--plan-units`` was not given: lengths are compared by their
     means, within 4 %, elevations by their medians, within 1 %. Spacings, which a sheet often gives
     in inches beside lengths in feet, by their median, within 25 % of the site's.
+
+    Parameters
+    ----------
+    plan : Plan
+    design : Design
+    options : PlanOptions
 
     Raises
     ------

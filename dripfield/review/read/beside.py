@@ -134,7 +134,16 @@ def _shared(
 
 
 class LabelUnits:
-    """Turns what the writing says into the site's unit, or refuses another one."""
+    """Turns what the writing says into the site's unit, or refuses another one.
+
+    Parameters
+    ----------
+    path : Path
+        The plan's file, for messages.
+    unit : Unit
+        The site's.
+    options : PlanOptions
+    """
 
     def __init__(self, path: Path, unit: Unit, options: PlanOptions) -> None:
         self.path, self.unit, self.options = path, unit, options

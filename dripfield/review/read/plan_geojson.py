@@ -34,6 +34,17 @@ def read_plan_geojson(path: Path, site: Site, options: PlanOptions) -> Plan:
     7946 prescribes, are projected to the site's ``crs``. A ``unit`` member of the collection, where
     there is one, says the unit of the coordinates.
 
+    Parameters
+    ----------
+    path : Path
+    site : Site
+    options : PlanOptions
+
+    Returns
+    -------
+    Plan
+        In the plan's own coordinates, or the site's where they were projected.
+
     Raises
     ------
     InputError

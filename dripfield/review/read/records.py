@@ -63,6 +63,22 @@ def read_records(
 def read_figure(record: dict[str, str], column: str, path: Path, row: int, remedy: str) -> float:
     """The number in a column of a record.
 
+    Parameters
+    ----------
+    record : dict of str to str
+        Cells by column.
+    column : str
+    path : Path
+    row : int
+        From 1, for messages.
+    remedy : str
+        What to do about a cell that is no number.
+
+    Returns
+    -------
+    float
+        In the file's unit.
+
     Raises
     ------
     InputError

@@ -116,6 +116,19 @@ def sort_shots(survey: Survey, site: Site, layout: Layout) -> tuple[LaidShot, ..
     those of tubing or the code of most of the unnamed shots, and when its height is near that of
     the others.
 
+    Parameters
+    ----------
+    survey : Survey
+        Of what was laid.
+    site : Site
+    layout : Layout
+        As designed.
+
+    Returns
+    -------
+    tuple of LaidShot
+        In the order of the survey.
+
     Raises
     ------
     InputError
@@ -156,7 +169,19 @@ def sort_shots(survey: Survey, site: Site, layout: Layout) -> tuple[LaidShot, ..
 
 
 def mark_of(point: str, description: str, marks: Collection[str]) -> str | None:
-    """The mark, of names in lower case, that a shot's number or description begins with."""
+    """The mark, of names in lower case, that a shot's number or description begins with.
+
+    Parameters
+    ----------
+    point, description : str
+        Of a shot.
+    marks : collection of str
+        Names in lower case.
+
+    Returns
+    -------
+    str or None
+    """
     said = " ".join(description.casefold().split())
     for mark in sorted(marks, key=len, reverse=True):
         if point.casefold() == mark or said == mark or said.startswith(f"{mark} "):

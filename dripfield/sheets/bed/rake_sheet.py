@@ -39,7 +39,17 @@ _HEAD = 34.0  # title and words over the table [pt]
 def write_rake_sheet(
     path: Path, design: BedDesign, stakes: GradeStakes, readings: Readings | None
 ) -> None:
-    """Write the sheets as one PDF: the map first, then the table on as many pages as it takes."""
+    """Write the sheets as one PDF: the map first, then the table on as many pages as it takes.
+
+    Parameters
+    ----------
+    path : Path
+        The PDF to write.
+    design : BedDesign
+    stakes : GradeStakes
+    readings : Readings or None
+        None without a benchmark.
+    """
     from matplotlib.backends.backend_pdf import PdfPages
 
     metadata = {"CreationDate": None, "Producer": None, "Creator": None}
@@ -51,7 +61,20 @@ def write_rake_sheet(
 def rake_figures(
     design: BedDesign, stakes: GradeStakes, readings: Readings | None
 ) -> Iterator[Any]:
-    """The map, then the pages of the table."""
+    """The map, then the pages of the table.
+
+    Parameters
+    ----------
+    design : BedDesign
+    stakes : GradeStakes
+    readings : Readings or None
+        None without a benchmark.
+
+    Yields
+    ------
+    matplotlib Figure
+        One page.
+    """
     yield _map(design, stakes, readings)
     unit = design.site.unit
     paper = usual_papers(unit)[0].turned()

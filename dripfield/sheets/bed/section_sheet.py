@@ -92,7 +92,22 @@ class Drawn:
 def drawing_scale(
     sections: Sequence[Section], levels: Sequence[str], unit: Unit, room: tuple[float, float]
 ) -> Drawn:
-    """The largest usual scale that fits both, and the greatest exaggeration that still fits."""
+    """The largest usual scale that fits both, and the greatest exaggeration that still fits.
+
+    Parameters
+    ----------
+    sections : sequence of Section
+    levels : sequence of str
+        Names of the levels drawn.
+    unit : Unit
+        The site's.
+    room : (width, height)
+        For one section [pt].
+
+    Returns
+    -------
+    Drawn
+    """
     length = max(section.length for section in sections)
     height = max(float(np.ptp(height_range(section, levels))) for section in sections)
     scale = fitting_scale(unit, (length, height), room)
@@ -157,7 +172,15 @@ def _room(paper: Paper, count: int) -> tuple[float, tuple[float, float]]:
 
 
 def write_section_sheet(design: BedDesign, sections: Sequence[Section], *paths: Path) -> None:
-    """Write the sheet to files whose endings say how (.png, .pdf)."""
+    """Write the sheet to files whose endings say how (.png, .pdf).
+
+    Parameters
+    ----------
+    design : BedDesign
+    sections : sequence of Section
+    *paths : Path
+        Files to write.
+    """
     figure = draw_sections(design, sections)
     for path in paths:
         save_figure(figure, path)

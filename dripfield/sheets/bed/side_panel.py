@@ -32,6 +32,15 @@ def write_panel(
 
     A line is text, wrapped, or cells: the first at the left, the rest flush right in even columns.
     What has no room is counted at the foot.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    paper : Paper
+    title, subtitle : str
+    parts : sequence of (str, sequence of Line)
+        Each a heading, empty for none, and its lines.
     """
     left = paper.width - MARGIN - PANEL
     y = paper.height - MARGIN

@@ -65,6 +65,19 @@ def rake_file(stakes: GradeStakes, readings: Readings | None, unit: Unit) -> Tab
 
     Rod columns are empty where the site has no benchmark. Marks are as a stake carries them:
     ``F 0.72`` is fill and ``C 0.35`` cut from existing ground.
+
+    Parameters
+    ----------
+    stakes : GradeStakes
+    readings : Readings or None
+        None without a benchmark.
+    unit : Unit
+        The site's.
+
+    Returns
+    -------
+    Table
+        A row for each stake; lengths and rod readings [site unit].
     """
     places = unit.places
     heights = ("ground", "stripped", "sand", "finished", "sand_over_ground", "finished_over_ground")
@@ -93,7 +106,21 @@ def rake_file(stakes: GradeStakes, readings: Readings | None, unit: Unit) -> Tab
 
 
 def rake_table(stakes: GradeStakes, readings: Readings | None, unit: Unit) -> Table:
-    """The rake sheet's table: what to read and mark at each stake."""
+    """The rake sheet's table: what to read and mark at each stake.
+
+    Parameters
+    ----------
+    stakes : GradeStakes
+    readings : Readings or None
+        None without a benchmark.
+    unit : Unit
+        The site's.
+
+    Returns
+    -------
+    Table
+        A row for each stake; lengths and rod readings [site unit].
+    """
     places, short = unit.places, unit.short
     columns = (
         text("stake", bold=True),

@@ -75,7 +75,22 @@ def label_areas(
 def name_by_leader(
     pen: Pen, placer: Placer, text: str, at: tuple[float, float], *, bold: bool = False
 ) -> bool:
-    """Write a name where it covers nothing, with a thin line to its place; False for no room."""
+    """Write a name where it covers nothing, with a thin line to its place; False for no room.
+
+    Parameters
+    ----------
+    pen : Pen
+    placer : Placer
+        The name is taken from it.
+    text : str
+    at : (x, y)
+        Place named, on the sheet [pt].
+    bold : bool
+
+    Returns
+    -------
+    bool
+    """
     words = placer.first(led_to(at, text, _SIZE * pen.type_scale, bold=bold))
     if words:
         leader(pen.axes, at, words[0], INK)

@@ -109,6 +109,13 @@ def set_limits(page: Paperspace, unit: Unit, paper: Paper) -> None:
     """Tell the size of a page by its limits too, in drawing units, where some programs look for it.
 
     Those that do not know the US survey foot take a drawing in it as one in millimetres.
+
+    Parameters
+    ----------
+    page : ezdxf Paperspace
+    unit : Unit
+        The drawing's.
+    paper : Paper
     """
     inch = 25.4 if unit is Unit.SURVEY_FOOT else 0.0254 / unit.metres
     per_point = inch / POINTS_PER_INCH

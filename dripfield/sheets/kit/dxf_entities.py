@@ -22,7 +22,23 @@ def on(layer: str, **more: object) -> dict[str, object]:
 def polyline(
     space: BaseLayout, xy: Floats, layer: str, *, elevation: float = 0.0, closed: bool = False
 ) -> object:
-    """Draw a polyline through points (k, 2) [drawing unit] at one elevation."""
+    """Draw a polyline through points (k, 2) [drawing unit] at one elevation.
+
+    Parameters
+    ----------
+    space : ezdxf layout
+    xy : (k, 2) float array
+        Further columns are left out [drawing unit].
+    layer : str
+    elevation : float
+        [drawing unit]
+    closed : bool
+        The last point is joined to the first.
+
+    Returns
+    -------
+    ezdxf LWPolyline
+    """
     return space.add_lwpolyline(
         np.asarray(xy)[:, :2].tolist(),
         format="xy",
@@ -41,7 +57,22 @@ def text_at(
     angle: float = 0.0,
     align: str = "LEFT",
 ) -> None:
-    """Write text of a height [drawing unit], turned by an angle [degrees counterclockwise]."""
+    """Write text of a height [drawing unit], turned by an angle [degrees counterclockwise].
+
+    Parameters
+    ----------
+    space : ezdxf layout
+    text : str
+    at : (x, y)
+        [drawing unit]
+    height : float
+        Of a capital [drawing unit].
+    layer : str
+    angle : float
+        [degrees counterclockwise]
+    align : str
+        What of the text stands at ``at``, by its name in ``TextEntityAlignment``.
+    """
     from ezdxf.enums import TextEntityAlignment
 
     entity = space.add_text(

@@ -36,7 +36,17 @@ Room = tuple[float, float, float, float]
 
 
 def north_arrow(axes: Any, x: float, y: float, turn: float) -> None:
-    """An arrow to grid north about (x, y); the ground is turned ``turn`` degrees."""
+    """An arrow to grid north about (x, y); the ground is turned ``turn`` degrees.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    x, y : float
+        Middle of the arrow [pt].
+    turn : float
+        Counter-clockwise on the sheet [degrees].
+    """
     cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
     spin = np.array(((cos, sin), (-sin, cos)))
     left = np.array([(0, 13), (-6, -11), (0, -6)]) @ spin + (x, y)
@@ -134,7 +144,22 @@ def stroke(*, band: bool = False, **look: Any) -> Swatch:
 
 
 def patch(colour: str = INK, hatch: str | None = None, face: str = PAPER_WHITE) -> Swatch:
-    """A filled or hatched area."""
+    """A filled or hatched area.
+
+    Parameters
+    ----------
+    colour : str
+        Of outline and hatching.
+    hatch : str or None
+        Hatching as matplotlib writes it.
+    face : str
+        Colour of the filling.
+
+    Returns
+    -------
+    Swatch
+        Draws it in a legend.
+    """
 
     def draw(axes: Any, x: float, y: float) -> None:
         corners = np.array([(x, y - 3.5), (x + 22, y - 3.5), (x + 22, y + 3.5), (x, y + 3.5)])
@@ -144,7 +169,15 @@ def patch(colour: str = INK, hatch: str | None = None, face: str = PAPER_WHITE) 
 
 
 def fall_arrow(axes: Any, x: float, y: float) -> None:
-    """The arrow that shows the fall of the ground."""
+    """The arrow that shows the fall of the ground.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    x, y : float
+        Left end, half way up [pt].
+    """
     axes.annotate(
         "",
         xy=(x + 21.0, y),
@@ -223,7 +256,17 @@ def title_block(
 
 
 def box(axes: Any, rectangle: tuple[float, float, float, float], pen: str = "thin") -> None:
-    """A rectangle (left, low, width, height) [pt] drawn with a pen of :data:`PENS`."""
+    """A rectangle (left, low, width, height) [pt] drawn with a pen of :data:`PENS`.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    rectangle : (left, low, width, height)
+        [pt]
+    pen : str
+        Name in :data:`PENS`.
+    """
     left, low, width, height = rectangle
     right, top = left + width, low + height
     axes.plot([left, right, right, left, left], [low, low, top, top, low], color=INK, lw=PENS[pen])

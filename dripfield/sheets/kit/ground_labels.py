@@ -18,7 +18,15 @@ _LEVEL_SHARES = (0.1, 0.9, 0.05, 0.95, 0.2, 0.8, 0.3, 0.7, 0.4, 0.6, 0.5)
 
 
 def label_levels(pen: Pen, placer: Placer, relief: Relief) -> None:
-    """The elevation on each long piece of a major level line, best outside the bed."""
+    """The elevation on each long piece of a major level line, best outside the bed.
+
+    Parameters
+    ----------
+    pen : Pen
+    placer : Placer
+        Labels are taken from it.
+    relief : Relief
+    """
     frame = pen.frame
     shown = clip_lines(relief.levels, frame.ground)
     majors = [line for line in shown if line.major] or shown
@@ -29,7 +37,16 @@ def label_levels(pen: Pen, placer: Placer, relief: Relief) -> None:
 
 
 def draw_falls(pen: Pen, placer: Placer, site: Site, relief: Relief) -> None:
-    """Arrows down the slope with its percentage, a few across the bed."""
+    """Arrows down the slope with its percentage, a few across the bed.
+
+    Parameters
+    ----------
+    pen : Pen
+    placer : Placer
+        Arrows and figures are taken from it.
+    site : Site
+    relief : Relief
+    """
     frame = pen.frame
     left, low, right, high = site.bed.boundary.bounds
     across = 3 if frame.scale.paper(right - left) > 2.0 * POINTS_PER_INCH else 1

@@ -49,7 +49,18 @@ class Label:
         return Polygon(corners)
 
     def draw(self, axes: Any, *, over: float = 8.0, ground: bool = True, colour: str = INK) -> None:
-        """Write it on axes, over a white ground unless told not to."""
+        """Write it on axes, over a white ground unless told not to.
+
+        Parameters
+        ----------
+        axes : matplotlib Axes
+            In points.
+        over : float
+            Drawn over what has a lower ``zorder``.
+        ground : bool
+            White under it.
+        colour : str
+        """
         if ground:
             from matplotlib.patches import Polygon as Patch
 
@@ -94,7 +105,21 @@ class Placer:
         shapely.prepare(window)
 
     def free(self, place: Polygon, *, own: int | None = None, over_lines: bool = False) -> bool:
-        """Whether a box is free; line number ``own`` may run under it."""
+        """Whether a box is free; line number ``own`` may run under it.
+
+        Parameters
+        ----------
+        place : Polygon
+            On the sheet [pt].
+        own : int or None
+            Number of a line.
+        over_lines : bool
+            Every line may run under it.
+
+        Returns
+        -------
+        bool
+        """
         left, low, right, high = place.bounds
         bounds = self._bounds[: len(self._taken)]
         near = (bounds[:, 0] <= right) & (bounds[:, 2] >= left)
@@ -118,7 +143,21 @@ class Placer:
     def first(
         self, choices: Iterable[Words], *, own: int | None = None, over_lines: bool = False
     ) -> Words:
-        """Take the first of several choices that is free in all its parts; empty when none is."""
+        """Take the first of several choices that is free in all its parts; empty when none is.
+
+        Parameters
+        ----------
+        choices : iterable of Words
+            The best first.
+        own : int or None
+            Number of the line that may run under them.
+        over_lines : bool
+            Every line may run under them.
+
+        Returns
+        -------
+        Words
+        """
         for words in choices:
             places = [label.box for label in words]
             if all(self.free(place, own=own, over_lines=over_lines) for place in places):
@@ -140,6 +179,23 @@ def along_line(
 
     Each word stands straight, so together they follow a bend. The line must be ``least`` times as
     long as they are, and bend away from each by no more than a third of the type size.
+
+    Parameters
+    ----------
+    line : (k, 2) float array
+        On the sheet [pt].
+    words : sequence of str
+    size : float
+        Of the type [pt].
+    shares : sequence of float
+        From 0 to 1 of the line's length, the best first.
+    least : float
+        Length of the line over that of the words.
+
+    Yields
+    ------
+    Words
+        One label for each word.
     """
     gap = 0.5 * size
     widths = np.array([text_width(word, size) for word in words])
@@ -182,7 +238,26 @@ def _word(
 def beyond_end(
     line: Floats, text: str, size: float, *, start: bool, gaps: Sequence[float], bold: bool = False
 ) -> Iterator[Words]:
-    """Labels that carry a line on past one of its ends, at several distances from it."""
+    """Labels that carry a line on past one of its ends, at several distances from it.
+
+    Parameters
+    ----------
+    line : (k, 2) float array
+        On the sheet [pt].
+    text : str
+    size : float
+        Of the type [pt].
+    start : bool
+        Past the first end, else past the last.
+    gaps : sequence of float
+        From the end to the text [pt].
+    bold : bool
+
+    Yields
+    ------
+    Words
+        One label.
+    """
     end, outward = line_end(line, start=start)
     width = text_width(text, size, bold=bold)
     for gap in gaps:
@@ -193,7 +268,22 @@ def beyond_end(
 def led_to(
     at: tuple[float, float], text: str, size: float, *, bold: bool = False
 ) -> Iterator[Words]:
-    """Labels round a place that a leader may join to it, near ones first."""
+    """Labels round a place that a leader may join to it, near ones first.
+
+    Parameters
+    ----------
+    at : (x, y)
+        On the sheet [pt].
+    text : str
+    size : float
+        Of the type [pt].
+    bold : bool
+
+    Yields
+    ------
+    Words
+        One label.
+    """
     half = 0.5 * text_width(text, size, bold=bold)
     for reach in (12.0, 20.0, 30.0, 44.0, 62.0, 84.0, 110.0, 150.0, 200.0):
         for turn in range(0, 360, 30):
@@ -203,7 +293,17 @@ def led_to(
 
 
 def leader(axes: Any, at: tuple[float, float], label: Label, colour: str) -> None:
-    """A thin line from a place to the nearest point of a label."""
+    """A thin line from a place to the nearest point of a label.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    at : (x, y)
+        On the sheet [pt].
+    label : Label
+    colour : str
+    """
     from matplotlib.lines import Line2D
 
     near = shapely.shortest_line(shapely.Point(at), label.box)

@@ -18,7 +18,18 @@ _UNIT = 100.0  # type size that advances are read at [pt]
 
 @lru_cache(maxsize=64)
 def font(size: float, *, bold: bool = False, italic: bool = False) -> FontProperties:
-    """The sheet's typeface (DejaVu Sans, which matplotlib carries) at a size in points."""
+    """The sheet's typeface (DejaVu Sans, which matplotlib carries) at a size in points.
+
+    Parameters
+    ----------
+    size : float
+        [pt]
+    bold, italic : bool
+
+    Returns
+    -------
+    matplotlib FontProperties
+    """
     from matplotlib.font_manager import FontProperties
 
     return FontProperties(
@@ -49,7 +60,20 @@ def _em(text: str, bold: bool) -> float:
 
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
-    """Width of one line of plain text in points."""
+    """Width of one line of plain text in points.
+
+    Parameters
+    ----------
+    text : str
+    size : float
+        [pt]
+    bold : bool
+
+    Returns
+    -------
+    float
+        [pt]
+    """
     return _em(text, bold) * size
 
 

@@ -16,7 +16,16 @@ from dripfield.sheets.kit.style import INK
 
 
 class Pen:
-    """Draws in paper points on the axes, cut off at the frame."""
+    """Draws in paper points on the axes, cut off at the frame.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    frame : MapFrame
+    type_scale : float
+        Type on this sheet over usual type.
+    """
 
     def __init__(self, axes: Any, frame: MapFrame, type_scale: float = 1.0) -> None:
         from matplotlib.patches import Rectangle
@@ -40,7 +49,18 @@ class Pen:
         drawn.set_clip_box(self._window)
 
     def lines(self, lines: Sequence[Floats], *, width: float, colour: str, zorder: float) -> None:
-        """Draw many lines (k, 2) of one look that are already on the sheet, as one artist."""
+        """Draw many lines (k, 2) of one look that are already on the sheet, as one artist.
+
+        Parameters
+        ----------
+        lines : sequence of (k, 2) float arrays
+            [pt]
+        width : float
+            [pt]
+        colour : str
+        zorder : float
+            Drawn over what has a lower one.
+        """
         from matplotlib.collections import LineCollection
 
         drawn = LineCollection(lines, linewidths=width, colors=colour, zorder=zorder)
@@ -63,7 +83,19 @@ class Pen:
         patch.set_clip_path(self.window_patch)
 
     def words(self, words: Words, *, over: float = 8.0, colour: str = INK) -> bool:
-        """Write words on white; False when there are none."""
+        """Write words on white; False when there are none.
+
+        Parameters
+        ----------
+        words : Words
+        over : float
+            Drawn over what has a lower ``zorder``.
+        colour : str
+
+        Returns
+        -------
+        bool
+        """
         for label in words:
             label.draw(self.axes, over=over, colour=colour)
         return bool(words)

@@ -169,7 +169,20 @@ def _off(xy: Floats, frame: MapFrame) -> bool:
 
 
 def draw_bed(pen: Pen, site: Site, layout: Layout) -> list[Floats]:
-    """Keepouts, setbacks, bed and seams; the lines that labels keep off."""
+    """Keepouts, setbacks, bed and seams; the lines that labels keep off.
+
+    Parameters
+    ----------
+    pen : Pen
+    site : Site
+    layout : Layout
+        Its seams are drawn.
+
+    Returns
+    -------
+    list of (k, 2) float arrays
+        On the sheet [pt].
+    """
     frame = pen.frame
     limits: list[Floats] = []
     for keepout in site.bed.keepouts:

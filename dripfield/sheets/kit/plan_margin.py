@@ -60,7 +60,17 @@ def title_height(paper: Paper) -> float:
 
 
 def draw_strip(axes: Any, frame: MapFrame, paper: Paper, design: Design, relief: Relief) -> None:
-    """North arrow, scale bar and legend in the strip under the map."""
+    """North arrow, scale bar and legend in the strip under the map.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    frame : MapFrame
+    paper : Paper
+    design : Design
+    relief : Relief
+    """
     height = strip_height(paper)
     middle = frame.low - 0.5 * height
     north_arrow(axes, frame.left + 16.0, middle - 3.0, frame.turn)

@@ -120,6 +120,19 @@ def fitting_scale(unit: Unit, size: tuple[float, float], room: tuple[float, floa
     """The largest usual scale at which a ground size (width, height) fits the room in points.
 
     Usual are those of an engineer's or a metric scale rule; beyond the last, its doubles follow.
+
+    Parameters
+    ----------
+    unit : Unit
+        The site's.
+    size : (width, height)
+        On the ground [site unit].
+    room : (width, height)
+        On the sheet [pt].
+
+    Returns
+    -------
+    Scale
     """
     numbers = list(_METRIC_RATIOS if unit.is_metric else _FEET_PER_INCH)
     for number in numbers:
@@ -145,6 +158,20 @@ def write_text(axes: Any, x: float, y: float, text: str, size: float, **options:
 
     ``bold`` and ``italic`` choose the face; other options go to ``Axes.text``. Alignment is left
     and baseline unless said otherwise.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes or Figure
+    x, y : float
+        In data coordinates of the axes, or shares of the figure, unless a ``transform`` is given.
+    text : str
+    size : float
+        [pt]
+    **options
+
+    Returns
+    -------
+    matplotlib Text
     """
     face = font(size, bold=options.pop("bold", False), italic=options.pop("italic", False))
     options.setdefault("ha", "left")
@@ -166,7 +193,21 @@ def _on_figure(figure: Any, line: Any) -> Any:
 
 
 def shorten(text: str, width: float, size: float, *, bold: bool = False) -> str:
-    """Text cut to a width in points, with an ellipsis where it was cut."""
+    """Text cut to a width in points, with an ellipsis where it was cut.
+
+    Parameters
+    ----------
+    text : str
+    width : float
+        [pt]
+    size : float
+        Of the type [pt].
+    bold : bool
+
+    Returns
+    -------
+    str
+    """
     text = plain(text)
     if text_width(text, size, bold=bold) <= width:
         return text
@@ -181,7 +222,23 @@ def shorten(text: str, width: float, size: float, *, bold: bool = False) -> str:
 
 
 def wrap(text: str, width: float, size: float, lines: int, *, bold: bool = False) -> list[str]:
-    """Break text at spaces into at most so many lines of a width; the last may be cut short."""
+    """Break text at spaces into at most so many lines of a width; the last may be cut short.
+
+    Parameters
+    ----------
+    text : str
+    width : float
+        [pt]
+    size : float
+        Of the type [pt].
+    lines : int
+        At most.
+    bold : bool
+
+    Returns
+    -------
+    list of str
+    """
     words = plain(text).split(" ")
     result: list[str] = []
     while words and len(result) < lines:

@@ -56,7 +56,22 @@ def mark_suspects(
 
 
 def beside(at: Floats, text: str, size: float, *, bold: bool) -> Iterator[Words]:
-    """Places for a name round a mark: right, left, above, below, then the corners."""
+    """Places for a name round a mark: right, left, above, below, then the corners.
+
+    Parameters
+    ----------
+    at : (2,) float array
+        Middle of the mark on the sheet [pt].
+    text : str
+    size : float
+        Of the type [pt].
+    bold : bool
+
+    Yields
+    ------
+    Words
+        One label.
+    """
     aside = size + 0.5 * text_width(text, size, bold=bold)
     up = 1.35 * size
     sides = ((aside, 0.0), (-aside, 0.0), (0.0, up), (0.0, -up))

@@ -62,7 +62,16 @@ def match_areas(tiling: Tiling, tile: Tile) -> list[Polygon]:
 
 
 def draw_match_lines(axes: Any, tiling: Tiling, tile: Tile) -> None:
-    """Where the neighbouring sheets take over, with their part numbers."""
+    """Where the neighbouring sheets take over, with their part numbers.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    tiling : Tiling
+    tile : Tile
+        The one on this sheet.
+    """
     for number, start, end, angle, away in _match_sides(tiling, tile):
         axes.plot(
             [start[0], end[0]], [start[1], end[1]], color=INK, lw=PENS["bold"], ls=_MATCH, zorder=9

@@ -76,7 +76,14 @@ def panel_figure(site: Site, options: tuple[PanelOption, ...]) -> Figure:
 
 
 def write_panels(site: Site, options: tuple[PanelOption, ...], path: Path) -> None:
-    """Write :func:`panel_figure` as a picture."""
+    """Write :func:`panel_figure` as a picture.
+
+    Parameters
+    ----------
+    site : Site
+    options : tuple of PanelOption
+    path : Path
+    """
     save_figure(panel_figure(site, options), path)
 
 

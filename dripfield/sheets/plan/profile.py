@@ -73,6 +73,15 @@ def draw_level(axes: Any, site: Site, lateral: LateralMeasure, level: float) -> 
     """Draw the ground along a lateral over the elevation set, which lies at ``level`` on the axes.
 
     HeightField outside the tolerance band is drawn heavy, with the wash of a missed part behind.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Stations and elevations [site unit].
+    site : Site
+    lateral : LateralMeasure
+    level : float
+        On the upright axis [site unit].
     """
     unit, tolerance = site.unit, site.settings.level_tolerance
     station, ground = lateral.station, lateral.ground + (level - lateral.elevation)
@@ -113,7 +122,25 @@ def ground_name(site: Site) -> str:
 def slope_profile(
     site: Site, ground: HeightField, layout: Layout, line: LineString | None = None
 ) -> Figure:
-    """Figure of the ground down the slope with every lateral that the section crosses."""
+    """Figure of the ground down the slope with every lateral that the section crosses.
+
+    Parameters
+    ----------
+    site : Site
+    ground : HeightField
+    layout : Layout
+    line : LineString or None
+        Section in plan, from its first point [site unit]; None takes :func:`fall_section`.
+
+    Returns
+    -------
+    matplotlib Figure
+
+    Raises
+    ------
+    DripfieldError
+        No section is given and the bed has no fall to follow.
+    """
     with drawing_defaults():
         figure, axes = _blank()
         draw_slope_profile(axes, site, ground, layout, line)

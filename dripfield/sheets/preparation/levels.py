@@ -95,7 +95,17 @@ def write_labels(
 
 
 def ground_line(axes: Any, left: float, right: float, y: float) -> None:
-    """Finished grade: a bold line with strokes of soil under it."""
+    """Finished grade: a bold line with strokes of soil under it.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    left, right : float
+        Ends of the line [pt].
+    y : float
+        [pt]
+    """
     axes.plot([left, right], [y, y], color=INK, lw=PENS["bold"], zorder=3)
     x = left + 4.0
     while x < right - 4.0:
@@ -104,7 +114,17 @@ def ground_line(axes: Any, left: float, right: float, y: float) -> None:
 
 
 def water_line(axes: Any, left: float, right: float, y: float) -> None:
-    """Ground water: a dashed line with the usual triangle on it."""
+    """Ground water: a dashed line with the usual triangle on it.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    left, right : float
+        Ends of the line [pt].
+    y : float
+        [pt]
+    """
     axes.plot([left, right], [y, y], color=INK, lw=PENS["thin"], ls=(0, (7, 3, 1, 3)), zorder=2.5)
     axes.fill(
         [left + 6.0, left + 16.0, left + 11.0], [y + 8.0, y + 8.0, y], fc=PALE, ec=INK, lw=0.5

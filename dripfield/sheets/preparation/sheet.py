@@ -74,7 +74,20 @@ def body(paper: Paper, topics: Sequence[Topic]) -> Rectangle:
 
 
 def draw_sheet(page: Page, site: Site, paper: Paper, number: int, total: int) -> Any:
-    """A matplotlib figure of the paper's size."""
+    """A matplotlib figure of the paper's size.
+
+    Parameters
+    ----------
+    page : Page
+    site : Site
+    paper : Paper
+    number, total : int
+        Of this sheet, from 1; of sheets.
+
+    Returns
+    -------
+    matplotlib Figure
+    """
     figure, axes = blank_sheet(paper)
     left, low, width, height = body(paper, page.topics)
     top, count = low + height, f"sheet {number} of {total}"
@@ -94,7 +107,21 @@ def draw_sheet(page: Page, site: Site, paper: Paper, number: int, total: int) ->
 
 
 def write_notes(axes: Any, notes: Sequence[str], left: float, top: float, width: float) -> float:
-    """Notes as paragraphs; returns the lowest base line [pt]."""
+    """Notes as paragraphs; returns the lowest base line [pt].
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        In points.
+    notes : sequence of str
+    left, top, width : float
+        Left edge, upper edge and width of the room [pt].
+
+    Returns
+    -------
+    float
+        [pt]
+    """
     for note in notes:
         for line in wrap(note, width, _NOTE, 20):
             top -= 1.35 * _NOTE

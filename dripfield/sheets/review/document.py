@@ -30,7 +30,15 @@ _LOOK = Look(size=8.0, leading=1.6, gap=8.0, between=16.0, lines=6)
 
 
 def write_document(path: Path, site: Site, sheet: Sheet) -> None:
-    """Write the sheet as a PDF: summary, signature and files first, then the map and the tables."""
+    """Write the sheet as a PDF: summary, signature and files first, then the map and the tables.
+
+    Parameters
+    ----------
+    path : Path
+        The PDF to write.
+    site : Site
+    sheet : Sheet
+    """
     from matplotlib.backends.backend_pdf import PdfPages
 
     metadata = {"CreationDate": None, "Producer": None, "Creator": None, "Title": sheet.title}
@@ -57,7 +65,15 @@ def write_document(path: Path, site: Site, sheet: Sheet) -> None:
 
 
 def write_picture(path: Path, site: Site, sheet: Sheet) -> None:
-    """Write the page with the map alone as a PNG."""
+    """Write the page with the map alone as a PNG.
+
+    Parameters
+    ----------
+    path : Path
+        The PNG to write.
+    site : Site
+    sheet : Sheet
+    """
     with drawing_defaults():
         pages = _Pages(site, sheet)
         pages.overlay()

@@ -47,7 +47,14 @@ svg { width: 100%; height: auto; }
 
 
 def write_page(path: Path, site: Site, sheet: Sheet) -> None:
-    """Write the sheet as HTML."""
+    """Write the sheet as HTML.
+
+    Parameters
+    ----------
+    path : Path
+    site : Site
+    sheet : Sheet
+    """
     path.write_text(page(site, sheet), encoding="utf-8", newline="\n")
 
 

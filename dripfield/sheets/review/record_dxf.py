@@ -46,6 +46,12 @@ def write_record_dxf(path: Path, design: Design, record: Record) -> None:
 
     Every entity of ``C-SSWR-RCRD`` is one lateral as laid: a 3D polyline through its shots where
     all of them have elevations, else a flat one. Tied points carry their number in the table.
+
+    Parameters
+    ----------
+    path : Path
+    design : Design
+    record : Record
     """
     left, low, right, high = design.site.bed.boundary.bounds
     paper = usual_papers(design.site.unit)[1]

@@ -32,7 +32,19 @@ from dripfield.site.model import Site
 def record_sheet(
     design: Design, record: Record, limits: Limits, files: tuple[tuple[str, str], ...]
 ) -> Sheet:
-    """Gather the record sheet: answer, map with ties, tables."""
+    """Gather the record sheet: answer, map with ties, tables.
+
+    Parameters
+    ----------
+    design : Design
+    record : Record
+    limits : Limits
+    files : tuple of (name, SHA-256)
+
+    Returns
+    -------
+    Sheet
+    """
     unit = design.site.unit
     return Sheet(
         title="Record drawing: what was laid, with ties",

@@ -41,7 +41,19 @@ def check_pages(made: dict[str, Table], paper: Paper) -> list[Page]:
 
 
 def water_pages(system: FieldSystem, made: dict[str, Table], paper: Paper) -> list[Page]:
-    """Joined laterals of each zone in both states, and pipes."""
+    """Joined laterals of each zone in both states, and pipes.
+
+    Parameters
+    ----------
+    system : FieldSystem
+    made : dict of str to Table
+        Tables by file name.
+    paper : Paper
+
+    Returns
+    -------
+    list of Page
+    """
     pages: list[Page] = []
     found = made["hydraulics.csv"]
     for zone in system.plan.zones:
@@ -174,7 +186,19 @@ def air_pages(made: dict[str, Table], paper: Paper) -> list[Page]:
 
 
 def commissioning_pages(system: FieldSystem, made: dict[str, Table], paper: Paper) -> list[Page]:
-    """What is read when a zone is started, a page for each zone; and the fault finder."""
+    """What is read when a zone is started, a page for each zone; and the fault finder.
+
+    Parameters
+    ----------
+    system : FieldSystem
+    made : dict of str to Table
+        Tables by file name.
+    paper : Paper
+
+    Returns
+    -------
+    list of Page
+    """
     pages: list[Page] = []
     found = made["commissioning.csv"]
     for zone in system.plan.zones:

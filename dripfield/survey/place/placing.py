@@ -81,6 +81,24 @@ def on_the_ground(
     The scale is taken at the bed's centre, or the survey's middle where there is no bed, and the
     survey is stretched about that point.
 
+    Parameters
+    ----------
+    survey : Survey
+        In (easting, northing, elevation) [site unit].
+    options : SurveyTable
+        Its ``ground_scale`` and ``magnetic_declination`` [degrees] count.
+    unit : Unit
+        The site's.
+    crs : str or None
+        The site's coordinate system.
+    around : Polygon or None
+        The bed.
+
+    Returns
+    -------
+    Survey
+        With a note of what was stated or stretched.
+
     Raises
     ------
     InputError

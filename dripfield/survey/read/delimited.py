@@ -84,6 +84,13 @@ def read_delimited(table: Table, options: SurveyTable, unit: Unit) -> Survey:
 def check_head(path: Path, options: SurveyTable, unit: Unit) -> None:
     """Refuse a large file at its first rows, before the rest of it is read.
 
+    Parameters
+    ----------
+    path : Path
+    options : SurveyTable
+    unit : Unit
+        The site's.
+
     Raises
     ------
     InputError
@@ -218,6 +225,13 @@ def find_columns(
     table: Table, options: SurveyTable, unit: Unit
 ) -> tuple[Columns, bool, tuple[str, ...]]:
     """Settle what each column means.
+
+    Parameters
+    ----------
+    table : Table
+    options : SurveyTable
+    unit : Unit
+        The site's.
 
     Returns
     -------

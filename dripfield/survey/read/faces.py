@@ -19,6 +19,20 @@ def corners_as_shots(corners: Floats) -> tuple[Floats, Ints]:
 def faces_on_shots(corners: Floats, xyz: Floats, path: Path) -> Ints:
     """Triangles (m, 3, 3) as numbers of the shots (n, 3) they stand on.
 
+    Parameters
+    ----------
+    corners : (m, 3, 3) float array
+        Corners of each triangle: easting, northing, elevation [site unit].
+    xyz : (n, 3) float array
+        Shots [site unit].
+    path : Path
+        For messages.
+
+    Returns
+    -------
+    (k, 3) int array
+        Counter-clockwise in plan; triangles of no area in plan are left out.
+
     Raises
     ------
     InputError

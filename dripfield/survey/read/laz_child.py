@@ -15,7 +15,16 @@ GROUND = 2
 
 
 def main(path: Path, piece: int, memory: int) -> None:
-    """Decode a file piece by piece in a bounded amount of memory [bytes]."""
+    """Decode a file piece by piece in a bounded amount of memory [bytes].
+
+    Parameters
+    ----------
+    path : Path
+    piece : int
+        Points decoded at a time.
+    memory : int
+        Limit of the process [bytes].
+    """
     try:
         import resource
 
