@@ -68,6 +68,7 @@ LAYERS = {
     "V-TOPO-TEXT": Layer("elevations of major level lines", width=13, colour=GREY),
     "V-TOPO-VOID": Layer("no survey here", width=13, linetype="DOTTED"),
 }
+_NEARER = 0.4  # of the spacing: a name farther off could be the next lateral's
 APPLICATION = "DRIPFIELD"  # owner of the extended data of a lateral
 
 
@@ -233,9 +234,10 @@ def _draw_laterals(
 
 
 def _above(sheet: StakingSheet, xy: Floats, share: float) -> tuple[tuple[float, float], float]:
-    """Halfway to the next lateral at a share of a line's length, and the reading angle there."""
+    """Standing on a line at a share of its length, nearer to it than to the next lateral, and the
+    reading angle there."""
     at, angle = _along(sheet, xy, share)
-    away = max(0.5 * sheet.site.settings.spacing, 0.65 * sheet.small)
+    away = min(0.6 * sheet.small, _NEARER * sheet.site.settings.spacing)
     turn = math.radians(angle)
     return (at[0] - away * math.sin(turn), at[1] + away * math.cos(turn)), angle
 
