@@ -60,7 +60,7 @@ def test_plane_by_strike_dip_and_one_elevation(tmp_path: Path) -> None:
     right = np.array((along[1], -along[0]))
     xy = at + np.array((0.0 * along, 10.0 * along, 10.0 * right))
     assert top.elevation(xy) == pytest.approx((101.25, 101.25, 100.85), abs=1e-9)
-    assert top.aspect(xy) == pytest.approx(np.full(3, 120.0))
+    assert top.surface.aspect(xy) == pytest.approx(np.full(3, 120.0))
 
 
 def test_grade_that_may_not_dig_rests_on_its_highest_point() -> None:
