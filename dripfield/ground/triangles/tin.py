@@ -12,6 +12,8 @@ from dripfield.core.arrays import Floats, Ints
 from dripfield.ground.triangles.locate import TriangleGrid
 from dripfield.ground.triangles.triangulate import delaunay, twice_area
 
+_MANY = 40_000  # triangles
+
 
 class Surface:
     """Triangles over spot elevations.
@@ -63,12 +65,13 @@ class Surface:
     @cached_property
     def outline(self) -> Polygon | MultiPolygon:
         """The area covered by triangles (the convex hull, for a plain survey)."""
-        rim = self.vertices[self._rim()][:, :, :2]
-        area = shapely.build_area(shapely.multilinestrings(shapely.linestrings(rim)))
-        covered = 0.5 * float(np.abs(twice_area(self._near, self.triangles)).sum())
-        if len(rim) and abs(area.area - covered) <= 1e-9 * max(covered, area.area):
-            return area
-        rings = shapely.polygons(self.vertices[self.triangles][:, :, :2])  # faces that do not meet
+        if len(self.triangles) > _MANY:  # merged from their rim alone, some ten times as fast
+            rim = shapely.linestrings(self.vertices[self._rim()][:, :, :2])
+            area = shapely.build_area(shapely.multilinestrings(rim))
+            covered = 0.5 * float(np.abs(twice_area(self._near, self.triangles)).sum())
+            if abs(area.area - covered) <= 1e-9 * covered:  # else faces that lap or do not meet
+                return area
+        rings = shapely.polygons(self.vertices[self.triangles][:, :, :2])
         return shapely.coverage_union_all(rings)
 
     def _rim(self) -> Ints:
