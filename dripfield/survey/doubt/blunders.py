@@ -13,6 +13,7 @@ shots that together explain more than a run are believed before it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.arrays import Floats, Ints
 from dripfield.survey.doubt.local_fit import residual_matrix, robust_deviation
 
 LEAST_RUN = 3  # shots in a run that is put down to the rod; two are two single shots
