@@ -21,7 +21,7 @@ def add_points(space: Modelspace, xyz: Floats, layer: str) -> None:
 
     The file is the same as with ``space.add_point`` for each; in memory they are one entity.
     """
-    from ezdxf.entities import Point
+    from ezdxf.entities.point import Point
 
     if not len(xyz):
         return

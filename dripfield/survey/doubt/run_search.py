@@ -107,7 +107,8 @@ class RunSearch:
         push = np.bincount(at, self._turned.data[part])
         near = self._matrix[rows]
         shots, at = np.unique(near.indices, return_inverse=True)
-        return shots, np.bincount(at, near.data * np.repeat(push, np.diff(near.indptr)))
+        pull = np.bincount(at, near.data * np.repeat(push, np.diff(near.indptr)))
+        return shots.astype(np.int64), np.asarray(pull, dtype=np.float64)
 
     def _best(self) -> tuple[int, int, float] | None:
         """The run that explains most and stands off clearly, or the shot where a few do better."""
