@@ -13,6 +13,7 @@ main = CommandTable(
     commands={
         "new": "Write a commented starter site.",
         "layout": "Lay out laterals: table, stakes, drawing and plan.",
+        "batch": "Lay out every site below a folder.",
         "survey": "Say how far the survey can be trusted.",
         "sheets": "Write the crew's sheets for paper and phone.",
         "zones": "Join laterals, divide into zones, solve dose and flush.",

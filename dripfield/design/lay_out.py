@@ -66,7 +66,7 @@ def lay_out(
     (98, True, True)
     """
     ground = build_ground(site) if ground is None else ground.under(site)
-    surface = laying_surface(site, ground.surface)
+    surface = laying_surface(site, ground.near)
     with one_thread():
         layout = _layout(site, surface, method, compare, say)
     return design_of(ground, surface, layout)

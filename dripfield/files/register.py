@@ -141,6 +141,12 @@ OUTPUTS = (
         _SEVERAL,
     ),
     Output(
+        "batch.csv",
+        "batch",
+        "one row a site: what became of it, laterals, tubing, merit",
+        "whoever has many sites",
+    ),
+    Output(
         "survey.json",
         "survey",
         "how far the survey can be trusted, suspect shots, gaps",

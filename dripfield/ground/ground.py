@@ -10,6 +10,7 @@ from shapely import Point
 from dripfield.core.arrays import Floats
 from dripfield.ground.build import survey_surface
 from dripfield.ground.coverage import Coverage, coverage
+from dripfield.ground.reach import surface_within_reach, within_reach
 from dripfield.ground.steps import Step, step_note, steps_in
 from dripfield.ground.triangles.tin import Surface
 from dripfield.site.model import Site
@@ -54,18 +55,26 @@ class Ground:
         return self.surface.gradient(xy)
 
     @cached_property
+    def near(self) -> Surface:
+        """The part of the surface that bears on the bed: all of it, but of a very big survey."""
+        return surface_within_reach(self.surface, self.site.bed.boundary, self.site.unit)
+
+    @cached_property
     def coverage(self) -> Coverage:
         """What of the bed the survey does not cover."""
         multiple = self.site.settings.coverage_multiple
-        return coverage(self.surface, self.site.bed.boundary, multiple)
+        return coverage(self.near, self.site.bed.boundary, multiple)
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """Shots that are doubted; their numbers count the shots used.
 
+        In a very big survey only those within reach of the bed are held against their neighbours.
         A shot beside a step of the ground stands off its neighbours because of the step.
         """
-        found = suspects(self.shots, self.site.unit)
+        site = self.site
+        near = within_reach(self.shots.xyz[:, :2], site.bed.boundary, site.unit)
+        found = suspects(self.shots, site.unit, near)
         for step in self.steps:
             area = step.area.buffer(_BESIDE_STEP * self.coverage.spacing)
             found = [
@@ -82,7 +91,7 @@ class Ground:
         bed = self.site.bed.open_area(0.0)
         if bed.is_empty:
             return ()
-        return steps_in(self.surface, bed, self.coverage.spacing, tolerance)
+        return steps_in(self.near, bed, self.coverage.spacing, tolerance)
 
     def under(self, site: Site) -> Ground:
         """The same ground under a site of the same survey with other settings."""

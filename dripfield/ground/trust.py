@@ -131,7 +131,7 @@ def shot_noise(surface: Surface) -> float | None:
     used = np.unique(surface.triangles)
     if len(used) < LEAST_SHOTS:
         return None
-    matrix, _ = residual_matrix(surface.vertices[used, :2])
+    matrix = residual_matrix(surface.vertices[used, :2])
     z = surface.vertices[used, 2]
     return robust_deviation(matrix @ (z - z.mean()))
 

@@ -7,7 +7,7 @@ from memory).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,7 @@ from dripfield.ground.smoothing.spline import SplineGrid, bending
 _CELL = 0.7  # of the shots' spacing
 _FEW_UNKNOWNS = 3000  # up to so many the cells stay that fine, beyond them one a shot
 _MOST_UNKNOWNS = 12_000  # a bigger band takes seconds
+_PART = 20_000  # shots gone through at once
 _PROBES = 8  # random vectors for the trace of a big hat matrix
 _EXACT_TRACE = 50  # up to so many shots the trace is exact
 _STIFFNESS = 10.0 ** np.arange(-7.0, 2.0, 1.5)  # bending against fit, tried in turn
@@ -98,7 +99,7 @@ def fit_plate(
     equations = _Equations(grid, near, rest, crossed(grid, origin))
     stiffness = equations.best_stiffness()
     weights, held = np.ones(len(near)), np.zeros(len(near))
-    coefficients = equations.solve(stiffness, weights, rest)
+    coefficients = equations.solve(stiffness, None, rest)
     for _ in range(_PULLS):
         off = rest - equations.at_shots(coefficients)
         off[count:] = 0.0
@@ -128,48 +129,68 @@ def _grid_over(near: Floats, spacing: float) -> SplineGrid:
 
 
 class _Equations:
-    """Normal equations of the plate in banded form: fit to the shots, bending of the cells."""
+    """Normal equations of the plate in banded form: fit to the shots, bending of the cells.
+
+    Shots are gone through a part at a time: none of the arrays by pairs of coefficients grows with
+    the survey.
+    """
 
     def __init__(self, grid: SplineGrid, near: Floats, rest: Floats, crossed: Bools) -> None:
         self._swap = grid.size[1] > grid.size[0]  # the band runs along the shorter side
         if self._swap:
             grid = SplineGrid(grid.low[::-1], grid.cell, grid.shape[::-1])
             near, crossed = near[:, ::-1], crossed.T
+        self._grid, self._near = grid, near
         self._size = grid.size
         self._count = grid.size[0] * grid.size[1]
         self._width = 3 * grid.size[1] + 4
         self._rest = rest
-        self._number, self._weight = grid.row(near)
-        self._bending = self._band(*bending(np.where(crossed, _FREE, 1.0)))
-        a, b = np.tril_indices(16)
-        self._pair_row, self._pair_column = self._number[:, a], self._number[:, b]
-        self._pair = self._weight[:, a] * self._weight[:, b]
+        row, column, bent = bending(np.where(crossed, _FREE, 1.0))
+        self._bending = self._band((row - column) * self._count + column, bent)
         self._bending *= len(near) / self._bending[0].sum()
+        self._plain_fit: Floats | None = None
 
-    def _band(self, row: Ints, column: Ints, value: Floats) -> Floats:
-        flat = (row - column) * self._count + column
+    def _band(self, flat: Ints, value: Floats) -> Floats:
         total = np.bincount(flat.ravel(), value.ravel(), minlength=self._width * self._count)
         return np.asarray(total.reshape(self._width, self._count), dtype=np.float64)
 
-    def _fit_band(self, weights: Floats) -> Floats:
-        return self._band(self._pair_row, self._pair_column, self._pair * weights[:, None])
+    def _parts(self) -> Iterator[tuple[slice, Ints, Floats]]:
+        """Parts of the shots: flat numbers and weights (m, 16) of the coefficients of each."""
+        for start in range(0, len(self._near), _PART):
+            part = slice(start, start + _PART)
+            yield part, *self._grid.row(self._near[part])
+
+    def _fit_band(self, weights: Floats | None) -> Floats:
+        """Fit of the shots by their weights (n,), all one where there are none."""
+        if weights is None and self._plain_fit is not None:
+            return self._plain_fit
+        a, b = np.tril_indices(16)
+        fit = np.zeros((self._width, self._count))
+        for part, number, weight in self._parts():
+            own = np.ones(len(number)) if weights is None else weights[part]
+            step = number[0] - number[0, 0]
+            pair = (step[a] - step[b]) * self._count + step[b]
+            value = weight[:, a] * weight[:, b] * own[:, None]
+            fit += self._band(number[:, :1] + pair, value)
+        if weights is None:
+            self._plain_fit = fit
+        return fit
 
     def _spread(self, values: Floats) -> Floats:
         """Values at the shots (n, r) added to the coefficients they depend on, (count, r)."""
-        return np.column_stack(
-            [
-                np.bincount(
-                    self._number.ravel(),
-                    (self._weight * column[:, None]).ravel(),
-                    minlength=self._count,
-                )
-                for column in values.T
-            ]
-        )
+        total = np.zeros((self._count, values.shape[1]))
+        for part, number, weight in self._parts():
+            for k, column in enumerate(values[part].T):
+                own = (weight * column[:, None]).ravel()
+                total[:, k] += np.bincount(number.ravel(), own, minlength=self._count)
+        return total
 
     def _gather(self, flat: Floats) -> Floats:
-        """Spline values at the shots (n, r) from flat coefficients (count, r)."""
-        return np.asarray(np.einsum("ij,ijr->ir", self._weight, flat[self._number]))
+        """Spline values at the shots (n,) from flat coefficients (count,)."""
+        found = np.empty(len(self._near))
+        for part, number, weight in self._parts():
+            found[part] = np.einsum("ij,ijr->ir", weight, flat[:, None][number])[:, 0]
+        return found
 
     def best_stiffness(self) -> float:
         """The stiffness of least generalised cross-validation score."""
@@ -181,26 +202,26 @@ class _Equations:
         else:
             probes = np.sign(np.random.default_rng(0).standard_normal((n, _PROBES)))
         right = self._spread(np.column_stack((self._rest, probes)))
-        fit = self._fit_band(np.ones(n))
+        fit = self._fit_band(None)
         scores = []
         for stiffness in _STIFFNESS:
             factor = cholesky_banded(fit + stiffness * self._bending, lower=True)
-            at_shots = self._gather(cho_solve_banded((factor, True), right))
-            trace = float((probes * at_shots[:, 1:]).sum()) * n / float((probes**2).sum())
-            off = self._rest - at_shots[:, 0]
+            found = cho_solve_banded((factor, True), right)
+            # the probes' own values at the shots, without going back to the shots
+            trace = float((right[:, 1:] * found[:, 1:]).sum()) * n / float((probes**2).sum())
+            off = self._rest - self._gather(found[:, 0])
             scores.append(float(off @ off) / max(1.0 - trace / n, 1e-6) ** 2)
         return float(_STIFFNESS[int(np.argmin(scores))])
 
-    def solve(self, stiffness: float, weights: Floats, goal: Floats) -> Floats:
+    def solve(self, stiffness: float, weights: Floats | None, goal: Floats) -> Floats:
         """Coefficients (nx, ny) of the plate towards a goal (n,) at the shots."""
         from scipy.linalg import solveh_banded
 
-        right = self._spread((weights * goal)[:, None])[:, 0]
+        right = self._spread((goal if weights is None else weights * goal)[:, None])[:, 0]
         flat = solveh_banded(self._fit_band(weights) + stiffness * self._bending, right, lower=True)
         grid = flat.reshape(self._size)
         return np.ascontiguousarray(grid.T if self._swap else grid)
 
     def at_shots(self, coefficients: Floats) -> Floats:
         """Spline values (n,) at the shots."""
-        flat = (coefficients.T if self._swap else coefficients).reshape(-1, 1)
-        return self._gather(flat)[:, 0]
+        return self._gather((coefficients.T if self._swap else coefficients).ravel())

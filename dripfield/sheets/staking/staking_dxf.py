@@ -30,6 +30,7 @@ from dripfield.sheets.kit.dxf_document import (
 )
 from dripfield.sheets.kit.dxf_entities import on, polyline, rings_of, text_at
 from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS
+from dripfield.sheets.kit.dxf_points import add_points
 from dripfield.sheets.kit.marks import missed_parts
 from dripfield.sheets.kit.notes import bare_ground
 from dripfield.sheets.kit.style import Paper
@@ -146,8 +147,7 @@ def _draw_ground(
     levels: Sequence[LevelLine],
     gaps: Polygon | MultiPolygon | None,
 ) -> None:
-    for point in sheet.shots.tolist():
-        space.add_point(point, dxfattribs=on("V-NODE-SPOT"))
+    add_points(space, sheet.shots, "V-NODE-SPOT")
     for line in clip_lines(levels, sheet.reach):
         layer = "V-TOPO-MAJR" if line.major else "V-TOPO-MINR"
         xy = line.xy[:-1] if line.closed else line.xy  # the entity closes itself
