@@ -36,6 +36,7 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
     import dripfield
     from dripfield.cli.summary import print_summary
     from dripfield.core.output import check_output
+    from dripfield.outputs.expect import expect
     from dripfield.rules import check_rules, chosen_rules, facts_of
 
     check_output(out)
@@ -45,8 +46,10 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
         chosen_rules(rules.check, rules.off)  # a name that is not known is refused before the work
         design = dripfield.lay_out(site, method=method, compare=True)
         findings = check_rules(facts_of(site, design))
+    with working("Simulating crews"):
+        laid = expect(design) if design.layout.laterals else None
     with working("Drawing"):
-        files = dripfield.write(design, out)
-    print_summary(design, findings, files)
+        files = dripfield.write(design, out, laid and laid.plan)
+    print_summary(design, findings, files, laid=laid)
     if strict and design.missed:
         leave(MISSED_TOLERANCE)

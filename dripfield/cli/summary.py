@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from dripfield.layout.model import Layout
     from dripfield.measures.field import Measured
     from dripfield.measures.laterals import LateralMeasure
+    from dripfield.outputs.expect import Expected
     from dripfield.rules import Finding
     from dripfield.site.model import LayoutSettings, Site
 
@@ -27,7 +28,13 @@ MOST_ROWS = 12  # of the table of faults, the worst; the rest are named
 _SAME = 1e-6  # an excess below this is rounding [site unit]
 
 
-def print_summary(design: Design, findings: Sequence[Finding], files: Sequence[Path]) -> None:
+def print_summary(
+    design: Design,
+    findings: Sequence[Finding],
+    files: Sequence[Path],
+    *,
+    laid: Expected | None = None,
+) -> None:
     """Print the summary of a layout, plain when standard output is not a terminal.
 
     Parameters
@@ -37,12 +44,18 @@ def print_summary(design: Design, findings: Sequence[Finding], files: Sequence[P
         Of the rules that the site names.
     files : sequence of Path
         Those written.
+    laid : Expected, optional
+        What crews are expected to make of it.
     """
-    show(summary(design, findings, files))
+    show(summary(design, findings, files, laid=laid))
 
 
 def summary(
-    design: Design, findings: Sequence[Finding], files: Sequence[Path]
+    design: Design,
+    findings: Sequence[Finding],
+    files: Sequence[Path],
+    *,
+    laid: Expected | None = None,
 ) -> Iterator[RenderableType]:
     """The parts of the summary, top to bottom; as :func:`print_summary` takes them."""
     from rich.padding import Padding
@@ -53,7 +66,7 @@ def summary(
 
     site, layout, measured = design.site, design.layout, design.measured
     yield Text(f"{site.name}: {layout.method} layout, lengths in {site.unit.label}", style="bold")
-    yield _totals(site, layout, measured)
+    yield _totals(site, layout, measured, laid)
     if len(layout.options) > 1:
         yield _title("Panels to choose from (panels = under [layout])")
         yield _panel_options(layout, site.unit)
@@ -75,6 +88,7 @@ def summary(
         *design.ground.notes,
         *layout.notes,
         *measured.notes,
+        *([laid.reserve.sentence] if laid is not None and laid.reserve is not None else []),
     ]
     if notes:
         yield _title("To know")
@@ -82,7 +96,9 @@ def summary(
     yield Text(f"\nWritten into {files[0].parent}: {', '.join(path.name for path in files)}")
 
 
-def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
+def _totals(site: Site, layout: Layout, measured: Measured, laid: Expected | None = None) -> Table:
+    from dripfield.crew.say import percent
+
     settings, unit = site.settings, site.unit
     table = _table()
     table.add_column()
@@ -116,6 +132,13 @@ def _totals(site: Site, layout: Layout, measured: Measured) -> Table:
             "Level, smoothed",
             _percent(measured.smoothed.share_level),
             f"on the ground without its noise, worst {measured.smoothed.worst:.{unit.places}f} off",
+        )
+    if laid is not None:
+        table.add_row(
+            "Expected as laid",
+            percent(laid.as_laid.share_laid),
+            f"of the tubing within both tolerances ({percent(laid.as_laid.share_designed)} as"
+            f" designed), by {laid.way}; {laid.as_laid.crews} simulated crews",
         )
     if layout.dropped_count:
         table.add_row(

@@ -6,6 +6,7 @@ from dripfield.bed.design import laying_surface
 from dripfield.core.threads import one_thread
 from dripfield.design.choose import choose_layout
 from dripfield.design.model import Design, design_of
+from dripfield.design.reserve import designed_by
 from dripfield.ground.ground import Ground, build_ground
 from dripfield.site.model import Site
 
@@ -31,7 +32,8 @@ def lay_out(
     Returns
     -------
     Design
-        Measured on the bare triangles of what it lies on; how level the lines are on the smoothed
+        To the site's tolerances less its reserve, judged by the whole ones. Measured on the bare
+        triangles of what it lies on; how level the lines are on the smoothed
         surface that they follow is measured beside it.
 
     Raises
@@ -43,5 +45,5 @@ def lay_out(
     ground = build_ground(site) if ground is None else ground.under(site)
     surface = laying_surface(site, ground.surface)
     with one_thread():
-        layout = choose_layout(site, surface, method, compare)
+        layout = choose_layout(designed_by(site), surface, method, compare)
     return design_of(ground, surface, layout)

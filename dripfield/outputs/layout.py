@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-import numpy as np
-
 from dripfield.core.output import staged_output
 from dripfield.design.model import Design
 from dripfield.files.features import Features, MapLine, MapPoint
 from dripfield.files.register import Writer, write_outputs
 from dripfield.sheets.kit.lateral_tables import laterals_file
 from dripfield.site.reader import input_files
-from dripfield.staking.stakes import Stake
+from dripfield.staking.model import FieldMark, FieldPlan
 
 
-def write(design: Design, out: str | Path) -> tuple[Path, ...]:
+def write(design: Design, out: str | Path, plan: FieldPlan | None = None) -> tuple[Path, ...]:
     """Write lateral table, stakes, drawing, plan and choice of panels: all of them or none.
 
     Parameters
@@ -25,6 +23,8 @@ def write(design: Design, out: str | Path) -> tuple[Path, ...]:
         From :func:`dripfield.design.lay_out`.
     out : str or Path
         Folder to write into; made when missing, its other files are kept.
+    plan : FieldPlan, optional
+        Of the design: its marks are the stakes. Worked out unless given.
 
     Returns
     -------
@@ -38,11 +38,11 @@ def write(design: Design, out: str | Path) -> tuple[Path, ...]:
     """
     out = Path(out)
     with staged_output(out, protect=input_files(design.site)) as stage:
-        files = write_layout_files(design, stage)
+        files = write_layout_files(design, stage, plan)
     return tuple(out / path.name for path in files)
 
 
-def write_layout_files(design: Design, folder: Path) -> list[Path]:
+def write_layout_files(design: Design, folder: Path, plan: FieldPlan | None = None) -> list[Path]:
     """Write the files of a layout into a folder: those of :mod:`dripfield.files.register`.
 
     Parameters
@@ -50,6 +50,8 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
     design : Design
     folder : Path
         Exists; files of these names are replaced.
+    plan : FieldPlan, optional
+        Of the design: its marks are the stakes. Worked out unless given.
 
     Returns
     -------
@@ -65,20 +67,19 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
     from dripfield.files.geojson import write_geojson
     from dripfield.files.gis import write_geopackage
     from dripfield.files.xlsx import write_workbook
-    from dripfield.sheets.kit.lateral_tables import stakes_file
+    from dripfield.outputs.expect import plan_of
     from dripfield.sheets.kit.relief import show_relief
     from dripfield.sheets.plan.panel_options import write_panels
     from dripfield.sheets.plan.plan import plan_figure, write_plan
     from dripfield.sheets.staking.staking_dxf import write_staking
-    from dripfield.staking.stakes import first_point_number, stakes
+    from dripfield.staking.field import stakes_file
 
     relief = show_relief(design.ground, design.surface.surface)
-    placed = stakes(
-        design.layout, design.site.settings, first=first_point_number(design.ground.read)
-    )
+    marked = plan_of(design) if plan is None else plan
+    placed = marked.stakes
     tables = (
         laterals_file(design.measured, design.site.unit),
-        stakes_file(placed, design.site.unit),
+        stakes_file(marked, design.site.unit),
     )
     features = layout_features(design, placed)
     shown = (relief.levels, relief.gaps, relief.suspects)
@@ -97,37 +98,34 @@ def write_layout_files(design: Design, folder: Path) -> list[Path]:
     return write_outputs("layout", folder, writers)
 
 
-def layout_features(design: Design, placed: Sequence[Stake]) -> Features:
-    """Laterals as the lines through their stakes, with their measures, and the stakes.
+def layout_features(design: Design, placed: Sequence[FieldMark]) -> Features:
+    """Laterals as they are drawn, with their measures, and the stakes.
 
     Parameters
     ----------
     design : Design
-    placed : sequence of Stake
+    placed : sequence of FieldMark
         Of that layout.
 
     Returns
     -------
     Features
     """
-    of_lateral: dict[str, list[Stake]] = {}
-    for stake in placed:
-        of_lateral.setdefault(stake.lateral, []).append(stake)
     records = {
         str(row["lateral"]): row
         for row in laterals_file(design.measured, design.site.unit).records()
     }
     lines = tuple(
         MapLine(
-            name,
-            np.array([(s.easting, s.northing) for s in own]),
-            own[0].elevation,
-            {key: value for key, value in records[name].items() if key != "lateral"},
+            lateral.name,
+            lateral.xy,
+            lateral.elevation,
+            {key: value for key, value in records[lateral.name].items() if key != "lateral"},
         )
-        for name, own in of_lateral.items()
+        for lateral in design.layout.laterals
     )
     points = tuple(
-        MapPoint(str(s.point), s.easting, s.northing, s.elevation, s.description) for s in placed
+        MapPoint(str(s.mark), s.easting, s.northing, s.set_elevation, s.description) for s in placed
     )
     site = design.site
     about = site.file.site

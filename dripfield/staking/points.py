@@ -37,8 +37,8 @@ def findable_points(design: Design) -> tuple[FindablePoint, ...]:
     Returns
     -------
     tuple of FindablePoint
-        The benchmark where it has a position, other permanent points (survey shots described as
-        control), bed corners, keepout corners. Of a ring drawn with many points only those that
+        The benchmark where it has a position, other permanent points (``[[review.references]]``,
+        then survey shots described as control), bed corners, keepout corners. Of a ring drawn with many points only those that
         can be told as corners, at most sixteen.
     """
     site, shots, ground = design.site, design.ground.read, design.surface
@@ -55,6 +55,12 @@ def findable_points(design: Design) -> tuple[FindablePoint, ...]:
                 f"benchmark{': ' + mark.description if mark.description else ''}",
             )
         )
+    for one in site.file.review.references:
+        if all(np.hypot(one.easting - p.easting, one.northing - p.northing) > 1e-3 for p in found):
+            text = f"permanent point{': ' + one.description if one.description else ''}"
+            found.append(
+                FindablePoint(one.name, one.easting, one.northing, float("nan"), "permanent", text)
+            )
     for name, text, (x, y, z) in zip(shots.names, shots.descriptions, shots.xyz, strict=True):
         apart = all(np.hypot(x - p.easting, y - p.northing) > 1e-3 for p in found)
         if _PERMANENT.search(text) and apart and len(found) < _MOST_PERMANENT:

@@ -13,20 +13,13 @@ def bed_pages(work: CrewWork) -> list[Page]:
     """Section and rake sheets as ``dripfield bed`` draws them; none without ``[bed.section]``.
 
     They keep the paper that they are laid out for, the smaller of the unit's two.
-
-    Raises
-    ------
-    InputError
-        As :func:`dripfield.sheets.bed.write.bed_report` raises.
     """
-    if work.design.site.file.bed.section is None:
+    if work.bed is None:
         return []
     from dripfield.sheets.bed.rake_sheet import rake_figures
     from dripfield.sheets.bed.section_sheet import draw_sections
-    from dripfield.sheets.bed.write import bed_report
 
-    # the bed is dug from the ground as surveyed, whatever surface the laterals lie on
-    report = bed_report(work.design.site, work.design.ground.surface)
+    report = work.bed
     design, paper = report.design, usual_papers(work.design.site.unit)[0]
     rakes = rake_figures(design, report.stakes, report.readings)
     return [

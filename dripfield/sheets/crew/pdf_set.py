@@ -17,7 +17,7 @@ from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.plan_pages import plan_pages
 from dripfield.sheets.crew.profile_pages import profile_pages
 from dripfield.sheets.crew.sheet import Page, draw_sheet
-from dripfield.sheets.crew.table_sheets import flag_pages, laser_pages, lateral_pages, staking_pages
+from dripfield.sheets.crew.table_sheets import laser_pages, lateral_pages
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import PAPERS, Paper, drawing_defaults
 
@@ -27,8 +27,6 @@ PAGE_MAKERS: tuple[PageMaker, ...] = (
     plan_pages,
     lambda work, _, paper: lateral_pages(work, paper),
     lambda work, _, paper: laser_pages(work, paper),
-    lambda work, _, paper: flag_pages(work, paper),
-    lambda work, _, paper: staking_pages(work, paper),
     lambda work, _, paper: profile_pages(work, paper),
     lambda work, _relief, _paper: bed_pages(work),
 )

@@ -26,9 +26,9 @@ from dripfield.core.lines import leg_lengths
 from dripfield.core.units import Unit
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.lateral_table import LateralRow
-from dripfield.sheets.crew.words import offset_words, setup_words, tape_words
+from dripfield.sheets.crew.words import setup_words
 from dripfield.sheets.kit.html_table import html_text
-from dripfield.staking.flags import LaidLateral
+from dripfield.staking.marking import Marking
 
 _SPACE_AROUND = 2.0  # spacings left free round the bed
 _NAME_SIZE = 0.6  # height of a lateral's name on the plan, in spacings
@@ -71,8 +71,7 @@ def phone_page(work: CrewWork) -> str:
         "setups": _setups(work),
         "plan": plan,
         "rows": "\n".join(
-            _row(row, laid, unit)
-            for row, laid in zip(work.laterals, work.flags.laterals, strict=True)
+            _row(row, laid, unit) for row, laid in zip(work.laterals, work.marking, strict=True)
         ),
         "tolerance": f"{decimal(work.design.site.settings.level_tolerance, unit)} {unit.short}",
         "cautions": "".join(f"<li>{html_text(text)}</li>" for text in cautions()),
@@ -124,12 +123,12 @@ def _data(work: CrewWork) -> dict[str, Any]:
                 "elevation": round(row.elevation, unit.places + 1),
                 "facts": _facts(work, row, laid),
             }
-            for row, laid in zip(work.laterals, work.flags.laterals, strict=True)
+            for row, laid in zip(work.laterals, work.marking, strict=True)
         ],
     }
 
 
-def _facts(work: CrewWork, row: LateralRow, laid: LaidLateral) -> list[tuple[str, str]]:
+def _facts(work: CrewWork, row: LateralRow, laid: Marking) -> list[tuple[str, str]]:
     """What the box under the plan says of a lateral, as term and text."""
     unit = work.design.site.unit
     facts = [
@@ -142,18 +141,7 @@ def _facts(work: CrewWork, row: LateralRow, laid: LaidLateral) -> list[tuple[str
         facts.append(("Drop", f"{decimal(row.drop, unit)} {unit.short}{inches}"))
     if row.emitters is not None:
         facts.append(("Emitters", str(row.emitters)))
-    tape = [mark for mark in laid.marks if mark.edge is not None]
-    if laid.laying == "pull" and tape:
-        at = "; ".join(f"{mark.edge} at {tape_words(work, mark.distance)}" for mark in tape)
-        facts.append(("Pull", f"flags {at}"))
-    elif laid.laying == "pull":
-        at = "; ".join(
-            f"station {tape_words(work, mark.station)} offset {offset_words(work, mark.offset)}"
-            for mark in laid.marks
-        )
-        facts.append(("Pull", f"flags at {at}"))
-    else:
-        facts.append(("Paint", f"{len(laid.marks)} marks; {laid.why}"))
+    facts.append((laid.lay.capitalize(), f"{laid.flags} marks"))
     if row.mark:
         missed = {"L": "level", "S": "spacing"}
         facts.append(("Misses", " and ".join(missed[letter] for letter in row.mark.split())))
@@ -168,7 +156,7 @@ def _setups(work: CrewWork) -> str:
     return f'<p class="small">Planned set-ups:</p><ul class="small">{items}</ul>'
 
 
-def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:
+def _row(row: LateralRow, laid: Marking, unit: Unit) -> str:
     name = html_text(row.name)
     drop = "" if math.isnan(row.drop) else decimal(row.drop, unit)
     rod = "" if math.isnan(row.rod) else decimal(row.rod, unit)
@@ -181,7 +169,7 @@ def _row(row: LateralRow, laid: LaidLateral, unit: Unit) -> str:
         f"<bdi>{name}</bdi></button></th>"
         f'<td class="reading">{reading if rod else ""}</td>'
         f"<td>{decimal(row.elevation, unit)}</td><td>{drop}</td>"
-        f"<td>{decimal(row.length, unit)}</td><td>{laid.laying}</td><td>{row.mark}</td></tr>"
+        f"<td>{decimal(row.length, unit)}</td><td>{laid.lay}</td><td>{row.mark}</td></tr>"
     )
 
 

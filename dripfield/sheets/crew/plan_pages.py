@@ -118,12 +118,26 @@ def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
     stakes = frame.to_paper(np.array([(s.easting, s.northing) for s in work.stakes]))
     inside = shapely.contains_xy(frame.window, stakes)
     axes.plot(*stakes[inside].T, marker="o", ms=2.6, mew=0.7, **look)
-    lines = [work.flags.base, *work.flags.edges.values()]
-    for line in lines:
-        ends = frame.to_paper(np.array((line.start.xy, line.end.xy)))
-        shown = shapely.intersection(shapely.linestrings(ends), frame.window)
-        if shown.is_empty or shown.geom_type != "LineString":
+    _draw_base_line(axes, frame, work)
+    for point in work.field.points:
+        at = frame.to_paper(point.xy[None])[0]
+        if not shapely.contains_xy(frame.window.buffer(-4.0), *at):
             continue
+        permanent = point.kind in ("benchmark", "permanent")
+        size = 6.0 if permanent else 4.0
+        marker = "^" if permanent else "s"
+        axes.plot(*at, marker=marker, ms=size, mew=1.2, **look)
+        _name_beside(axes, frame, work, at, point.name)
+
+
+def _draw_base_line(axes: Any, frame: MapFrame, work: CrewWork) -> None:
+    """The line that tapes are laid along, dashed."""
+    if work.field.base_line is None:
+        return
+    known = {point.name: point.xy for point in work.field.points}
+    ends = frame.to_paper(np.array([known[name] for name in work.field.base_line]))
+    shown = shapely.intersection(shapely.linestrings(ends), frame.window)
+    if not shown.is_empty and shown.geom_type == "LineString":
         axes.plot(
             *shapely.get_coordinates(shown).T,
             color=SURVEY_PINK,
@@ -131,12 +145,6 @@ def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
             ls=(0, (2, 2)),
             zorder=4.5,
         )
-        for end, name in zip(ends, (line.start.name, line.end.name), strict=True):
-            if not shapely.contains_xy(frame.window.buffer(-4.0), *end):
-                continue
-            axes.plot(*end, marker="s", ms=5.0, mew=1.2, **look)
-            if line is work.flags.base:
-                _name_beside(axes, frame, work, end, name)
 
 
 def _name_beside(axes: Any, frame: MapFrame, work: CrewWork, end: Floats, name: str) -> None:

@@ -20,7 +20,7 @@ from dripfield.sheets.kit.dxf_entities import on, polyline, rings_of, text_at
 from dripfield.sheets.kit.dxf_furniture import FURNITURE_LAYERS
 from dripfield.sheets.kit.marks import missed_parts
 from dripfield.sheets.staking.staking_margin import StakingSheet, draw_margin
-from dripfield.staking.stakes import Stake
+from dripfield.staking.model import FieldMark
 from dripfield.survey.doubt.blunders import Suspect
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ APPLICATION = "DRIPFIELD"  # owner of the extended data of a lateral
 def write_staking(
     path: Path,
     design: Design,
-    stakes: Sequence[Stake],
+    stakes: Sequence[FieldMark],
     levels: Sequence[LevelLine] = (),
     gaps: Polygon | MultiPolygon | None = None,
     suspects: Sequence[Suspect] = (),
@@ -65,7 +65,7 @@ def write_staking(
     path : Path
         The DXF file (format of 2010, ASCII, UTF-8).
     design : Design
-    stakes : sequence of Stake
+    stakes : sequence of FieldMark
     levels : sequence of LevelLine
         Level lines of the ground.
     gaps : Polygon or MultiPolygon, optional
@@ -167,7 +167,7 @@ def _draw_bed(space: Modelspace, sheet: StakingSheet, layout: Layout) -> None:
 
 
 def _draw_laterals(
-    space: Modelspace, sheet: StakingSheet, design: Design, stakes: Sequence[Stake]
+    space: Modelspace, sheet: StakingSheet, design: Design, stakes: Sequence[FieldMark]
 ) -> None:
     height = sheet.small
     stations: dict[str, list[float]] = {}
@@ -231,7 +231,7 @@ def _along(xy: Floats, share: float) -> tuple[tuple[float, float], float]:
     return (float(here[0] + xy[0, 0]), float(here[1] + xy[0, 1])), angle
 
 
-def _draw_stakes(document: Drawing, sheet: StakingSheet, stakes: Sequence[Stake]) -> None:
+def _draw_stakes(document: Drawing, sheet: StakingSheet, stakes: Sequence[FieldMark]) -> None:
     """A point and a block with attributes at each stake."""
     block = document.blocks.new("STAKE")
     block.add_line((-0.5, -0.5), (0.5, 0.5))
@@ -241,16 +241,16 @@ def _draw_stakes(document: Drawing, sheet: StakingSheet, stakes: Sequence[Stake]
     space = document.modelspace()
     size = 0.5 * sheet.small
     for stake in stakes:
-        at = (stake.easting, stake.northing, stake.elevation)
+        at = (stake.easting, stake.northing, stake.set_elevation)
         space.add_point(at, dxfattribs=on("C-SSWR-STAK"))
         insert = space.add_blockref(
             "STAKE", at, dxfattribs=on("C-SSWR-STAK", xscale=size, yscale=size, zscale=size)
         )
         insert.add_auto_attribs(
             {
-                "POINT": str(stake.point),
+                "POINT": str(stake.mark),
                 "LATERAL": drawing_text(stake.lateral),
-                "ELEVATION": sheet.elevation(stake.elevation),
+                "ELEVATION": sheet.elevation(stake.set_elevation),
             }
         )
         for attribute in insert.attribs:
