@@ -1,4 +1,4 @@
-"""How each lateral is shown on the ground between its marks: a string where straight, else paint."""
+"""How a lateral is shown between its marks: by a string where it is straight, else by paint."""
 
 from __future__ import annotations
 

@@ -38,8 +38,8 @@ def findable_points(design: Design) -> tuple[FindablePoint, ...]:
     -------
     tuple of FindablePoint
         The benchmark where it has a position, other permanent points (``[[review.references]]``,
-        then survey shots described as control), bed corners, keepout corners. Of a ring drawn with many points only those that
-        can be told as corners, at most sixteen.
+        then survey shots described as control), bed corners, keepout corners. Of a ring drawn with
+        many points only those that can be told as corners, at most sixteen.
     """
     site, shots, ground = design.site, design.ground.read, design.surface
     found: list[FindablePoint] = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.language import speaking
 from dripfield.sheets.crew.sheet import Page
 from dripfield.sheets.kit.style import Paper, usual_papers
 
@@ -19,12 +20,13 @@ def bed_pages(work: CrewWork) -> list[Page]:
     from dripfield.sheets.bed.rake_sheet import rake_figures
     from dripfield.sheets.bed.section_sheet import draw_sections
 
+    say = speaking(work.settings.language)
     report = work.bed
     design, paper = report.design, usual_papers(work.design.site.unit)[0]
     rakes = rake_figures(design, report.stakes, report.readings)
     return [
-        Page("Bed section", paper, whole=lambda: draw_sections(design, report.sections)),
-        *(_ready("Bed grade stakes", paper, figure) for figure in rakes),
+        Page(say("title_bed"), paper, whole=lambda: draw_sections(design, report.sections)),
+        *(_ready(say("title_rake"), paper, figure) for figure in rakes),
     ]
 
 

@@ -14,6 +14,7 @@ from shapely import Polygon
 from dripfield.core.arrays import Floats
 from dripfield.design.model import Design
 from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.language import Say, speaking
 from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
 from dripfield.sheets.kit.labels import CAPITAL, Label, Placer
 from dripfield.sheets.kit.map_frame import MapFrame
@@ -30,12 +31,14 @@ from dripfield.sheets.kit.style import (
     Paper,
     shorten,
     text_width,
+    wrap,
     write_text,
 )
 
 _KEY = 96.0  # width of the key map [pt]
 _BELOW = 20.0  # under the strip, for that bar [pt]
-_CONTROL_TYPE = 7.0  # of the names of control points [pt]
+_NOTE_TYPE = 8.0  # [pt]
+_CONTROL_TYPE = 8.0  # of the names of control points [pt]
 _MATCH = (0.0, (14.0, 4.0, 2.0, 4.0))
 
 
@@ -57,10 +60,12 @@ def plan_pages(work: CrewWork, relief: Relief, paper: Paper) -> list[Page]:
         [(sheet, _map_room(sheet)) for sheet in (paper, paper.turned())],
         wanted=work.settings.scale,
     )
-    several = len(tiling.tiles) > 1
+    several, say = len(tiling.tiles) > 1, speaking(work.settings.language)
     return [
         Page(
-            f"Plan, {tiling.scale.text}" + (f", part {i + 1}" if several else ""),
+            say("title_plan_part", scale=tiling.scale.text, part=i + 1)
+            if several
+            else say("title_plan", scale=tiling.scale.text),
             tiling.paper,
             _drawer(work, relief, tiling, tile),
         )
@@ -86,15 +91,18 @@ def _drawer(
         strip = replace(frame, width=frame.width - _KEY - 10.0) if several else frame
         draw_strip(axes, strip, tiling.paper, work.design, relief)
         base = frame.low - strip_height(tiling.paper) - _BELOW
-        edge = draw_check_bar(axes, frame.left, base + 2.0, work.design.site)
-        note = "Pink rings: stakes. Pink squares: ends of base line and edge lines."
+        say = speaking(work.settings.language)
+        edge = draw_check_bar(axes, frame.left, base + 2.0, work.design.site, say)
+        note = say("plan_note")
         if labels.unnamed:
-            note += f" No room for the names {', '.join(labels.unnamed)}: see the lateral table."
+            note = f"{note} {say('plan_unnamed', names=', '.join(labels.unnamed))}"
         room = frame.left + frame.width - edge - 24.0 - (_KEY if several else 0.0)
-        write_text(axes, edge + 14.0, base + 3.0, shorten(note, room, 7.0), 7.0)
+        for k, line in enumerate(wrap(note, room, _NOTE_TYPE, 2)):
+            y = base + 12.0 - 1.25 * _NOTE_TYPE * k
+            write_text(axes, edge + 14.0, y, line, _NOTE_TYPE)
         _border(axes, frame)
         if several:
-            _match_lines(axes, tiling, tile)
+            _match_lines(axes, tiling, tile, say)
             _key_map(axes, work, tiling, tile)
 
     return draw
@@ -183,7 +191,7 @@ def _border(axes: Any, frame: MapFrame) -> None:
     axes.plot(x, y, color=INK, lw=PENS["thin"], zorder=9)
 
 
-def _match_lines(axes: Any, tiling: Tiling, tile: Tile) -> None:
+def _match_lines(axes: Any, tiling: Tiling, tile: Tile, say: Say) -> None:
     """Where the neighbouring sheets take over, with their part numbers."""
     numbers = {(one.column, one.row): i + 1 for i, one in enumerate(tiling.tiles)}
     x0, y0, x1, y1 = tile.core.bounds
@@ -205,7 +213,7 @@ def _match_lines(axes: Any, tiling: Tiling, tile: Tile) -> None:
             axes,
             0.5 * (start[0] + end[0]) + 2.0 * away[0],
             0.5 * (start[1] + end[1]) + 2.0 * away[1],
-            f"match line: see part {number}",
+            say("match_line", part=number),
             8.0,
             bold=True,
             ha="center",

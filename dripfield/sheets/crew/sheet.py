@@ -6,7 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from dripfield.core.cautions import caution
+from dripfield.sheets.crew.code import code_of
+from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.language import Say, say_caution, say_unit, speaking
 from dripfield.sheets.kit.blank import blank_sheet
 from dripfield.sheets.kit.style import (
     DIM,
@@ -26,7 +28,8 @@ Rectangle = tuple[float, float, float, float]
 
 _HEAD = 34.0  # [pt]
 _FOOT = 24.0  # [pt]
-_FOOT_NOTE = f"Before digging read the cautions on the cover. {caution('code')}"
+_FOOT_TYPE = 8.0  # [pt]
+_LARGE = 1.45  # of the usual type, where large print is asked for
 
 
 @dataclass(frozen=True)
@@ -59,14 +62,37 @@ def body(paper: Paper) -> Rectangle:
     return MARGIN, low, paper.width - 2.0 * MARGIN, paper.height - MARGIN - _HEAD - low
 
 
-def draw_sheet(page: Page, site: Site, number: int, total: int) -> Any:
-    """A matplotlib figure of the paper's size with heading, foot and the page's own drawing."""
-    count = f"sheet {number} of {total}"
+def type_size(work: CrewWork, usual: float) -> float:
+    """A size of type, larger where large print is asked for [pt]."""
+    return usual * _LARGE if work.settings.large_print else usual
+
+
+def draw_sheet(page: Page, work: CrewWork, number: int, total: int, cautions: int) -> Any:
+    """Draw one sheet of the set.
+
+    Parameters
+    ----------
+    page : Page
+    work : CrewWork
+    number, total : int
+        Of the sheet, and of all.
+    cautions : int
+        Number of the sheet with the cautions.
+
+    Returns
+    -------
+    Figure
+        Of the paper's size, with heading, foot and the page's own drawing.
+    """
+    site, language = work.design.site, work.settings.language
+    say, code = speaking(language), code_of(work.design)
+    count = say("sheet_count", number=number, total=total)
     if page.whole is not None:
         figure = page.whole()
         axes = figure.axes[0]
         right, top = axes.get_xlim()[1] - MARGIN, axes.get_ylim()[1] - 0.6 * MARGIN
-        write_text(axes, right, top, count, 7.0, ha="right", color=DIM)
+        words = f"{say('layout_code', code=code)}, {count}"
+        write_text(axes, right, top, words, _FOOT_TYPE, ha="right", color=DIM)
         return figure
     figure, axes = blank_sheet(page.paper)
     left, low, width, height = body(page.paper)
@@ -79,21 +105,37 @@ def draw_sheet(page: Page, site: Site, number: int, total: int) -> Any:
     write_text(axes, left + width, top + 13.0, count, 9.0, ha="right")
     axes.plot([left, left + width], [top + 6.0] * 2, color=INK, lw=PENS["bold"])
     axes.plot([left, left + width], [low - 6.0] * 2, color=INK, lw=PENS["thin"])
-    facts = f"Lengths in {site.unit.label}. {_FOOT_NOTE}"
-    write_text(axes, left, low - 16.0, shorten(facts, width, 6.8), 6.8, color=DIM)
+    facts = say("foot", unit=say_unit(site.unit, language), code=code, sheet=cautions)
+    facts = f"{facts} {say_caution('code', language)}"
+    write_text(axes, left, low - 16.0, shorten(facts, width, _FOOT_TYPE), _FOOT_TYPE)
     if page.draw is not None:
         page.draw(axes, (left, low, width, height))
     return figure
 
 
-def draw_check_bar(axes: Any, left: float, low: float, site: Site) -> float:
-    """A bar of 3 inches or 80 mm to lay a rule on; returns its right edge [pt].
+def draw_check_bar(axes: Any, left: float, low: float, site: Site, say: Say) -> float:
+    """A bar of 3 inches or 80 mm to lay a rule on.
 
     A print that is not at full size shows at once, and no length may be scaled from it.
+
+    Parameters
+    ----------
+    axes : Axes
+        In points.
+    left, low : float
+        Its corner [pt].
+    site : Site
+    say : callable
+        From :func:`dripfield.sheets.crew.language.speaking`.
+
+    Returns
+    -------
+    float
+        Its right edge, its words included [pt].
     """
     count, step = (8, 10.0 / 25.4) if site.unit.is_metric else (3, 1.0)
     step *= POINTS_PER_INCH
-    label = "80 mm" if site.unit.is_metric else "3 inches"
+    label = "80 mm" if site.unit.is_metric else "3 in"
     for i in range(count):
         x = left + i * step
         axes.fill(
@@ -103,6 +145,6 @@ def draw_check_bar(axes: Any, left: float, low: float, site: Site) -> float:
             ec=INK,
             lw=0.5,
         )
-    note = f"measures {label} when printed at full size"
-    write_text(axes, left, low + 7.0, note, 7.0)
-    return left + max(count * step, text_width(note, 7.0))
+    note = say("full_size", length=label)
+    write_text(axes, left, low + 7.0, note, _FOOT_TYPE)
+    return left + max(count * step, text_width(note, _FOOT_TYPE))

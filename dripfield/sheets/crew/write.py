@@ -85,7 +85,7 @@ def write_sheets(
 
 def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> list[str]:
     unit, field = work.design.site.unit, work.field
-    plan = next(title for title in titles if title.startswith("Plan"))
+    plan = next(title for title in titles if title.startswith(("Plan", "Plano")))
     lines = [
         f"{len(titles)} sheets on {work.settings.paper}; {plan.split(', part')[0].lower()}",
         as_laid_words(work.as_laid, work.way),
