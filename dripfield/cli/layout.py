@@ -49,7 +49,7 @@ def command(site_folder: Path, method: str | None, out: Path, strict: bool) -> N
     with working("Simulating crews"):
         laid = expect(design) if design.layout.laterals else None
     with working("Drawing"):
-        files = dripfield.write(design, out, laid and laid.plan)
+        files = dripfield.write(design, out, None if laid is None else laid.plan)
     print_summary(design, findings, files, laid=laid)
     if strict and design.missed:
         leave(MISSED_TOLERANCE)

@@ -78,4 +78,7 @@ def _above(
 
 
 def _places(line: shapely.LineString, at: Floats) -> Floats:
-    return shapely.get_coordinates(shapely.line_interpolate_point(line, at, normalized=True))
+    return np.asarray(
+        shapely.get_coordinates(shapely.line_interpolate_point(line, at, normalized=True)),
+        dtype=np.float64,
+    )

@@ -29,7 +29,7 @@ _SIZE = 8.5  # [pt]
 _LEAST = 8.0  # nothing on a card is smaller [pt]
 _GAP = 14.0  # between columns [pt]
 _WIDE = 31.2  # of a card, in sizes of its type
-_ROW = 1.45  # over the size of the type
+_ROW = 1.42  # over the size of the type
 _ROD, _READ = 25.0, 30.8  # right edges of the rod and of what is read, in sizes of the type
 _COORDINATES = 2  # decimals that an instrument sets out by in the field; the file has them all
 
@@ -44,8 +44,9 @@ def card_pages(work: CrewWork, paper: Paper) -> list[Page]:
     size = type_size(work, _SIZE)
     _, _, width, height = body(paper)
     columns = max(1, int((width + _GAP) // (_WIDE * size + _GAP)))
-    note = wrap(_note(work, say), width, _LEAST, 4)
-    above = 1.3 * _LEAST * len(note) + 8.0
+    small = _small(size)
+    note = wrap(_note(work, say), width, small, 4)
+    above = 1.3 * small * len(note) + 8.0
     pieces: list[Piece] = []
     panel = ""
     several = len({row.panel for row in work.laterals}) > 1
@@ -63,8 +64,8 @@ def card_pages(work: CrewWork, paper: Paper) -> list[Page]:
             left, low, _, high = rectangle
             top = low + high
             for line in note:
-                top -= 1.3 * _LEAST
-                write_text(axes, left, top, line, _LEAST)
+                top -= 1.3 * small
+                write_text(axes, left, top, line, small)
             draw_placed(axes, placed, left, low + high - above, wide, _GAP)
 
         return draw
@@ -146,19 +147,26 @@ def _continued(text: str, size: float) -> Piece:
 def _column_heads(work: CrewWork, say: Say, size: float) -> Piece:
     """What the figures of a row set by stick are; the others name themselves."""
     inches = not work.design.site.unit.is_metric
-    cells: list[Cell] = [(say("col_mark"), 5.0), (say("col_along"), 9.8), (say("col_gap"), 14.2)]
+    cells: list[Cell] = [(say("col_mark"), 4.8), (say("col_along"), 9.8), (say("col_gap"), 14.2)]
     cells += [(say("col_gap_inches"), 20.6)] if inches else []
     cells += [(say("col_rod"), _ROD)] if work.setups else []
     cells += [(say("col_read"), _READ)]
 
+    small = _small(size)
+
     def draw(axes: Any, left: float, top: float, width: float) -> None:
         free = left
         for text, right in cells:
-            x = max(left + right * size - text_width(text, _LEAST), free)
-            write_text(axes, x, top - 1.2 * _LEAST, text, _LEAST, color=DIM)
-            free = x + text_width(text, _LEAST) + 3.0
+            x = max(left + right * size - text_width(text, small), free)
+            write_text(axes, x, top - 1.2 * small, text, small, color=DIM)
+            free = x + text_width(text, small) + 3.0
 
-    return Piece(1.2 * _LEAST + 3.0, draw)
+    return Piece(1.2 * small + 3.0, draw)
+
+
+def _small(size: float) -> float:
+    """Type of headings beside type of a size [pt]."""
+    return max(_LEAST, 0.8 * size)
 
 
 def _run_head(say: Say, run: Run, size: float, again: Piece | None) -> Piece:
@@ -170,7 +178,7 @@ def _run_head(say: Say, run: Run, size: float, again: Piece | None) -> Piece:
         y = top - 1.1 * size
         write_text(axes, left, y, shorten(how, width, size, bold=True), size, bold=True)
 
-    return Piece(1.35 * size, draw, stick=True, again=() if again is None else (again,))
+    return Piece(1.3 * size, draw, stick=True, again=() if again is None else (again,))
 
 
 def _mark(
@@ -185,17 +193,16 @@ def _mark(
     unit = work.design.site.unit
     inches = not unit.is_metric
     cells: list[Cell] = []
-    names: list[Cell] = []  # set from the left of what stands before
+    words: list[str] = []
     if mark.method == "gauge":
         cells += [(decimal(mark.above_station, unit), 9.8)]
         cells += [(feet_inches(mark.gap), 20.6)] if inches else []
     elif mark.method == "instrument":
         places = _places(work)
-        cells += [(f"N {number(mark.northing, places)}", 13.0)]
-        cells += [(f"E {number(mark.easting, places)}", 20.8)]
+        words = [f"N {number(mark.northing, places)}", f"E {number(mark.easting, places)}"]
     else:
-        cells += [(decimal(mark.distance_1, unit), 12.6), (decimal(mark.distance_2, unit), 20.6)]
-        names += [(mark.point_1, 5.6), (mark.point_2, 13.2)]
+        for name, distance in ((mark.point_1, mark.distance_1), (mark.point_2, mark.distance_2)):
+            words.append(f"{shorten(name, 4.6 * size, size)} {decimal(distance, unit)}")
     if work.setups:
         cells += [(decimal(mark.rod, unit), _ROD)]
     height = _ROW * size
@@ -210,14 +217,16 @@ def _mark(
             color=INK,
             lw=PENS["thin"],
         )
-        write_text(axes, left + 5.0 * size, y, str(mark.mark), size, bold=True, ha="right")
+        write_text(axes, left + 4.8 * size, y, str(mark.mark), size, bold=True, ha="right")
         for text, right in cells:
             write_text(axes, left + right * size, y, text, size, ha="right")
         if mark.method == "gauge":
             gap = decimal(mark.gap, unit)
             write_text(axes, left + 14.2 * size, y, gap, size, bold=True, ha="right")
-        for text, start in names:
-            write_text(axes, left + start * size, y, shorten(text, 3.4 * size, _LEAST), _LEAST)
+        x = left + 5.3 * size
+        for text in words:
+            write_text(axes, x, y, text, size)
+            x += text_width(text, size) + 0.7 * size
         axes.plot(
             [left + (_ROD + 0.8) * size, left + width],
             [low] * 2,
@@ -235,9 +244,9 @@ def _places(work: CrewWork) -> int:
 def _notes(say: Say, size: float, again: tuple[Piece, ...]) -> Piece:
     def draw(axes: Any, left: float, top: float, width: float) -> None:
         y = top - 1.3 * size
-        text = say("card_notes")
-        write_text(axes, left, y, text, _LEAST, color=DIM)
-        start = left + text_width(text, _LEAST) + 4.0
+        text, small = say("card_notes"), _small(size)
+        write_text(axes, left, y, text, small, color=DIM)
+        start = left + text_width(text, small) + 4.0
         axes.plot([start, left + width], [y - 1.0] * 2, color=PALE, lw=PENS["thin"])
 
-    return Piece(1.8 * size, draw, again=again)
+    return Piece(1.6 * size, draw, again=again)

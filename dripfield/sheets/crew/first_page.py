@@ -27,7 +27,7 @@ _LEAST = 8.0  # [pt]
 _GAP = 18.0  # between the columns [pt]
 _TOP = 76.0  # name of the site, its facts and the code [pt]
 _CODE = 66.0  # side of the code [pt]
-_SIGN = 44.0  # signatures and the bar that checks the printer [pt]
+_SIGN = 54.0  # signatures and the bar that checks the printer [pt]
 _CLOSE = (0.02, 0.006)  # how near the benchmark must read again (common practice, no source)
 _AGREE = (0.10, 0.03)  # how near check lengths must be (common practice, no source)
 
@@ -65,9 +65,16 @@ def first_pages(work: CrewWork, paper: Paper, titles: Sequence[str]) -> tuple[li
     _, _, width, height = body(paper)
     wide = (width - _GAP) / 2.0
     size = type_size(work, _TYPE)
-    pages = pour(
-        _pieces(work, say, wide, size), 2, lambda page: height - (_TOP + _SIGN) * (page == 0)
-    )
+    points = 2  # the sheet with points and cautions
+    while True:
+        pages = pour(
+            _pieces(work, say, wide, size, points),
+            2,
+            lambda page: height - (_TOP + _SIGN) * (page == 0),
+        )
+        if points == len(pages) + 1:
+            break
+        points = len(pages) + 1
 
     def drawer(number: int) -> Any:
         def draw(axes: Any, rectangle: Rectangle) -> None:
@@ -135,14 +142,14 @@ def _name(name: str, width: float) -> tuple[float, list[str]]:
     return 8.0, wrap(name, width, 8.0, 4, bold=True)
 
 
-def _pieces(work: CrewWork, say: Say, width: float, size: float) -> list[Piece]:
+def _pieces(work: CrewWork, say: Say, width: float, size: float, points: int) -> list[Piece]:
     blocks: list[tuple[str, list[str], bool]] = [
-        (say("head_method"), _steps(work, say), True),
+        (say("head_method"), _steps(work, say, points), True),
         (say("head_stop"), _stops(work, say), False),
         (say("head_who"), _people(work, say), False),
         (say("head_tools"), _tools(work, say), False),
         (say("head_counts"), _counts(work, say), False),
-        (say("head_setup"), _setup(work, say), False),
+        (say("head_setup"), _setup(work, say, points), False),
     ]
     if work.setups:
         close = decimal(work.design.site.unit.default(*_CLOSE), work.design.site.unit)
@@ -201,14 +208,15 @@ def _paragraph(sign: str, text: str, width: float, size: float, *, bold: bool) -
     return Piece(1.28 * size * len(lines) + 0.25 * size, draw)
 
 
-def _steps(work: CrewWork, say: Say) -> list[str]:
+def _steps(work: CrewWork, say: Say, points: int) -> list[str]:
     unit, field = work.design.site.unit, work.field
     agree = decimal(unit.default(*_AGREE), unit)
     pair = _pair(work)
+    known = {"close": agree, "unit": unit.short, "sheet": points}
     steps = [
-        say("step_points_two", one=pair[0].name, two=pair[1].name, close=agree, unit=unit.short)
+        say("step_points_two", one=pair[0].name, two=pair[1].name, **known)
         if len(pair) > 1
-        else say("step_points", close=agree, unit=unit.short)
+        else say("step_points", **known)
     ]
     if work.setups:
         steps.append(say("step_laser"))
@@ -297,7 +305,7 @@ def _counts(work: CrewWork, say: Say) -> list[str]:
     return [*counts, say("count_colours")]
 
 
-def _setup(work: CrewWork, say: Say) -> list[str]:
+def _setup(work: CrewWork, say: Say, points: int) -> list[str]:
     unit = work.design.site.unit
     if not work.setups:
         return [say("setup_none")]
@@ -318,7 +326,7 @@ def _setup(work: CrewWork, say: Say) -> list[str]:
         words.insert(0, f"{first.mark}: {plain(benchmark.description)}.")
     words.append(say("setup_given" if work.settings.backsight is not None else "setup_planned"))
     if len(work.setups) > 1:
-        words.append(say("setup_more", count=len(work.setups) - 1))
+        words.append(say("setup_more", count=len(work.setups) - 1, sheet=points))
     return words
 
 

@@ -85,13 +85,15 @@ class CrewWork:
         return self.field.stakes
 
 
-def gather(design: Design, settings: CrewSettings) -> CrewWork:
+def gather(design: Design, settings: CrewSettings, *, crews: int = CREWS) -> CrewWork:
     """Work out marks, way of working, set-ups, readings and tables of a layout.
 
     Parameters
     ----------
     design : Design
     settings : CrewSettings
+    crews : int
+        Simulated for each way of working.
 
     Returns
     -------
@@ -111,7 +113,7 @@ def gather(design: Design, settings: CrewSettings) -> CrewWork:
             field="[layout]",
         )
     base = replace(field_settings(design.ground), backsight=None, rod_length=settings.rod_length)
-    choice = choose_method(alternatives(design, base), design, crews=CREWS)
+    choice = choose_method(alternatives(design, base), design, crews=crews)
     way = design.site.file.crew.set_by
     taken = choice.chosen
     if way in WAYS:

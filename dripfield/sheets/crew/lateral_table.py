@@ -179,7 +179,7 @@ def foot_elevations(design: Design, depth: float = 0.0) -> Floats:
     """
     places = design.site.unit.places
     heights = [round(lateral.elevation, places) - depth for lateral in design.layout.laterals]
-    return np.round(np.array(heights, dtype=np.float64), places)
+    return np.asarray(np.round(heights, places), dtype=np.float64)
 
 
 def rod_rows(

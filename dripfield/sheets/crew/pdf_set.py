@@ -103,5 +103,5 @@ def _write_with_outline(path: Path, drawn: BytesIO, titles: Sequence[str]) -> No
     writer = PdfWriter(clone_from=PdfReader(drawn))
     for number, title in enumerate(titles):
         if number == 0 or titles[number - 1] != title:
-            writer.add_outline_item(title, number)
+            writer.add_outline_item(title=title, page_number=number)
     writer.write(path)

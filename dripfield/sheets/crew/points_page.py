@@ -39,12 +39,15 @@ def points_pages(work: CrewWork, paper: Paper, lead: Lead | None = None) -> list
     paper = paper.turned()
     _, _, width, height = body(paper)
     size = type_size(work, _TYPE)
-    look = Look(size, leading=1.5, many=True, heading=max(0.92, _LEAST / size))
+    look = Look(
+        size, leading=1.45, between=14.0, gap=8.0, many=True, heading=max(0.92, _LEAST / size)
+    )
     tables = [
         (say("head_points"), PaperTable(_points(work, say), look, width)),
         (say("head_checks"), PaperTable(_checks(work, say), look, width)),
     ]
     words = _words(work, say, width, size)
+    under = say("head_setups" if len(work.setups) > 1 else "head_ties")
     pages: list[list[Any]] = [[]]
     left = height - (0.0 if lead is None else lead.height + _GAP)
     for head, table in tables:
@@ -74,7 +77,7 @@ def points_pages(work: CrewWork, paper: Paper, lead: Lead | None = None) -> list
                 _title(axes, head, x, top - down, width)
                 table.draw(axes, blocks, x, top - down - _HEAD)
             if words and number == len(pages) - 1:
-                _title(axes, say("head_setups"), x, top - at, width)
+                _title(axes, under, x, top - at, width)
                 y = top - at - _HEAD
                 for line in words:
                     y -= 1.35 * size
@@ -123,13 +126,13 @@ def _points(work: CrewWork, say: Say) -> Table:
 def _checks(work: CrewWork, say: Say) -> Table:
     unit = work.design.site.unit
     columns = [
-        text("from", say("from"), bold=True, most=12),
-        text("to", say("to"), bold=True, most=12),
+        text("from", say("from"), bold=True, most=9),
+        text("to", say("to"), bold=True, most=9),
         figures("distance", unit.places, say("distance"), unit.short),
-        text("measured", say("measured"), unit="            "),
+        text("measured", say("measured"), align="center"),
     ]
     rows: list[list[Cell]] = [
-        [one.point_1, one.point_2, one.distance, "________"] for one in work.field.checks
+        [one.point_1, one.point_2, one.distance, "______"] for one in work.field.checks
     ]
     return Table(columns, rows, say("head_checks"))
 

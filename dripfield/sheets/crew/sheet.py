@@ -20,6 +20,7 @@ from dripfield.sheets.kit.style import (
     Paper,
     shorten,
     text_width,
+    wrap,
     write_text,
 )
 from dripfield.site.model import Site
@@ -107,7 +108,8 @@ def draw_sheet(page: Page, work: CrewWork, number: int, total: int, cautions: in
     axes.plot([left, left + width], [low - 6.0] * 2, color=INK, lw=PENS["thin"])
     facts = say("foot", unit=say_unit(site.unit, language), code=code, sheet=cautions)
     facts = f"{facts} {say_caution('code', language)}"
-    write_text(axes, left, low - 16.0, shorten(facts, width, _FOOT_TYPE), _FOOT_TYPE)
+    for k, line in enumerate(wrap(facts, width, _FOOT_TYPE, 2)):
+        write_text(axes, left, low - 16.0 - 1.2 * _FOOT_TYPE * k, line, _FOOT_TYPE)
     if page.draw is not None:
         page.draw(axes, (left, low, width, height))
     return figure
