@@ -114,7 +114,7 @@ OUTPUTS = (
     Output(
         "sheets.pdf",
         "sheets",
-        "the crew's set: cover, plan to scale, tables, flags and paint, rod readings, profiles",
+        "the crew's set: how to work, points, plan to scale, one card a lateral, tables, profiles",
         _CREW,
     ),
     Output(

@@ -25,7 +25,7 @@ def laterals_above(laterals: Sequence[Lateral], spacing: float) -> list[str]:
     Parameters
     ----------
     laterals : sequence of Lateral
-        Their points run with the downhill side on the left.
+        Uphill is where the one beside is set higher, whichever way their points run.
     spacing : float
         On-centre distance [site unit].
 
@@ -59,22 +59,38 @@ def _above(
         line, np.maximum(at - 0.25 / count, 0.0)
     )
     way /= np.hypot(*way.T)[:, None]
-    right = np.column_stack((way[:, 1], -way[:, 0]))
-    rays = shapely.linestrings(np.stack((place, place + _REACH * spacing * right), axis=1))
+    side = np.column_stack((way[:, 1], -way[:, 0]))
+    best = ""
+    height = laterals[number].elevation
+    for reach in (_REACH * spacing, -_REACH * spacing):
+        beside = _beside(number, place, place + reach * side, lines, tree)
+        if beside is not None and laterals[beside].elevation > height:
+            best, height = laterals[beside].name, laterals[beside].elevation
+    return best
+
+
+def _beside(
+    number: int,
+    place: Floats,
+    end: Floats,
+    lines: Sequence[shapely.LineString],
+    tree: shapely.STRtree,
+) -> int | None:
+    """The line that rays (k, 2) to (k, 2) meet first, where nearly all of them meet one."""
+    rays = shapely.linestrings(np.stack((place, end), axis=1))
     ray, other = tree.query(rays, predicate="intersects")
     apart = other != number
     ray, other = ray[apart], other[apart]
     if not len(ray):
-        return ""
+        return None
     met = shapely.intersection(rays[ray], np.array(lines)[other])
     far = shapely.distance(met, shapely.points(place)[ray])
     nearest: dict[int, tuple[float, int]] = {}
     for k, distance, which in zip(ray.tolist(), far.tolist(), other.tolist(), strict=True):
         nearest[k] = min(nearest.get(k, (np.inf, -1)), (distance, which))
-    found = np.array([which for _, which in nearest.values()])
-    names, counts = np.unique(found, return_counts=True)
-    best = int(np.argmax(counts))
-    return laterals[int(names[best])].name if counts[best] >= _MOST_OF * count else ""
+    found, counts = np.unique([which for _, which in nearest.values()], return_counts=True)
+    most = int(np.argmax(counts))
+    return int(found[most]) if counts[most] >= _MOST_OF * len(place) else None
 
 
 def _places(line: shapely.LineString, at: Floats) -> Floats:

@@ -109,9 +109,9 @@ def _title(site: Site, lateral: LateralMeasure) -> str:
         f"{round(end - lateral.elevation, unit.places) + 0.0:+.{unit.places}f}"  # no -0.00
         for end in (lateral.elevation_min, lateral.elevation_max)
     )
-    set_to = f"set to {number(lateral.elevation, unit.places)} {unit.short}"
+    set_to = f"set to {number(lateral.elevation, unit.places)}"
     missed = "" if lateral.level_ok else ", out of level"
-    return f"{lateral.name}: {set_to}, {ground_name(site)} {low} to {high}{missed}"
+    return f"{lateral.name}: {set_to}, {low} to {high}{missed}"
 
 
 def _plot(axes: Any, room: Rectangle) -> Any:

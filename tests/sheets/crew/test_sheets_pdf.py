@@ -173,11 +173,11 @@ def test_cards_hold_every_mark_with_all_its_figures(hand: Any, benched: Any, pdf
     work = benched(hand.awkward(rows=7))
     reader, titles = pdf(work)
     pages = [p for p, t in zip(reader.pages, titles, strict=True) if t == "Cards of the laterals"]
-    lines = [line.strip() for page in pages for line in page.extract_text().splitlines()]
+    words = [word for page in pages for word in page.extract_text().split()]
     at = -1
     for mark in work.field.rows:
-        at = lines.index(str(mark.mark), at + 1)
-        near = " ".join(lines[at : at + 8])
+        at = words.index(str(mark.mark), at + 1)
+        near = " ".join(words[at : at + 9])
         assert f"{mark.rod:.2f}" in near
         if mark.method == "gauge":
             assert f"{mark.gap:.2f}" in near
@@ -186,7 +186,7 @@ def test_cards_hold_every_mark_with_all_its_figures(hand: Any, benched: Any, pdf
         else:
             assert f"N {mark.northing:.2f}" in near
             assert f"E {mark.easting:.2f}" in near
-    text = " ".join(lines)
+    text = " ".join(words)
     for name, marks in work.field.of_lateral().items():
         assert name in text
         for mark in marks:
@@ -287,7 +287,7 @@ def test_same_site_same_bytes(plane: Any, benched: Any, tmp_path: Path) -> None:
 
 
 def test_without_a_benchmark_no_rod(plane: Any, crew_work: Any, pdf: Any) -> None:
-    reader, titles = pdf(crew_work(plane))
+    reader, _ = pdf(crew_work(plane))
     assert "no rod readings are worked out" in text_of(reader.pages[0])
 
 
