@@ -65,6 +65,7 @@ def command(
     from dripfield.cli.summary import print_summary
     from dripfield.core.output import check_output
     from dripfield.design.what_if import laid_anew, same_lines
+    from dripfield.outputs.expect import expect
     from dripfield.rules import check_rules, chosen_rules, facts_of
 
     check_output(out)
@@ -77,8 +78,17 @@ def command(
         if what_if:
             others += laid_anew(design, say)
         findings = check_rules(facts_of(site, design))
+    with working("Simulating crews"):
+        laid = expect(design) if design.layout.laterals else None
     with working("Drawing"):
-        files = dripfield.write(design, out, paper=paper, scale=scale, shapefile=shapefile)
-    print_summary(design, findings, files, others)
+        files = dripfield.write(
+            design,
+            out,
+            None if laid is None else laid.plan,
+            paper=paper,
+            scale=scale,
+            shapefile=shapefile,
+        )
+    print_summary(design, findings, files, others, laid=laid)
     if strict and design.missed:
         leave(MISSED_TOLERANCE)

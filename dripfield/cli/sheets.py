@@ -16,7 +16,7 @@ from dripfield.cli.shared import (
     subcommand,
     working,
 )
-from dripfield.site.schema.crew import Paper
+from dripfield.site.schema.crew import Language, Paper
 
 
 @subcommand(example="dripfield sheets sample_sites/nose --out sheets --backsight 5.36")
@@ -39,10 +39,15 @@ from dripfield.site.schema.crew import Paper
 )
 @click.option(
     "--backsight",
-    type=float,
     metavar="READING",
-    help="Rod read on the benchmark, in place of a planned one.",
+    help="Rod read on the benchmark, in place of a planned one: 5.36, 5.36 ft or 5' 4 3/8\".",
 )
+@click.option(
+    "--language",
+    type=click.Choice(["en", "es"]),
+    help="Of the sheets, in place of the site's own.",
+)
+@click.option("--large-print", is_flag=True, default=None, help="Larger type, on more pages.")
 @out_option
 @strict_option
 def command(
@@ -50,7 +55,9 @@ def command(
     method: str | None,
     paper: Paper | None,
     scale: float | None,
-    backsight: float | None,
+    backsight: str | None,
+    language: Language | None,
+    large_print: bool | None,
     out: Path,
     strict: bool,
 ) -> None:
@@ -66,7 +73,14 @@ def command(
     check_output(out)
     with working("Laying out") as say:
         site = dripfield.read_site(site_folder)
-        settings = crew_settings(site, paper=paper, scale=scale, backsight=backsight)
+        settings = crew_settings(
+            site,
+            paper=paper,
+            scale=scale,
+            backsight=backsight,
+            language=language,
+            large_print=large_print,
+        )
         design = dripfield.lay_out(site, method=method, say=say)
     with working("Drawing"), output_for(site, out) as folder:
         written = write_sheets(folder, design, settings)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from dripfield.ground.coverage import Coverage
     from dripfield.layout.model import Layout
     from dripfield.measures.field import Measured
+    from dripfield.outputs.expect import Expected
     from dripfield.rules import Finding
     from dripfield.site.model import LayoutSettings
 
@@ -36,6 +37,8 @@ def print_summary(
     findings: Sequence[Finding],
     files: Sequence[Path],
     others: Sequence[WhatIf] = (),
+    *,
+    laid: Expected | None = None,
 ) -> None:
     """Print the summary of a layout, plain when standard output is not a terminal.
 
@@ -48,8 +51,10 @@ def print_summary(
         Those written.
     others : sequence of WhatIf
         What other settings would give.
+    laid : Expected, optional
+        What crews are expected to make of it.
     """
-    show(summary(design, findings, files, others))
+    show(summary(design, findings, files, others, laid=laid))
 
 
 def summary(
@@ -57,6 +62,8 @@ def summary(
     findings: Sequence[Finding],
     files: Sequence[Path],
     others: Sequence[WhatIf] = (),
+    *,
+    laid: Expected | None = None,
 ) -> Iterator[RenderableType]:
     """The parts of the summary, top to bottom; as :func:`print_summary` takes them."""
     from rich.padding import Padding
@@ -68,7 +75,7 @@ def summary(
 
     site, layout, measured = design.site, design.layout, design.measured
     yield Text(f"{site.name}: {layout.method} layout, lengths in {site.unit.label}", style="bold")
-    yield _totals(design)
+    yield _totals(design, laid)
     if len(design.totals.panels) > 1:
         yield _title("By panel, from left to right looking down the slope")
         yield _panel_totals(design)
@@ -107,6 +114,7 @@ def summary(
         *design.ground.notes,
         *layout.notes,
         *measured.notes,
+        *([laid.reserve.sentence] if laid is not None and laid.reserve is not None else []),
     ]
     if notes:
         yield _title("To know")
@@ -114,7 +122,9 @@ def summary(
     yield Text(f"\nWritten into {files[0].parent}: {', '.join(path.name for path in files)}")
 
 
-def _totals(design: Design) -> Table:
+def _totals(design: Design, laid: Expected | None = None) -> Table:
+    from dripfield.crew.say import percent
+
     site, layout, measured, totals = design.site, design.layout, design.measured, design.totals
     settings, unit = site.settings, site.unit
     table = _table()
@@ -162,6 +172,13 @@ def _totals(design: Design) -> Table:
             _percent(measured.smoothed.share_level),
             f"on the ground without its noise, worst {measured.smoothed.worst:.{unit.places}f} off"
             + _why_worse(measured, settings, unit),
+        )
+    if laid is not None:
+        table.add_row(
+            "Expected as laid",
+            percent(laid.as_laid.share_laid),
+            f"of the tubing within both tolerances ({percent(laid.as_laid.share_designed)} as"
+            f" designed), by {laid.way}; {laid.as_laid.crews} simulated crews",
         )
     if layout.dropped_count:
         table.add_row(

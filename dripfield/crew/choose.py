@@ -100,7 +100,7 @@ def choose_method(
         The ways, at least one: :func:`dripfield.staking.method.alternatives`.
     design : Design
     errors : CrewErrors, optional
-        The defaults for the site's unit unless given.
+        Those of the site's ``[crew]`` unless given.
     times : CrewTimes, optional
         What marks take.
     kept : float

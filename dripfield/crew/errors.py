@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from dripfield.core.units import Unit
+from dripfield.site.schema.key import setting
+
+if TYPE_CHECKING:
+    from dripfield.site.model import Site
 
 
 @dataclass(frozen=True)
@@ -36,7 +41,7 @@ class CrewErrors:
     gauge: float = 0.02
     station: float = 0.10
     square: float = 3.0
-    rod: float = 0.01
+    rod: float = 0.02
     rod_check: float = 0.08
 
     @classmethod
@@ -44,4 +49,18 @@ class CrewErrors:
         """The defaults for a unit: round values, not conversions of each other."""
         if not unit.is_metric:
             return cls()
-        return cls(0.010, 0.015, 0.006, 0.030, 3.0, 0.003, 0.025)
+        return cls(0.010, 0.015, 0.006, 0.030, 3.0, 0.006, 0.025)
+
+    @classmethod
+    def of_site(cls, site: Site) -> CrewErrors:
+        """What ``[crew]`` says of the crew, and the defaults for what it leaves out."""
+        table, unit = site.file.crew, site.unit
+        return replace(
+            cls.of(unit),
+            instrument=setting(table, "instrument_error", unit),
+            tape=setting(table, "tape_error", unit),
+            gauge=setting(table, "gauge_error", unit),
+            station=setting(table, "station_error", unit),
+            rod=setting(table, "rod_error", unit),
+            square=table.square_error,
+        )

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from dripfield.core.errors import input_error
 from dripfield.crew.errors import CrewErrors
 from dripfield.crew.simulate import CREWS, SEED, AsLaid, simulate
 from dripfield.staking.model import FieldPlan
@@ -14,7 +13,7 @@ from dripfield.staking.model import FieldPlan
 if TYPE_CHECKING:
     from dripfield.design.model import Design
     from dripfield.ground.ground import Ground
-    from dripfield.site.model import LayoutSettings, Site
+    from dripfield.site.model import Site
 
 
 @dataclass(frozen=True)
@@ -53,38 +52,6 @@ class ReserveCost:
         )
 
 
-def reserved_settings(settings: LayoutSettings, reserve: float) -> LayoutSettings:
-    """Settings to design by so that a share of both tolerances is left for laying.
-
-    Parameters
-    ----------
-    settings : LayoutSettings
-    reserve : float
-        From 0 to under 1.
-
-    Returns
-    -------
-    LayoutSettings
-
-    Raises
-    ------
-    InputError
-        A reserve that leaves nothing to design by.
-    """
-    if not 0.0 <= reserve < 1.0:
-        raise input_error(
-            f"reserve is {reserve:g}",
-            "give the share of the tolerances kept back for laying, from 0 to under 1",
-            file="site.toml",
-            field="[layout] reserve",
-        )
-    return replace(
-        settings,
-        level_tolerance=settings.level_tolerance * (1.0 - reserve),
-        spacing_tolerance=settings.spacing_tolerance * (1.0 - reserve),
-    )
-
-
 def reserve_cost(
     reserve: float,
     design: Design,
@@ -102,14 +69,14 @@ def reserve_cost(
     reserve : float
         Share of both tolerances kept back, from 0 to under 1.
     design : Design
-        To the whole tolerances.
+        With either: the other is laid out beside it.
     lay_out : callable
-        Lays out a site with other settings on the same ground:
+        Lays out a site on a ground that is there, to its tolerances less its reserve:
         :func:`dripfield.design.lay_out.lay_out`.
     mark : callable
         Gives the field plan of a design: :func:`dripfield.staking.method.field_method`.
     errors : CrewErrors, optional
-        The defaults for the site's unit unless given.
+        Those of the site's ``[crew]`` unless given.
     crews : int
         How many are simulated for each design.
     seed : int
@@ -119,11 +86,17 @@ def reserve_cost(
     -------
     ReserveCost
     """
-    site = design.site
-    tight = lay_out(
-        replace(site, settings=reserved_settings(site.settings, reserve)), design.ground
+    settings = replace(design.site.settings, reserve=0.0)
+    whole, reserved = (
+        replace(
+            lay_out(replace(design.site, settings=replace(settings, reserve=share)), design.ground),
+            ground=design.ground,
+        )
+        if design.site.settings.reserve != share
+        else design
+        for share in (0.0, reserve)
     )
-    laid = []
-    for one in (design, replace(tight, ground=design.ground)):
-        laid.append(simulate(mark(one), one, errors=errors, crews=crews, seed=seed))
+    laid = [
+        simulate(mark(one), one, errors=errors, crews=crews, seed=seed) for one in (whole, reserved)
+    ]
     return ReserveCost(reserve, laid[0], laid[1])

@@ -109,7 +109,7 @@ def simulate(
         Marks of every lateral of the layout.
     design : Design
     errors : CrewErrors, optional
-        The defaults for the site's unit unless given.
+        Those of the site's ``[crew]`` unless given.
     crews : int
         How many are simulated.
     seed : int
@@ -125,7 +125,7 @@ def simulate(
     InputError
         A mark measured from what is not set by then.
     """
-    used = CrewErrors.of(design.site.unit) if errors is None else errors
+    used = CrewErrors.of_site(design.site) if errors is None else errors
     spacing = design.site.settings.spacing
     done = set_marks(plan, used, crews, seed, _BENT * spacing, design.surface)
     designed = _measured(design.layout.laterals, design.site, design.surface)

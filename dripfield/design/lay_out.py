@@ -8,6 +8,7 @@ from dripfield.design.choose import Say
 from dripfield.design.kept import keep, kept, key_of
 from dripfield.design.lay_bed import laying_area, layouts_of
 from dripfield.design.model import Design, design_of
+from dripfield.design.reserve import designed_by
 from dripfield.ground.ground import Ground, build_ground
 from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Layout
@@ -47,7 +48,8 @@ def lay_out(
     Returns
     -------
     Design
-        Measured on the bare triangles of what it lies on; how level the lines are on the smoothed
+        To the site's tolerances less its reserve, judged by the whole ones. Measured on the bare
+        triangles of what it lies on; how level the lines are on the smoothed
         surface that they follow is measured beside it.
 
     Raises
@@ -68,7 +70,7 @@ def lay_out(
     ground = build_ground(site) if ground is None else ground.under(site)
     surface = laying_surface(site, ground.near)
     with one_thread():
-        layout = _layout(site, surface, method, compare, say)
+        layout = _layout(designed_by(site), surface, method, compare, say)
     return design_of(ground, surface, layout)
 
 

@@ -161,7 +161,7 @@ OUTPUTS = (
     Output(
         "sheets.pdf",
         "sheets",
-        "the crew's set: cover, plan to scale, tables, flags and paint, rod readings, profiles",
+        "the crew's set: how to work, points, plan to scale, one card a lateral, tables, profiles",
         _CREW,
     ),
     Output(
@@ -173,14 +173,27 @@ OUTPUTS = (
     Output(
         "lateral_table.csv",
         "sheets",
-        "one row a lateral: length, elevation, fall, bearing, rod",
+        "one row a lateral: length, elevation, fall, bearing, rod, expected as laid",
         _CREW,
     ),
-    Output("flags.csv", "sheets", "flags and paint marks by station and offset", _CREW),
+    Output(
+        "field.csv",
+        "sheets",
+        "every mark in the order of work: how it is set, from where, gap, rod, coordinates",
+        _CREW,
+    ),
+    Output(
+        "points.csv",
+        "sheets",
+        "everything that may be measured from: benchmark, permanent points, corners",
+        "the data collector",
+    ),
+    Output("stakes.csv", "sheets", "the marks as stakes, by number", "the data collector"),
+    Output("flags.csv", "sheets", "flags, string and paint of each lateral", _CREW),
     Output(
         "rod_readings.csv",
         "sheets",
-        "readings of every lateral and stake, by set-up",
+        "readings of every lateral and mark, by set-up",
         "whoever holds the rod",
         _BENCHMARK,
     ),

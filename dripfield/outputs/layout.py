@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-import numpy as np
-
 from dripfield.core.output import staged_output
 from dripfield.core.table import Table
 from dripfield.design.model import Design
@@ -14,12 +12,13 @@ from dripfield.files.features import Features, MapLine, MapPoint
 from dripfield.files.register import Writer, write_outputs
 from dripfield.sheets.kit.lateral_tables import laterals_file
 from dripfield.site.reader import input_files
-from dripfield.staking.stakes import Stake
+from dripfield.staking.model import FieldMark, FieldPlan
 
 
 def write(
     design: Design,
     out: str | Path,
+    plan: FieldPlan | None = None,
     *,
     paper: str | None = None,
     scale: float | None = None,
@@ -33,6 +32,8 @@ def write(
         From :func:`dripfield.design.lay_out`.
     out : str or Path
         Folder to write into; made when missing, its other files are kept.
+    plan : FieldPlan, optional
+        Of the design: its marks are the stakes. Worked out unless given.
     paper : {"letter", "tabloid", "A4", "A3"}, optional
         Of plan and drawing; the smaller of the unit's two usual ones on which laterals can be told
         apart unless given.
@@ -65,13 +66,16 @@ def write(
     """
     out = Path(out)
     with staged_output(out, protect=input_files(design.site)) as stage:
-        files = write_layout_files(design, stage, paper=paper, scale=scale, shapefile=shapefile)
+        files = write_layout_files(
+            design, stage, plan, paper=paper, scale=scale, shapefile=shapefile
+        )
     return tuple(out / path.name for path in files)
 
 
 def write_layout_files(
     design: Design,
     folder: Path,
+    plan: FieldPlan | None = None,
     *,
     paper: str | None = None,
     scale: float | None = None,
@@ -84,6 +88,8 @@ def write_layout_files(
     design : Design
     folder : Path
         Exists; files of these names are replaced.
+    plan : FieldPlan, optional
+        Of the design: its marks are the stakes. Worked out unless given.
     paper : {"letter", "tabloid", "A4", "A3"}, optional
     scale : float, optional
     shapefile : bool
@@ -105,26 +111,26 @@ def write_layout_files(
     from dripfield.files.landxml import write_landxml
     from dripfield.files.layout_json import write_layout_json
     from dripfield.files.xlsx import write_workbook
-    from dripfield.sheets.kit.lateral_tables import panel_table, stakes_file
+    from dripfield.outputs.expect import plan_of
+    from dripfield.sheets.kit.lateral_tables import panel_table
     from dripfield.sheets.kit.relief import show_relief
     from dripfield.sheets.kit.style import PAPERS
     from dripfield.sheets.plan.options_page import write_options
     from dripfield.sheets.plan.panel_options import write_panels
     from dripfield.sheets.plan.plan import Plan, write_plan, write_plan_pdf
     from dripfield.sheets.staking.staking_dxf import write_staking
-    from dripfield.staking.stakes import first_point_number, stakes
+    from dripfield.staking.field import stakes_file
 
     relief = show_relief(design.ground, design.surface.surface)
-    placed = stakes(
-        design.layout, design.site.settings, first=first_point_number(design.ground.read)
-    )
+    marked = plan_of(design) if plan is None else plan
+    placed = marked.stakes
     unit = design.site.unit
-    tables = [laterals_file(design.measured, unit), stakes_file(placed, unit)]
+    tables = [laterals_file(design.measured, unit), stakes_file(marked, unit)]
     book = [tables[0], panel_table(design.measured, unit), tables[1]]
     if design.site.file.rules.check:
         book.insert(2, _rules_table(design))
     sheet = None if paper is None else PAPERS[paper]
-    plan = Plan(design, relief, sheet, scale)
+    drawn = Plan(design, relief, sheet, scale)
     features = layout_features(design, placed)
     shown = (relief.levels, relief.gaps, relief.suspects)
     writers: dict[str, Writer] = {
@@ -137,8 +143,8 @@ def write_layout_files(
         ),
         "laterals.geojson": lambda path: write_geojson(path, features),
         "laterals.xml": lambda path: write_landxml(path, features),
-        "plan.png": lambda path: write_plan(plan.first, path),
-        "plan.pdf": lambda path: write_plan_pdf(plan, path),
+        "plan.png": lambda path: write_plan(drawn.first, path),
+        "plan.pdf": lambda path: write_plan_pdf(drawn, path),
     }
     writers["layout.json"] = lambda path: write_layout_json(path, design)
     if shapefile:
@@ -165,37 +171,34 @@ def _rules_table(design: Design) -> Table:
     return Table(columns, rows, "Rules")
 
 
-def layout_features(design: Design, placed: Sequence[Stake]) -> Features:
-    """Laterals as the lines through their stakes, with their measures, and the stakes.
+def layout_features(design: Design, placed: Sequence[FieldMark]) -> Features:
+    """Laterals as they are drawn, with their measures, and the stakes.
 
     Parameters
     ----------
     design : Design
-    placed : sequence of Stake
+    placed : sequence of FieldMark
         Of that layout.
 
     Returns
     -------
     Features
     """
-    of_lateral: dict[str, list[Stake]] = {}
-    for stake in placed:
-        of_lateral.setdefault(stake.lateral, []).append(stake)
     records = {
         str(row["lateral"]): row
         for row in laterals_file(design.measured, design.site.unit).records()
     }
     lines = tuple(
         MapLine(
-            name,
-            np.array([(s.easting, s.northing) for s in own]),
-            own[0].elevation,
-            {key: value for key, value in records[name].items() if key != "lateral"},
+            lateral.name,
+            lateral.xy,
+            lateral.elevation,
+            {key: value for key, value in records[lateral.name].items() if key != "lateral"},
         )
-        for name, own in of_lateral.items()
+        for lateral in design.layout.laterals
     )
     points = tuple(
-        MapPoint(str(s.point), s.easting, s.northing, s.elevation, s.description) for s in placed
+        MapPoint(str(s.mark), s.easting, s.northing, s.set_elevation, s.description) for s in placed
     )
     site = design.site
     about = site.file.site

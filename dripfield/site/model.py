@@ -45,7 +45,6 @@ class LayoutSettings:
     max_panels: int
     panel_gain: float
     stake_interval: float
-    chord_tolerance: float
     contour_interval: float | None
     coverage_multiple: float
     reserve: float = 0.0

@@ -148,7 +148,6 @@ def layout_settings(table: LayoutTable, unit: Unit) -> LayoutSettings:
         max_panels=table.max_panels,
         panel_gain=table.panel_gain,
         stake_interval=setting(table, "stake_interval", unit),
-        chord_tolerance=unit.default(0.05, 0.015),
         contour_interval=table.contour_interval,
         coverage_multiple=table.coverage_multiple,
         reserve=table.reserve,

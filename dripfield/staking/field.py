@@ -1,90 +1,58 @@
-"""Rows of ``field.csv``, ``points.csv`` and ``stakes.csv``."""
+"""``field.csv``, ``points.csv`` and ``stakes.csv`` as tables."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
-
+from dripfield.core.table import Column, Table, figures, text
 from dripfield.core.units import Unit
+from dripfield.core.words import COORDINATE_PLACES
 from dripfield.staking.model import FieldPlan
 
-FIELD_COLUMNS = (
-    "order",
-    "mark",
-    "lateral",
-    "method",
-    "above",
-    "above_station",
-    "gap",
-    "point_1",
-    "distance_1",
-    "point_2",
-    "distance_2",
-    "rod",
-    "elevation",
-    "northing",
-    "easting",
-    "unit",
-    "side",
-    "setup",
-)
-POINT_COLUMNS = ("point", "northing", "easting", "elevation", "description")
-_COORDINATES = 4
 
-
-def field_rows(plan: FieldPlan, unit: Unit) -> Iterator[tuple[str, ...]]:
-    """Cells of ``field.csv`` in the order of :data:`FIELD_COLUMNS`; what is not used is empty."""
+def field_file(plan: FieldPlan, unit: Unit) -> Table:
+    """``field.csv``: a row a mark in the order of work; what a row does not use is empty."""
     places = unit.places
-    for row in plan.rows:
-        yield (
-            str(row.order),
-            str(row.mark),
-            row.lateral,
-            row.method,
-            row.above,
-            _figure(row.above_station, places),
-            _figure(row.gap, places),
-            row.point_1,
-            _figure(row.distance_1, places),
-            row.point_2,
-            _figure(row.distance_2, places),
-            _figure(row.rod, places),
-            _figure(row.elevation, places + 1),
-            _figure(row.northing, _COORDINATES),
-            _figure(row.easting, _COORDINATES),
-            unit.value,
-            row.side,
-            str(row.setup) if row.setup else "",
+    columns = (
+        *(figures("order"), figures("mark"), text("lateral"), text("method")),
+        *(text("above"), figures("above_station", places), figures("gap", places)),
+        *(text("point_1"), figures("distance_1", places)),
+        *(text("point_2"), figures("distance_2", places)),
+        *(figures("rod", places), figures("elevation", places + 1)),
+        *(figures("northing", COORDINATE_PLACES), figures("easting", COORDINATE_PLACES)),
+        *(text("unit"), text("side"), figures("setup")),
+    )
+    rows = [
+        (
+            *(row.order, row.mark, row.lateral, row.method),
+            *(row.above, row.above_station, row.gap),
+            *(row.point_1, row.distance_1, row.point_2, row.distance_2),
+            *(row.rod, row.elevation, row.northing, row.easting),
+            *(unit.value, row.side, row.setup or None),
         )
+        for row in plan.rows
+    ]
+    return Table(columns, rows, "Marks in the order of work")
 
 
-def point_rows(plan: FieldPlan, unit: Unit) -> Iterator[tuple[str, ...]]:
-    """Cells of ``points.csv`` in the order of :data:`POINT_COLUMNS`."""
-    for point in plan.points:
-        yield (
-            point.name,
-            _figure(point.northing, _COORDINATES),
-            _figure(point.easting, _COORDINATES),
-            _figure(point.elevation, unit.places + 1),
-            point.description,
-        )
+def points_file(plan: FieldPlan, unit: Unit) -> Table:
+    """``points.csv``: everything that may be measured from."""
+    rows = [(p.name, p.northing, p.easting, p.elevation, p.description) for p in plan.points]
+    return Table(_point_columns(unit), rows, "Points to measure from")
 
 
-def stake_rows(plan: FieldPlan, unit: Unit) -> Iterator[tuple[str, ...]]:
-    """Cells of ``stakes.csv`` in the order of :data:`POINT_COLUMNS`, by number.
+def stakes_file(plan: FieldPlan, unit: Unit) -> Table:
+    """``stakes.csv``: the marks by number.
 
     The elevation is what the lateral is set to; the description is the lateral's name, a space, and
     how the mark is set.
     """
-    for row in sorted(plan.rows, key=lambda row: row.mark):
-        yield (
-            str(row.mark),
-            _figure(row.northing, _COORDINATES),
-            _figure(row.easting, _COORDINATES),
-            _figure(row.set_elevation, unit.places + 1),
-            f"{row.lateral} {row.method}",
-        )
+    rows = [(s.mark, s.northing, s.easting, s.set_elevation, s.description) for s in plan.stakes]
+    return Table((figures("point"), *_point_columns(unit)[1:]), rows, "Stakes")
 
 
-def _figure(value: float, places: int) -> str:
-    return f"{value:.{places}f}" if math.isfinite(value) else ""
+def _point_columns(unit: Unit) -> tuple[Column, ...]:
+    return (
+        text("point"),
+        *(figures(key, COORDINATE_PLACES) for key in ("northing", "easting")),
+        figures("elevation", unit.places + 1),
+        text("description"),
+    )

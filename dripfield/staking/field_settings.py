@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from dripfield.staking.model import Tool
-from dripfield.staking.stakes import first_point_number
+from dripfield.staking.settings import read_backsight
 
 if TYPE_CHECKING:
     from dripfield.ground.ground import Ground
+    from dripfield.survey.shots import Survey
 
 TUBE = 0.025
 """Of the spacing: how far the tube through the marks may stray from a lateral.
@@ -59,7 +60,8 @@ class FieldSettings:
 def field_settings(ground: Ground) -> FieldSettings:
     """The settings of a site, by its ground.
 
-    Rod, backsight and base line are those of ``[crew]``; a tape of 200 ft (60 m) and a rod of 13 ft
+    Rod, backsight and base line are those of ``[crew]``; marks stand no farther apart than
+    ``[layout] stake_interval``; a tape of 200 ft (60 m) and a rod of 13 ft
     (4 m) are common practice, no source. Marks are numbered from the first round thousand, plus
     one, above every numbered shot.
     """
@@ -67,10 +69,18 @@ def field_settings(ground: Ground) -> FieldSettings:
     unit, crew = site.unit, site.file.crew
     return FieldSettings(
         tolerance=TUBE * site.settings.spacing,
-        longest=LONGEST * site.settings.spacing,
+        longest=min(LONGEST * site.settings.spacing, site.settings.stake_interval),
         first=first_point_number(ground.read),
         tape=unit.default(200.0, 60.0),
         rod_length=unit.default(13.0, 4.0) if crew.rod_length is None else crew.rod_length,
-        backsight=crew.backsight,
+        backsight=None
+        if crew.backsight is None
+        else read_backsight(crew.backsight, unit, "[crew] backsight"),
         base_line=crew.base_line,
     )
+
+
+def first_point_number(survey: Survey) -> int:
+    """The first round thousand, plus one, above every numbered shot of the survey."""
+    numbers = [int(name) for name in survey.names if name.isascii() and name.isdigit()]
+    return max(numbers, default=0) // 1000 * 1000 + 1001

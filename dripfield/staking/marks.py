@@ -16,6 +16,7 @@ import shapely
 from dripfield.core.arrays import Bools, Floats, Ints
 from dripfield.staking.tube import Tube, second_derivatives
 
+_FLAT = 1e-5  # of its length: a line is drawn so much simpler to measure a distance from it
 _LOOKS = (np.arange(7) + 0.5) / 7.0  # where between two marks the tube is compared with the line
 _NEVER = 0.4  # of the least distance wanted: marks stand closer only where the tube is far off
 _GRAVE = 1.8  # tolerances: a tube so far off is held by marks however close
@@ -202,7 +203,8 @@ def tube_errors(line: DesignLine, station: Floats, marks: Floats) -> Floats:
 
 def tube_distance(line: DesignLine, tube: Tube) -> float:
     """Greatest distance between the line and the tube, looked for from both [site unit]."""
-    drawn = shapely.linestrings(line.xy - line.xy[0])
+    near = line.xy - line.xy[0]
+    drawn = shapely.simplify(shapely.linestrings(near), _FLAT * line.length)
     bent = shapely.linestrings(tube.line(line.length / 400.0) - line.xy[0])
     return float(
         max(

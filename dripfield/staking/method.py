@@ -20,15 +20,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.limits import check_count
 from dripfield.design.model import Design
 from dripfield.staking.field_settings import FieldSettings, field_settings
 from dripfield.staking.gauge import REACH, Gauging, gauge_from, neighbours_within
+from dripfield.staking.levelling import plan_levelling
 from dripfield.staking.marks import DesignLine, choose_marks, fitted, tube_distance
-from dripfield.staking.model import FieldMark, FieldPlan, FindablePoint
+from dripfield.staking.model import FieldMark, FieldPlan, FindablePoint, Tool
 from dripfield.staking.order import reach_of, setting_order
 from dripfield.staking.points import base_line_ends, findable_points, permanent_pair
 from dripfield.staking.printing import COORDINATE_PLACES, gauged_marks, taped_mark
-from dripfield.staking.rods import with_rods
+from dripfield.staking.rods import own_ground, with_rods
 from dripfield.staking.set_line import SetLine, followed, grid_of, places_to_mark, useful
 from dripfield.staking.spread import COPIES, Copies, carried, spread
 from dripfield.staking.ties import best_ties, check_lengths
@@ -76,6 +78,15 @@ def field_method(design: Design, settings: FieldSettings | None = None) -> Field
     return _Work(design, chosen).plan()
 
 
+WAYS: dict[str, tuple[Tool, bool]] = {
+    "instrument and gauge": ("instrument", True),
+    "tape and gauge": ("tape", True),
+    "instrument": ("instrument", False),
+    "tape": ("tape", False),
+}
+"""Tool, and whether a stick sets all other marks, of each way of working."""
+
+
 def alternatives(design: Design, settings: FieldSettings | None = None) -> dict[str, FieldPlan]:
     """The plans of every way a crew could work.
 
@@ -93,10 +104,8 @@ def alternatives(design: Design, settings: FieldSettings | None = None) -> dict[
     """
     base = field_settings(design.ground) if settings is None else settings
     return {
-        "instrument and gauge": field_method(design, replace(base, tool="instrument", gauged=True)),
-        "tape and gauge": field_method(design, replace(base, tool="tape", gauged=True)),
-        "instrument": field_method(design, replace(base, tool="instrument", gauged=False)),
-        "tape": field_method(design, replace(base, tool="tape", gauged=False)),
+        way: field_method(design, replace(base, tool=tool, gauged=gauged))
+        for way, (tool, gauged) in WAYS.items()
     }
 
 
@@ -123,6 +132,9 @@ class _Work:
         for number in order:
             self.set[number] = self._set_line(number, beside[number])
         marks = [row for number in order for row in self.set[number].rows]
+        check_count(
+            "stakes", len(marks), "site.toml", "lay out a smaller bed", subject="the layout"
+        )
         first = np.cumsum([settings.first] + [len(self.set[i].rows) for i in range(len(laterals))])
         numbers = {
             lateral.name: iter(range(first[i], first[i + 1])) for i, lateral in enumerate(laterals)
@@ -131,7 +143,10 @@ class _Work:
             replace(row, order=k, mark=int(next(numbers[row.lateral])))
             for k, row in enumerate(marks, 1)
         ]
-        read = with_rods(rows, self.site, settings)
+        levelling = plan_levelling(
+            self.site, [own_ground(rows)], settings.rod_length, settings.backsight
+        )
+        read = with_rods(rows, levelling)
         return self._finished(read, [laterals[i].name for i in guides])
 
     def _order(self, beside: Sequence[Ints]) -> tuple[list[int], list[int]]:
@@ -300,7 +315,7 @@ class _Work:
             )
             notes.append(
                 f"There is {have} with coordinates to tie the corners to: give the benchmark a "
-                "northing and an easting and describe a second shot in the survey as control."
+                "northing and an easting and a second permanent point under [[review.references]]."
             )
         if self.renewed:
             notes.append(

@@ -129,6 +129,11 @@ class FieldMark:
     rod: float = float("nan")
     setup: int = 0
 
+    @property
+    def description(self) -> str:
+        """Of the stake: the lateral's name, a space, and how the mark is set."""
+        return f"{self.lateral} {self.method}"
+
 
 @dataclass(frozen=True)
 class FieldPlan:
@@ -170,6 +175,11 @@ class FieldPlan:
     notes: tuple[str, ...] = field(default=())
 
     @property
+    def way(self) -> str:
+        """The way of working in words: ``instrument and gauge``, ``tape`` …."""
+        return f"{self.tool} and gauge" if self.gauged else self.tool
+
+    @property
     def by_hand(self) -> float:
         """Share of the marks set by instrument or tape and not by the stick."""
         return 1.0 - self.count("gauge") / max(1, len(self.rows))
@@ -177,6 +187,11 @@ class FieldPlan:
     def count(self, method: Method) -> int:
         """How many marks are set in one way."""
         return sum(row.method == method for row in self.rows)
+
+    @property
+    def stakes(self) -> tuple[FieldMark, ...]:
+        """The marks by number: lateral by lateral in the layout's order, each along its own."""
+        return tuple(sorted(self.rows, key=lambda row: row.mark))
 
     def of_lateral(self) -> dict[str, tuple[FieldMark, ...]]:
         """The marks of each lateral, in order along it; laterals in the order of work."""

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 from dripfield.core.arrays import Floats
+from dripfield.core.errors import input_error
 from dripfield.staking.model import FindablePoint, PointKind
 from dripfield.staking.ties import tape_ellipse
 
@@ -37,9 +38,9 @@ def findable_points(design: Design) -> tuple[FindablePoint, ...]:
     Returns
     -------
     tuple of FindablePoint
-        The benchmark where it has a position, other permanent points (survey shots described as
-        control), bed corners, keepout corners. Of a ring drawn with many points only those that
-        can be told as corners, at most sixteen.
+        The benchmark where it has a position, other permanent points (``[[review.references]]``,
+        then survey shots described as control), bed corners, keepout corners. Of a ring drawn with
+        many points only those that can be told as corners, at most sixteen.
     """
     site, shots, ground = design.site, design.ground.read, design.surface
     found: list[FindablePoint] = []
@@ -55,6 +56,12 @@ def findable_points(design: Design) -> tuple[FindablePoint, ...]:
                 f"benchmark{': ' + mark.description if mark.description else ''}",
             )
         )
+    for one in site.file.review.references:
+        if all(np.hypot(one.easting - p.easting, one.northing - p.northing) > 1e-3 for p in found):
+            text = f"permanent point{': ' + one.description if one.description else ''}"
+            found.append(
+                FindablePoint(one.name, one.easting, one.northing, float("nan"), "permanent", text)
+            )
     for name, text, (x, y, z) in zip(shots.names, shots.descriptions, shots.xyz, strict=True):
         apart = all(np.hypot(x - p.easting, y - p.northing) > 1e-3 for p in found)
         if _PERMANENT.search(text) and apart and len(found) < _MOST_PERMANENT:
@@ -63,6 +70,10 @@ def findable_points(design: Design) -> tuple[FindablePoint, ...]:
                     name, float(x), float(y), float(z), "permanent", f"permanent point: {text}"
                 )
             )
+    for name in site.file.crew.base_line or ():
+        if name in shots.names and name not in {p.name for p in found}:
+            x, y, z = (float(v) for v in shots.xyz[shots.names.index(name)])
+            found.append(FindablePoint(name, x, y, z, "base line", f"survey point {name}"))
     least = _BEND * site.settings.spacing
     found += _corners(site.bed.boundary, least, "BED", "bed corner", ground)
     for k, keepout in enumerate(site.bed.keepouts, 1):
@@ -81,15 +92,30 @@ def base_line_ends(
     marks : (k, 2) float array
         What is to be tied [site unit].
     named : two names, optional
-        As the site gives them; taken where both are findable.
+        As the site gives them.
 
     Returns
     -------
     two names or None
         None where there are no two points apart.
+
+    Raises
+    ------
+    InputError
+        A name that is no point of the site with a position; two names of one place.
     """
     known = {p.name: p for p in points}
-    if named is not None and all(name in known for name in named):
+    if named is not None:
+        for name in named:
+            if name not in known:
+                raise _unknown(name)
+        if np.hypot(*(known[named[0]].xy - known[named[1]].xy)) < 1e-3:
+            raise input_error(
+                f"{named[0]!r} and {named[1]!r} are one place",
+                "name two points apart from each other",
+                file="site.toml",
+                field="[crew] base_line",
+            )
         return named
     best: tuple[float, tuple[str, str]] | None = None
     for one, two in combinations(points, 2):
@@ -104,6 +130,16 @@ def base_line_ends(
         if best is None or price < best[0] - 1e-9:
             best = price, (one.name, two.name)
     return None if best is None else best[1]
+
+
+def _unknown(name: str) -> Exception:
+    return input_error(
+        f"{name!r} is no point of the site with a position",
+        "name a survey point, the benchmark (with northing and easting), a permanent point of "
+        "[[review.references]] or a corner: BED1, BED2 …",
+        file="site.toml",
+        field="[crew] base_line",
+    )
 
 
 def permanent_pair(points: Sequence[FindablePoint]) -> tuple[FindablePoint, ...]:

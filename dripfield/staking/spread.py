@@ -16,6 +16,7 @@ from dripfield.staking.model import FieldMark
 from dripfield.staking.tube import Tube
 
 COPIES = 8
+_STEPS = 8  # of every chord: copies need no exact lengths
 _TOOL, _GAUGE, _STATION = 0.015, 0.01, 0.05  # of the spacing: likely errors of one act
 _SQUARE = 3.0  # [degrees]
 
@@ -62,7 +63,7 @@ def carried(
             turn = np.radians(_SQUARE) * own[:, 2]
             stick = np.cos(turn)[:, None] * left + np.sin(turn)[:, None] * along
             places[which] = other.at(at) + held[:, None] * stick
-        done.append(Tube(places))
+        done.append(Tube(places, _STEPS))
     return tuple(done)
 
 

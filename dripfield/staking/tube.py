@@ -16,6 +16,7 @@ from dripfield.core.arrays import Floats, Ints
 _STEPS = 32  # of every chord: steps that the length along the tube is added up in
 _COARSE = 4  # steps between the places that the nearest point is first sought among
 _NEWTON = 8
+_NEAR = 1e-13  # of the length: a foot that moves by less is found
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,8 @@ class Tube:
     ----------
     marks : (n, 2) float array
         At least two, no two neighbours at one place [site unit].
+    steps : int
+        Of every chord that the length along the tube is added up in.
 
     Attributes
     ----------
@@ -58,7 +61,7 @@ class Tube:
         Of the marks, along the curve.
     """
 
-    def __init__(self, marks: Floats) -> None:
+    def __init__(self, marks: Floats, steps: int = _STEPS) -> None:
         self.marks = np.asarray(marks, dtype=np.float64)
         self._origin = np.round(self.marks[0])
         near = self.marks - self._origin
@@ -66,7 +69,7 @@ class Tube:
         self._knots = np.concatenate(([0.0], np.cumsum(self._chord)))
         self._near = near
         self._bend = second_derivatives(near, self._chord)
-        share = np.arange(_STEPS) / _STEPS
+        share = np.arange(steps) / steps
         parameter = (self._knots[:-1, None] + self._chord[:, None] * share).ravel()
         self._fine = np.append(parameter, self._knots[-1])
         # Gauss and Legendre with two points: the length of each step, to its fourth power
@@ -76,7 +79,7 @@ class Tube:
         ]
         self._along = np.concatenate(([0.0], np.cumsum(half * (speed[0] + speed[1]))))
         self.length = float(self._along[-1])
-        self.mark_stations = self._along[::_STEPS]
+        self.mark_stations = self._along[::steps]
 
     def at(self, station: Floats) -> Floats:
         """Places (k, 2) at distances (k,) along the tube [site unit]."""
@@ -110,7 +113,11 @@ class Tube:
             bend = self._second(t)
             slope = (speed**2).sum(axis=1) + (away * bend).sum(axis=1)
             step = (away * speed).sum(axis=1) / np.maximum(slope, 0.2 * (speed**2).sum(axis=1))
-            t = np.clip(t - step, 0.0, self._knots[-1])
+            moved = np.minimum(np.maximum(t - step, 0.0), self._knots[-1])
+            done = np.abs(moved - t).max(initial=0.0) < _NEAR * self._knots[-1]
+            t = moved
+            if done:
+                break
         away, along = near - self._place(t), _unit(self._derivative(t))
         return Feet(
             station=np.interp(t, self._fine, self._along),
@@ -128,7 +135,8 @@ class Tube:
         return np.asarray(np.interp(station, self._along, self._fine))
 
     def _interval(self, t: Floats) -> tuple[Ints, Floats, Floats, Floats]:
-        i = np.clip(np.searchsorted(self._knots, t, side="right") - 1, 0, len(self._chord) - 1)
+        i = self._knots.searchsorted(t, side="right") - 1
+        np.minimum(np.maximum(i, 0, out=i), len(self._chord) - 1, out=i)
         h = self._chord[i]
         return i, h, self._knots[i + 1] - t, t - self._knots[i]
 

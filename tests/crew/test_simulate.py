@@ -12,9 +12,10 @@ from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.crew.choose import CrewTimes, choose_method
 from dripfield.crew.errors import CrewErrors
-from dripfield.crew.reserve import reserve_cost, reserved_settings
+from dripfield.crew.reserve import reserve_cost
 from dripfield.crew.simulate import simulate
 from dripfield.design.lay_out import lay_out
+from dripfield.design.reserve import reserved_settings
 from dripfield.measures.field import measure_layout
 from dripfield.staking.method import field_method
 

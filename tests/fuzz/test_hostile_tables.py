@@ -226,17 +226,6 @@ def test_a_benchmark_of_a_slipped_point_is_named() -> None:
         plan_setups(np.array([100.0, 103.0]), 101.0, 0.001)
 
 
-def test_a_layout_of_more_stakes_than_anybody_sets() -> None:
-    from types import SimpleNamespace
-
-    from dripfield.staking.stakes import stakes
-
-    lateral = SimpleNamespace(xy=np.array([[0.0, 0.0], [100.0, 0.0]]), name="L01", elevation=1.0)
-    settings = SimpleNamespace(stake_interval=1e-6, chord_tolerance=0.05)
-    with pytest.raises(InputError, match="stake_interval: the layout has 100,000,000 stakes"):
-        stakes(SimpleNamespace(laterals=(lateral,)), settings)  # type: ignore[arg-type]
-
-
 def test_every_ceiling_is_documented_and_used() -> None:
     from dripfield.core.limits import LIMITS
 

@@ -31,7 +31,6 @@ def settings():
             "max_panels": 6,
             "panel_gain": 0.015,
             "stake_interval": 25.0,
-            "chord_tolerance": 0.05,
             "contour_interval": None,
             "coverage_multiple": 3.0,
         }

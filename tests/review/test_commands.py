@@ -286,14 +286,14 @@ def test_a_written_layout_against_its_site(
     command: Command, plane: Callable[..., SimpleNamespace], tmp_path: Path
 ) -> None:
     from dripfield.files.csv import write_csv
-    from dripfield.sheets.kit.lateral_tables import laterals_file, stakes_file
-    from dripfield.staking.stakes import stakes
+    from dripfield.sheets.kit.lateral_tables import laterals_file
+    from dripfield.staking.field import stakes_file
+    from dripfield.staking.method import field_method
 
     world = plane(name="site")
     Path("laid").mkdir()
     write_csv(Path("laid/laterals.csv"), laterals_file(world.measured, world.site.unit))
-    placed = stakes(world.layout, world.site.settings)
-    write_csv(Path("laid/stakes.csv"), stakes_file(placed, world.site.unit))
+    write_csv(Path("laid/stakes.csv"), stakes_file(field_method(world.design), world.site.unit))
     assert command("compare", "laid", "site", "--out", "out").code == 0
     assert {row["verdict"] for row in rows(Path("out/comparison.csv"))} == {"conforms"}
     assert max(float(row["offset_max"]) for row in rows(Path("out/comparison.csv"))) < 0.051

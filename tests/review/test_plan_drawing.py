@@ -567,11 +567,11 @@ def test_files_refused(plane: Plane, tmp_path: Path, name: str, content: str, me
 def test_the_project_s_own_staking_drawing_reads_as_a_plan(plane: Plane, tmp_path: Path) -> None:
     """Its laterals, names, elevations and bed among stakes, tables and level lines."""
     from dripfield.sheets.staking.staking_dxf import write_staking
-    from dripfield.staking.stakes import stakes
+    from dripfield.staking.method import field_method
 
     world = plane()
     path = tmp_path / "staking.dxf"
-    write_staking(path, world.design, stakes(world.layout, world.site.settings))
+    write_staking(path, world.design, field_method(world.design).stakes)
     found = compare(world, path)
     assert [line.run.name for line in found.lines] == [one.name for one in world.layout.laterals]
     assert {line.verdict for line in found.lines} == {LineVerdict.CONFORMS}

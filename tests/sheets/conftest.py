@@ -66,7 +66,6 @@ def make_field(
         max_panels=6,
         panel_gain=0.015,
         stake_interval=unit.default(25.0, 8.0),
-        chord_tolerance=unit.default(0.05, 0.015),
         contour_interval=None,
         coverage_multiple=3.0,
     )

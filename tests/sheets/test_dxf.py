@@ -21,7 +21,7 @@ from dripfield.core.units import Unit
 from dripfield.sheets.kit.relief import show_relief
 from dripfield.sheets.staking.staking_dxf import LAYERS, write_staking
 from dripfield.site.model import Bed
-from dripfield.staking.stakes import stakes
+from dripfield.staking.method import field_method
 
 # form of a layer name in the US National CAD Standard: discipline, major, up to two minors, status
 NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$")
@@ -29,7 +29,7 @@ NCS_NAME = re.compile(r"^[A-Z][A-Z]?-[A-Z0-9]{4}(-[A-Z0-9]{4}){0,2}(-[A-Z0-9])?$
 
 def draw(field, path: Path) -> Path:
     relief = show_relief(field.ground, field.surface.surface)
-    placed = stakes(field.layout, field.site.settings)
+    placed = field_method(field).stakes
     write_staking(path, field, placed, relief.levels, relief.gaps)
     return path
 
@@ -144,17 +144,17 @@ def test_ground_without_survey_is_outlined_and_named(plane, tmp_path):
 
 
 def test_stakes_are_points_with_their_data(awkward, drawing):
-    found = stakes(awkward.layout, awkward.site.settings)
+    found = field_method(awkward).stakes
     space = drawing.modelspace()
     points = space.query('POINT[layer=="C-SSWR-STAK"]')
     numbers = space.query('TEXT[layer=="C-SSWR-STAK-NUMB"]')
     assert len(points) == len(numbers) == len(found)
     for point, number, stake in zip(points, numbers, found, strict=True):
-        at = (stake.easting, stake.northing, stake.elevation)
+        at = (stake.easting, stake.northing, stake.set_elevation)
         np.testing.assert_allclose(point.dxf.location, at, atol=1e-9)
         data = [tag.value for tag in point.get_xdata("DRIPFIELD")]
-        assert data == [f"point={stake.point}", f"lateral={stake.lateral}", stake.elevation]
-        assert number.dxf.text == str(stake.point)
+        assert data == [f"point={stake.mark}", f"lateral={stake.lateral}", stake.set_elevation]
+        assert number.dxf.text == str(stake.mark)
 
 
 def test_tables_stand_in_paper_space(awkward, drawing):
@@ -296,11 +296,11 @@ def test_same_bytes_whatever_the_hash_seed(tmp_path):
         f"spec = importlib.util.spec_from_file_location('hand', {str(CONFTEST)!r})\n"
         "hand = importlib.util.module_from_spec(spec); sys.modules['hand'] = hand\n"
         "spec.loader.exec_module(hand)\n"
-        "from dripfield.staking.stakes import stakes\n"
+        "from dripfield.staking.method import field_method\n"
         "from dripfield.sheets.staking.staking_dxf import write_staking\n"
         "f = hand.plane()\n"
         "write_staking(Path(sys.argv[1]), f,"
-        " stakes(f.layout, f.site.settings))\n"
+        " field_method(f).stakes)\n"
     )
     written = set()
     for seed in ("1", "4", "5"):  # ezdxf's order of classes differs between the first two

@@ -15,7 +15,7 @@ from dripfield.core.units import Unit
 from dripfield.files.features import Features, MapLine, MapPoint
 from dripfield.files.gis import write_geopackage, write_shapefiles
 from dripfield.outputs.layout import layout_features
-from dripfield.staking.stakes import stakes
+from dripfield.staking.method import field_method
 
 CRS = "EPSG:6559"
 
@@ -23,7 +23,7 @@ CRS = "EPSG:6559"
 @pytest.fixture(scope="module")
 def features(hand: Any) -> Features:
     field = hand.plane(crs=CRS, origin=(4_900_000.0, 700_000.0))
-    return layout_features(field, stakes(field.layout, field.site.settings))
+    return layout_features(field, field_method(field).stakes)
 
 
 def table(path: Path, layer: str | None = None) -> tuple[dict[str, np.ndarray], list[Any], str]:

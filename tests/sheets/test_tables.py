@@ -7,14 +7,16 @@ import numpy as np
 import pandas
 import pytest
 import shapely
+from scipy.interpolate import CubicSpline
 
 from dripfield.core.table import Column, Figure, Table, figures, flag, text
 from dripfield.core.units import Unit
 from dripfield.core.words import number
 from dripfield.files.csv import write_csv
 from dripfield.files.xlsx import write_workbook
-from dripfield.sheets.kit.lateral_tables import laterals_file, stakes_file
-from dripfield.staking.stakes import stakes
+from dripfield.sheets.kit.lateral_tables import laterals_file
+from dripfield.staking.field import stakes_file
+from dripfield.staking.method import field_method
 
 
 def rows_of(path):
@@ -69,20 +71,21 @@ def test_unit_is_named_and_sets_the_places(plane, tmp_path, unit, written, place
     assert len(row["elevation"].split(".")[1]) == places
 
 
-def test_joining_the_stakes_gives_the_lateral_back(awkward, tmp_path):
+def test_a_spline_through_the_stakes_gives_the_lateral_back(awkward, tmp_path):
+    """SciPy's natural spline over the chords, within a twentieth of the spacing."""
     path = tmp_path / "stakes.csv"
-    found = stakes(awkward.layout, awkward.site.settings)
-    write_csv(path, stakes_file(found, Unit.FOOT))
+    write_csv(path, stakes_file(field_method(awkward), Unit.FOOT))
     rows = rows_of(path)
     assert list(rows[0]) == ["point", "northing", "easting", "elevation", "description"]
+    assert [int(row["point"]) for row in rows] == list(range(1001, 1001 + len(rows)))
     for lateral in awkward.layout.laterals:
         own = [row for row in rows if row["description"].split(" ")[0] == lateral.name]
-        joined = shapely.linestrings([(float(r["easting"]), float(r["northing"])) for r in own])
+        marks = np.array([(float(r["easting"]), float(r["northing"])) for r in own])
+        chord = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(marks, axis=0).T))))
+        spline = CubicSpline(chord, marks, bc_type="natural")
+        bent = shapely.linestrings(spline(np.linspace(0.0, chord[-1], 2000)))
         drawn = shapely.linestrings(lateral.xy)
-        limit = awkward.site.settings.chord_tolerance
-        assert shapely.hausdorff_distance(joined, drawn, densify=0.02) <= limit
-        # every stake stands on the line, to what is written
-        assert shapely.distance(shapely.get_point(joined, range(len(own))), drawn).max() < 1e-3
+        assert shapely.hausdorff_distance(bent, drawn, densify=0.02) <= 2.0 / 20.0
         assert {float(r["elevation"]) for r in own} == {round(lateral.elevation, 3)}
 
 

@@ -124,9 +124,9 @@ shape = "ring"
 @pytest.mark.parametrize(
     ("unit", "expected"),
     [
-        (Unit.FOOT, (1.5, 0.10, 5.0, 2.0, 0.05, 25.0, 0.05)),
-        (Unit.SURVEY_FOOT, (1.5, 0.10, 5.0, 2.0, 0.05, 25.0, 0.05)),
-        (Unit.METRE, (1.5, 0.03, 1.5, 0.6, 0.015, 7.5, 0.015)),
+        (Unit.FOOT, (1.5, 0.10, 5.0, 2.0, 0.05, 25.0)),
+        (Unit.SURVEY_FOOT, (1.5, 0.10, 5.0, 2.0, 0.05, 25.0)),
+        (Unit.METRE, (1.5, 0.03, 1.5, 0.6, 0.015, 7.5)),
     ],
 )
 def test_defaults_are_round_in_the_unit(unit: Unit, expected: tuple[float, ...]) -> None:
@@ -138,7 +138,6 @@ def test_defaults_are_round_in_the_unit(unit: Unit, expected: tuple[float, ...])
         settings.bend_radius,
         settings.smoothing,
         settings.stake_interval,
-        settings.chord_tolerance,
     )
 
 

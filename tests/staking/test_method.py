@@ -12,7 +12,7 @@ from scipy.interpolate import CubicSpline
 from scipy.optimize import minimize_scalar
 
 from dripfield.core.units import Unit
-from dripfield.staking.field import FIELD_COLUMNS, field_rows, point_rows, stake_rows
+from dripfield.staking.field import field_file, points_file, stakes_file
 from dripfield.staking.field_settings import field_settings
 from dripfield.staking.method import field_method
 from dripfield.staking.model import FieldPlan
@@ -27,7 +27,8 @@ def case(request: pytest.FixtureRequest):
 
 def as_read(plan: FieldPlan) -> list[dict[str, str]]:
     """The rows as somebody who has only the file reads them."""
-    return [dict(zip(FIELD_COLUMNS, row, strict=True)) for row in field_rows(plan, Unit.FOOT)]
+    table = field_file(plan, Unit.FOOT)
+    return [dict(zip(table.keys, row, strict=True)) for row in table.texts()]
 
 
 def place(row: dict[str, str]) -> np.ndarray:
@@ -58,7 +59,8 @@ def test_every_row_gives_its_coordinates(case) -> None:
     _site, layout = design.site, design.layout
     for plan in ways(name).values():
         points = {
-            name: np.array((float(e), float(n))) for name, n, e, _, _ in point_rows(plan, Unit.FOOT)
+            name: np.array((float(e), float(n)))
+            for name, n, e, _, _ in points_file(plan, Unit.FOOT).texts()
         }
         stood: dict[str, list[np.ndarray]] = {}
         splines: dict[str, Spline] = {}
@@ -105,7 +107,7 @@ def test_scipys_spline_through_the_stakes_stays_within_a_twentieth(case) -> None
     plan = planned(name)
     by_name: dict[str, list[tuple[float, float]]] = {}
     numbers = []
-    for number, northing, easting, _, text in stake_rows(plan, Unit.FOOT):
+    for number, northing, easting, _, text in stakes_file(plan, Unit.FOOT).texts():
         numbers.append(int(number))
         by_name.setdefault(text.split(" ")[0], []).append((float(easting), float(northing)))
     assert numbers == list(range(numbers[0], numbers[0] + len(numbers)))
@@ -219,6 +221,7 @@ def test_a_stick_is_level_where_spacing_is_along_the_slope() -> None:
 
 def test_the_same_layout_gives_the_same_rows() -> None:
     case = made("nose")
-    assert list(field_rows(field_method(case), Unit.FOOT)) == list(
-        field_rows(field_method(case), Unit.FOOT)
+    assert (
+        field_file(field_method(case), Unit.FOOT).texts()
+        == field_file(field_method(case), Unit.FOOT).texts()
     )

@@ -19,9 +19,12 @@ from dripfield.review.model.limits import Limits, LineVerdict
 from dripfield.review.model.plan import Plan, PlanRun
 from dripfield.review.model.result import Comparison, Total
 from dripfield.review.read.records import read_figure, read_records
+from dripfield.staking.tube import Tube
 
 _APART = "the two beds do not touch: these are two fields, not two layouts of one"
 _AGAIN = "write the folder again with dripfield layout"
+_BENT = 0.05  # of the mean distance of stakes: steps along the tube bent through them
+
 LAYOUT_FILES = ("laterals.csv", "stakes.csv")
 
 
@@ -261,7 +264,8 @@ def read_volumes(folder: Path) -> dict[str, float]:
 
 
 def _line(places: list[tuple[float, float]]) -> Floats | None:
+    """The tube bent through stakes; None where there are not two apart."""
     xy = np.array(places, dtype=np.float64)
     if len(xy) < 2 or (xy == xy[0]).all():
         return None
-    return xy
+    return Tube(xy).line(_BENT * float(np.hypot(*np.diff(xy, axis=0).T).mean()))

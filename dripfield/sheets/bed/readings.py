@@ -9,7 +9,8 @@ import numpy as np
 from dripfield.bed.rake import GradeStakes
 from dripfield.core.arrays import Floats, Ints
 from dripfield.site.model import Site
-from dripfield.staking.rod import Setup, plan_setups, rod_reading
+from dripfield.staking.levelling import Levelling, plan_levelling
+from dripfield.staking.rod import Setup
 from dripfield.staking.settings import crew_settings
 
 
@@ -42,22 +43,31 @@ def rod_readings(site: Site, stakes: GradeStakes) -> Readings | None:
         The backsight puts every stake off the rod.
     """
     settings = crew_settings(site)
-    mark = settings.benchmark
-    if mark is None:
-        return None
-    elevations = np.concatenate((stakes.levels["sand"], stakes.levels["finished"]))
-    setups = plan_setups(
-        elevations,
-        mark.elevation,
-        settings.rod_length,
-        name=mark.name,
-        backsight=settings.backsight,
-        unit=site.unit,
+    levels = (stakes.levels["sand"], stakes.levels["finished"])
+    return readings_from(
+        plan_levelling(site, levels, settings.rod_length, settings.backsight), stakes
     )
-    number = np.zeros(len(elevations), dtype=np.int64)
-    rod = np.zeros(len(elevations))
-    for setup in setups:
-        number[setup.targets] = setup.number
-        rod[setup.targets] = rod_reading(setup.height, elevations[setup.targets])
-    count = len(stakes.names)
-    return Readings(setups, number[:count], rod[:count], number[count:], rod[count:])
+
+
+def readings_from(levelling: Levelling, stakes: GradeStakes) -> Readings | None:
+    """Rod readings from set-ups that are planned for the stakes' levels among others.
+
+    Parameters
+    ----------
+    levelling : Levelling
+    stakes : GradeStakes
+
+    Returns
+    -------
+    Readings or None
+        None without a benchmark.
+    """
+    if not levelling.setups:
+        return None
+    found = []
+    for level in ("sand", "finished"):
+        heights = stakes.levels[level].tolist()
+        setups = [levelling.of(height) for height in heights]
+        found.append(np.array([0 if one is None else one.number for one in setups]))
+        found.append(np.array([levelling.reading(height) for height in heights]))
+    return Readings(levelling.setups, *found)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.language import speaking
 from dripfield.sheets.crew.sheet import Page
 from dripfield.sheets.kit.style import Paper, usual_papers
 
@@ -13,25 +14,19 @@ def bed_pages(work: CrewWork) -> list[Page]:
     """Section and rake sheets as ``dripfield bed`` draws them; none without ``[bed.section]``.
 
     They keep the paper that they are laid out for, the smaller of the unit's two.
-
-    Raises
-    ------
-    InputError
-        As :func:`dripfield.sheets.bed.write.bed_report` raises.
     """
-    if work.design.site.file.bed.section is None:
+    if work.bed is None:
         return []
     from dripfield.sheets.bed.rake_sheet import rake_figures
     from dripfield.sheets.bed.section_sheet import draw_sections
-    from dripfield.sheets.bed.write import bed_report
 
-    # the bed is dug from the ground as surveyed, whatever surface the laterals lie on
-    report = bed_report(work.design.site, work.design.ground.surface)
+    say = speaking(work.settings.language)
+    report = work.bed
     design, paper = report.design, usual_papers(work.design.site.unit)[0]
     rakes = rake_figures(design, report.stakes, report.readings)
     return [
-        Page("Bed section", paper, whole=lambda: draw_sections(design, report.sections)),
-        *(_ready("Bed grade stakes", paper, figure) for figure in rakes),
+        Page(say("title_bed"), paper, whole=lambda: draw_sections(design, report.sections)),
+        *(_ready(say("title_rake"), paper, figure) for figure in rakes),
     ]
 
 

@@ -8,14 +8,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from dripfield.core.arrays import Floats
 from dripfield.core.feet_inches import feet_inches
 from dripfield.core.table import Cell, Column, Table, figures, flag, text
 from dripfield.core.units import Unit
+from dripfield.crew.simulate import AsLaid
 from dripfield.design.model import Design
 from dripfield.sheets.kit.marks import mark
-from dripfield.staking.flags import FlagPlan
-from dripfield.staking.rod import Setup, rod_reading
-from dripfield.staking.stakes import Stake
+from dripfield.staking.levelling import Levelling
+from dripfield.staking.marking import Marking
+from dripfield.staking.model import FieldMark, FieldPlan
+from dripfield.staking.rod import Setup
+from dripfield.staking.uphill import laterals_above
 
 
 @dataclass(frozen=True)
@@ -26,14 +30,18 @@ class LateralRow:
     ----------
     name, panel : str
     length, elevation : float
+    above : str
+        The lateral that lies beside it uphill along nearly all of it; empty where none does: the
+        highest, beside rocks and seams.
     drop : float
-        Fall from the lateral above in its panel; NaN for the highest.
+        Fall from that lateral; NaN without one.
     bearing : float
-        Of the first leg, stake to stake, degrees clockwise from grid north.
+        Of the first leg, mark to mark, degrees clockwise from grid north.
     setup : int or None
         The set-up of the laser that it is read from; None without a benchmark.
     rod, rod_low, rod_high : float
-        Reading to look for and the least and greatest allowed; NaN without a benchmark.
+        Reading to look for with the rod's foot where ``[crew] rod_foot`` says, and the least and
+        greatest allowed; NaN without a benchmark.
     emitters : int or None
         Whole emitter spacings in the length; None when no spacing is given.
     flow : float or None
@@ -41,12 +49,16 @@ class LateralRow:
     level_ok, spacing_ok : bool
     mark : str
         ``L``, ``S``, ``L S`` or empty.
+    marks : int
+    expected : float
+        Share of it expected within both tolerances as laid.
     """
 
     name: str
     panel: str
     length: float
     elevation: float
+    above: str
     drop: float
     bearing: float
     setup: int | None
@@ -58,11 +70,13 @@ class LateralRow:
     level_ok: bool
     spacing_ok: bool
     mark: str
+    marks: int
+    expected: float
 
 
 @dataclass(frozen=True)
 class RodRow:
-    """A reading to look for: of a lateral (``point`` is None) or of one of its stakes.
+    """A reading to look for: of a lateral (``point`` is None) or of one of its marks.
 
     ``from_backsight`` is what to add to the backsight read on the set-up's mark, whatever that
     turns out to be; ``ground`` is the reading expected with the rod on the ground as surveyed, NaN
@@ -83,7 +97,7 @@ class RodRow:
 
 
 def lateral_rows(
-    design: Design, stakes: Sequence[Stake], setups: Sequence[Setup]
+    design: Design, field: FieldPlan, levelling: Levelling, as_laid: AsLaid, depth: float = 0.0
 ) -> tuple[LateralRow, ...]:
     """The rows of the lateral table, in the layout's order.
 
@@ -91,10 +105,14 @@ def lateral_rows(
     ----------
     design : Design
         Elevations are taken as the crew reads them, so that printed sums close.
-    stakes : sequence of Stake
-        Those of its laterals.
-    setups : sequence of Setup
-        Set-ups whose targets are lateral numbers; empty without a benchmark.
+    field : FieldPlan
+        Marks of its laterals.
+    levelling : Levelling
+        Planned for :func:`foot_elevations` among others.
+    as_laid : AsLaid
+        What simulated crews make of it.
+    depth : float
+        Of the rod's foot below the surface laid on [site unit].
 
     Returns
     -------
@@ -106,101 +124,122 @@ def lateral_rows(
     more or less may fall on a lateral (common practice, no source).
     """
     unit, emitters = design.site.unit, design.site.file.emitters
-    level_tolerance = design.site.settings.level_tolerance
-    laterals = design.layout.laterals
-    first_leg: dict[str, list[Stake]] = {}
-    for stake in stakes:
-        first_leg.setdefault(stake.lateral, []).append(stake)
-    setup_of = {int(i): setup for setup in setups for i in setup.targets}
-    elevations = [round(lateral.elevation, unit.places) for lateral in laterals]
+    tolerance = design.site.settings.level_tolerance
+    feet = foot_elevations(design, depth)
+    elevations = {
+        lateral.name: round(lateral.elevation, unit.places) for lateral in design.layout.laterals
+    }
+    beside = laterals_above(design.layout.laterals, design.site.settings.spacing)
+    marks = field.of_lateral()
+    expected = {one.name: one.share_laid for one in as_laid.laterals}
     rows: list[LateralRow] = []
     for i, (lateral, one) in enumerate(design.laterals.values()):
-        above = laterals[i - 1] if i else None
-        same = above is not None and above.panel == lateral.panel
-        setup = setup_of.get(i)
-        rod = float(rod_reading(setup.height, elevations[i])) if setup is not None else math.nan
+        setup = levelling.of(float(feet[i]))
+        rod = levelling.reading(float(feet[i]))
         count = None if emitters is None else math.floor(one.length / emitters.spacing + 1e-9)
         flow = None if emitters is None or emitters.flow is None else emitters.flow
+        elevation, above = elevations[lateral.name], beside[i]
         rows.append(
             LateralRow(
                 name=lateral.name,
                 panel=lateral.panel,
                 length=one.length,
-                elevation=elevations[i],
-                drop=elevations[i - 1] - elevations[i] if same else math.nan,
-                bearing=_bearing(first_leg[lateral.name]),
+                elevation=elevation,
+                above=above,
+                drop=elevations[above] - elevation if above else math.nan,
+                bearing=_bearing(marks[lateral.name]),
                 setup=None if setup is None else setup.number,
                 rod=rod,
-                rod_low=rod - level_tolerance,
-                rod_high=rod + level_tolerance,
+                rod_low=rod - tolerance,
+                rod_high=rod + tolerance,
                 emitters=count,
                 flow=None if flow is None or count is None else count * flow,
                 level_ok=one.level_ok,
                 spacing_ok=one.spacing_ok,
                 mark=mark(one),
+                marks=len(marks[lateral.name]),
+                expected=expected[lateral.name],
             )
         )
     return tuple(rows)
 
 
+def foot_elevations(design: Design, depth: float = 0.0) -> Floats:
+    """Where the rod's foot stands when each lateral (n,) is level, as read [site unit].
+
+    Parameters
+    ----------
+    design : Design
+    depth : float
+        Of the foot below the surface laid on [site unit].
+
+    Returns
+    -------
+    (n,) float array
+    """
+    places = design.site.unit.places
+    heights = [round(lateral.elevation, places) - depth for lateral in design.layout.laterals]
+    return np.asarray(np.round(heights, places), dtype=np.float64)
+
+
 def rod_rows(
-    rows: Sequence[LateralRow],
-    stakes: Sequence[Stake],
-    setups: Sequence[Setup],
-    ground: Sequence[float],
+    rows: Sequence[LateralRow], field: FieldPlan, setups: Sequence[Setup], depth: float = 0.0
 ) -> tuple[RodRow, ...]:
-    """The readings of every lateral, each followed by its stakes.
+    """The readings of every lateral, each followed by its marks.
 
     Parameters
     ----------
     rows : sequence of LateralRow
-    stakes : sequence of Stake
+    field : FieldPlan
     setups : sequence of Setup
-        Not empty.
-    ground : sequence of float
-        Ground elevation at each stake, NaN where not known [site unit].
+        Empty without a benchmark.
+    depth : float
+        Of the rod's foot below the surface laid on [site unit].
 
     Returns
     -------
     tuple of RodRow
     """
     by_number = {setup.number: setup for setup in setups}
-    of_lateral: dict[str, list[tuple[int | None, float]]] = {}
-    for stake, height in zip(stakes, ground, strict=True):
-        of_lateral.setdefault(stake.lateral, []).append((stake.point, float(height)))
+    marks = field.of_lateral()
     result = []
     for row in rows:
         if row.setup is None:
             continue
         setup = by_number[row.setup]
         whole: tuple[int | None, float] = (None, math.nan)
-        for point, ground_height in [whole, *of_lateral[row.name]]:
+        own = [(mark.mark, mark.elevation) for mark in marks[row.name]]
+        for point, ground in [whole, *own]:
             result.append(
                 RodRow(
                     setup=setup.number,
                     lateral=row.name,
                     point=point,
                     elevation=row.elevation,
-                    from_backsight=setup.mark_elevation - row.elevation,
+                    from_backsight=setup.mark_elevation - (row.elevation - depth),
                     backsight=setup.backsight,
                     height=setup.height,
                     rod=row.rod,
                     rod_low=row.rod_low,
                     rod_high=row.rod_high,
-                    ground=setup.height - ground_height,
+                    ground=setup.height - ground,
                 )
             )
     return tuple(result)
 
 
-def _bearing(stakes: Sequence[Stake]) -> float:
-    first, second = stakes[0], stakes[1]
+def _bearing(marks: Sequence[FieldMark]) -> float:
+    first, second = marks[0], marks[1]
     east, north = second.easting - first.easting, second.northing - first.northing
     return float(np.degrees(np.arctan2(east, north)) % 360.0)
 
 
 def lateral_file(rows: Sequence[LateralRow], unit: Unit) -> Table:
-    """``lateral_table.csv``; feet-inches columns for feet only, nothing where not known."""
+    """``lateral_table.csv``; feet-inches columns for feet only, nothing where not known.
+
+    ``drop`` is the fall from the lateral named in ``above``, which lies beside it uphill along
+    nearly all of it.
+    """
     inches = not unit.is_metric
     columns = [
         *(text("lateral"), text("panel")),
@@ -212,19 +251,20 @@ def lateral_file(rows: Sequence[LateralRow], unit: Unit) -> Table:
     ]
     if inches:
         columns += [_feet_inches(key) for key in ("length", "rod", "rod_low", "rod_high")]
+    columns += [text("above"), figures("marks"), figures("expected_as_laid", 3)]
     lines: list[list[Cell]] = []
     for row in rows:
         line: list[Cell] = [row.name, row.panel, row.length, row.elevation, row.drop, row.bearing]
         line += [row.setup, row.rod, row.rod_low, row.rod_high, row.emitters, row.flow]
         line += [row.level_ok, row.spacing_ok, row.mark, None, unit.value]
         line += [row.length, row.rod, row.rod_low, row.rod_high] if inches else []
-        lines.append(line)
+        lines.append([*line, row.above, row.marks, row.expected])
     totals = frozenset({"length", "emitters", "flow"})
     return Table(columns, lines, "Lateral table", totals=totals)
 
 
 def rod_file(rows: Sequence[RodRow], setups: Sequence[Setup], unit: Unit) -> Table:
-    """``rod_readings.csv``: a row a lateral (without ``point``), then a row each of its stakes.
+    """``rod_readings.csv``: a row a lateral (without ``point``), then a row each of its marks.
 
     ``backsight`` is planned unless the site or the command gave it; ``from_backsight`` is added to
     the backsight that is really read.
@@ -252,28 +292,24 @@ def rod_file(rows: Sequence[RodRow], setups: Sequence[Setup], unit: Unit) -> Tab
     return Table(columns, lines, "Rod readings")
 
 
-def flags_file(flags: FlagPlan, unit: Unit) -> Table:
-    """``flags.csv``: a row a flag or paint mark, rounded to the tape's accuracy.
-
-    Stations and offsets are from the base line, whose ends each row names; ``side`` is left or
-    right as seen from its start. A flag of a pull also has its distance along an edge line.
-    """
+def flags_file(marks: Sequence[Marking], unit: Unit) -> Table:
+    """``flags.csv``: how each lateral is marked, counts of flags, lengths of string and paint."""
     columns = (
-        *(text(key) for key in ("lateral", "lay", "mark", "from", "to")),
-        *(figures("station", 3), figures("offset", 3), text("side"), text("edge")),
-        *(figures("distance", 3), text("why_paint"), text("unit")),
+        *(text(key) for key in ("lateral", "lay")),
+        *(flag("guide"), figures("flags")),
+        *(figures("string", unit.places), figures("paint", unit.places), text("unit")),
     )
     lines = [
         (
-            *(one.name, one.laying, spot.name, flags.base.start.name, flags.base.end.name),
-            *(spot.station, abs(spot.offset)),
-            "" if spot.offset == 0.0 else "right" if spot.offset > 0.0 else "left",
-            *(spot.edge, spot.distance, one.why, unit.value),
+            *(one.lateral, one.lay, one.guide, one.flags),
+            one.length if one.lay == "string" else 0.0,
+            one.length if one.lay == "paint" else 0.0,
+            unit.value,
         )
-        for one in flags.laterals
-        for spot in one.marks
+        for one in marks
     ]
-    return Table(columns, lines, "Flags and paint")
+    totals = frozenset({"flags", "string", "paint"})
+    return Table(columns, lines, "Flags, string and paint", totals=totals)
 
 
 def _feet_inches(key: str) -> Column:

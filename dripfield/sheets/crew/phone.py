@@ -23,8 +23,6 @@ from dripfield.sheets.crew.phone_plan import fall_words, plan_svg, plan_words
 from dripfield.sheets.crew.phone_words import say
 from dripfield.sheets.crew.words import setup_words
 from dripfield.sheets.kit.html_table import html_text
-from dripfield.staking.method import field_method
-from dripfield.staking.model import FieldPlan
 
 _SPOKEN = re.compile(r'data-say="([a-z_]+)"(?: hidden)?>')
 _SCRIPTS = ("begin.js", "entry.js", "log.js", "plan.js", "phone.js")
@@ -35,15 +33,10 @@ def write_phone_page(path: Path, work: CrewWork) -> None:
     path.write_text(phone_page(work), encoding="utf-8")
 
 
-def field_plan(work: CrewWork) -> FieldPlan:
-    """The marks that the page shows."""
-    return field_method(work.design)
-
-
 def phone_page(work: CrewWork) -> str:
     """The page as text; the same for the same site on every machine."""
     unit, settings = work.design.site.unit, work.settings
-    plan = field_plan(work)
+    plan = work.field
     mark = settings.benchmark
     page = files("dripfield.sheets.crew") / "page"
     drawing, shape = plan_svg(work.design, plan)

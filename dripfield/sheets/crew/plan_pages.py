@@ -12,6 +12,7 @@ import shapely
 
 from dripfield.core.arrays import Floats
 from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.language import speaking
 from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
 from dripfield.sheets.kit.labels import CAPITAL, Label, Placer
 from dripfield.sheets.kit.map_frame import MapFrame
@@ -28,13 +29,15 @@ from dripfield.sheets.kit.style import (
     Paper,
     shorten,
     text_width,
+    wrap,
     write_text,
 )
 from dripfield.sheets.kit.tiles import draw_key_map, draw_match_lines, laterals_on
 
 _KEY = 96.0  # width of the key map [pt]
 _BELOW = 20.0  # under the strip, for that bar [pt]
-_CONTROL_TYPE = 7.0  # of the names of control points [pt]
+_NOTE_TYPE = 8.0  # [pt]
+_CONTROL_TYPE = 8.0  # of the names of control points [pt]
 
 
 def plan_pages(work: CrewWork, relief: Relief, paper: Paper) -> list[Page]:
@@ -55,10 +58,12 @@ def plan_pages(work: CrewWork, relief: Relief, paper: Paper) -> list[Page]:
         [(sheet, _map_room(sheet)) for sheet in (paper, paper.turned())],
         wanted=work.settings.scale,
     )
-    several = len(tiling.tiles) > 1
+    several, say = len(tiling.tiles) > 1, speaking(work.settings.language)
     return [
         Page(
-            f"Plan, {tiling.scale.text}" + (f", part {i + 1}" if several else ""),
+            say("title_plan_part", scale=tiling.scale.text, part=i + 1)
+            if several
+            else say("title_plan", scale=tiling.scale.text),
             tiling.paper,
             _drawer(work, relief, tiling, tile),
         )
@@ -84,12 +89,15 @@ def _drawer(
         strip = replace(frame, width=frame.width - _KEY - 10.0) if several else frame
         draw_strip(axes, strip, tiling.paper, work.design, relief)
         base = frame.low - strip_height(tiling.paper) - _BELOW
-        edge = draw_check_bar(axes, frame.left, base + 2.0, work.design.site)
-        note = "Pink rings: stakes. Pink squares: ends of base line and edge lines."
+        say = speaking(work.settings.language)
+        edge = draw_check_bar(axes, frame.left, base + 2.0, work.design.site, say)
+        note = say("plan_note")
         if labels.unnamed:
-            note += f" No room for the names {', '.join(labels.unnamed)}: see the lateral table."
+            note = f"{note} {say('plan_unnamed', names=', '.join(labels.unnamed))}"
         room = frame.left + frame.width - edge - 24.0 - (_KEY if several else 0.0)
-        write_text(axes, edge + 14.0, base + 3.0, shorten(note, room, 7.0), 7.0)
+        for k, line in enumerate(wrap(note, room, _NOTE_TYPE, 2)):
+            y = base + 12.0 - 1.25 * _NOTE_TYPE * k
+            write_text(axes, edge + 14.0, y, line, _NOTE_TYPE)
         _border(axes, frame)
         if several:
             draw_match_lines(axes, tiling, tile)
@@ -106,12 +114,26 @@ def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
     stakes = frame.to_paper(np.array([(s.easting, s.northing) for s in work.stakes]))
     inside = shapely.contains_xy(frame.window, stakes)
     axes.plot(*stakes[inside].T, marker="o", ms=2.6, mew=0.7, **look)
-    lines = [work.flags.base, *work.flags.edges.values()]
-    for line in lines:
-        ends = frame.to_paper(np.array((line.start.xy, line.end.xy)))
-        shown = shapely.intersection(shapely.linestrings(ends), frame.window)
-        if shown.is_empty or shown.geom_type != "LineString":
+    _draw_base_line(axes, frame, work)
+    for point in work.field.points:
+        at = frame.to_paper(point.xy[None])[0]
+        if not shapely.contains_xy(frame.window.buffer(-4.0), *at):
             continue
+        permanent = point.kind in ("benchmark", "permanent")
+        size = 6.0 if permanent else 4.0
+        marker = "^" if permanent else "s"
+        axes.plot(*at, marker=marker, ms=size, mew=1.2, **look)
+        _name_beside(axes, frame, work, at, point.name)
+
+
+def _draw_base_line(axes: Any, frame: MapFrame, work: CrewWork) -> None:
+    """The line that tapes are laid along, dashed."""
+    if work.field.base_line is None:
+        return
+    known = {point.name: point.xy for point in work.field.points}
+    ends = frame.to_paper(np.array([known[name] for name in work.field.base_line]))
+    shown = shapely.intersection(shapely.linestrings(ends), frame.window)
+    if not shown.is_empty and shown.geom_type == "LineString":
         axes.plot(
             *shapely.get_coordinates(shown).T,
             color=SURVEY_PINK,
@@ -119,12 +141,6 @@ def _draw_marks(axes: Any, frame: MapFrame, work: CrewWork) -> None:
             ls=(0, (2, 2)),
             zorder=4.5,
         )
-        for end, name in zip(ends, (line.start.name, line.end.name), strict=True):
-            if not shapely.contains_xy(frame.window.buffer(-4.0), *end):
-                continue
-            axes.plot(*end, marker="s", ms=5.0, mew=1.2, **look)
-            if line is work.flags.base:
-                _name_beside(axes, frame, work, end, name)
 
 
 def _name_beside(axes: Any, frame: MapFrame, work: CrewWork, end: Floats, name: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,12 +11,13 @@ from dripfield.core.errors import DripfieldError
 from dripfield.core.words import number
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.language import speaking
 from dripfield.sheets.crew.sheet import Page, Rectangle, body
 from dripfield.sheets.kit.style import DIM, PALE, PENS, Paper, font, shorten, wrap, write_text
 from dripfield.sheets.plan.profile import draw_level, draw_slope_profile, fall_section, ground_name
 from dripfield.site.model import Site
 
-_CELL = (236.0, 92.0)  # of a sheet, at least, for one lateral [pt]
+_CELL = (180.0, 65.0)  # of a sheet, at least, for one lateral [pt]
 _NOTE_TYPE = 8.0  # [pt]
 _NOTE_ROOM = 32.0  # over the plots [pt]
 _TITLE_TYPE = 7.0  # [pt]
@@ -25,36 +26,39 @@ _REACH = (1.5, 5.0)  # least and greatest height of the plots, in level toleranc
 
 
 def profile_pages(work: CrewWork, paper: Paper) -> list[Page]:
-    """The section down the slope, where the bed has one, and all laterals in small plots.
+    """All laterals in small plots.
 
     All plots of laterals have the same height scale, so that a bump looks as large as it is.
     """
     site, laterals = work.design.site, work.design.measured.laterals
-    _, _, width, height = body(paper)
+    say = speaking(work.settings.language)
+    upright = paper.turned()
+    _, _, width, height = body(upright)
     columns, rows = int(width // _CELL[0]), int((height - _NOTE_ROOM) // _CELL[1])
     reach = _reach(laterals, site.settings.level_tolerance)
-    pages = _slope_pages(work, paper)
+    pages: list[Page] = []
     for first in range(0, len(laterals), columns * rows):
         shown = laterals[first : first + columns * rows]
         pages.append(
-            Page("Profiles of laterals", paper, _drawer(site, shown, (columns, rows), reach))
+            Page(say("title_profiles"), upright, _drawer(site, shown, (columns, rows), reach))
         )
     return pages
 
 
-def _slope_pages(work: CrewWork, paper: Paper) -> list[Page]:
+def slope_section(work: CrewWork) -> Callable[[Any, Rectangle], None] | None:
+    """What draws the section down the slope; None for a level bed, which has none."""
     site, surface = work.design.site, work.design.surface
     try:
         section = fall_section(site, surface)
-    except DripfieldError:  # a level bed has no section down its slope
-        return []
+    except DripfieldError:
+        return None
 
     def draw(axes: Any, rectangle: Rectangle) -> None:
         left, low, width, height = rectangle
         plot = _plot(axes, (left + 44.0, low + 34.0, width - 52.0, height - 60.0))
         draw_slope_profile(plot, site, surface, work.design.layout, section)
 
-    return [Page("Section down the slope", paper, draw)]
+    return draw
 
 
 def _reach(laterals: Sequence[LateralMeasure], tolerance: float) -> float:
@@ -105,9 +109,9 @@ def _title(site: Site, lateral: LateralMeasure) -> str:
         f"{round(end - lateral.elevation, unit.places) + 0.0:+.{unit.places}f}"  # no -0.00
         for end in (lateral.elevation_min, lateral.elevation_max)
     )
-    set_to = f"set to {number(lateral.elevation, unit.places)} {unit.short}"
+    set_to = f"set to {number(lateral.elevation, unit.places)}"
     missed = "" if lateral.level_ok else ", out of level"
-    return f"{lateral.name}: {set_to}, {ground_name(site)} {low} to {high}{missed}"
+    return f"{lateral.name}: {set_to}, {low} to {high}{missed}"
 
 
 def _plot(axes: Any, room: Rectangle) -> Any:

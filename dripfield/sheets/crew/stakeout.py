@@ -6,8 +6,6 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
-import numpy as np
-
 from dripfield.core.table import Column, Table, figures, text
 from dripfield.core.units import Unit
 from dripfield.core.words import COORDINATE_PLACES, plain
@@ -18,44 +16,33 @@ from dripfield.files.gpx import write_gpx
 from dripfield.files.kml import write_kml
 from dripfield.files.landxml import write_landxml
 from dripfield.sheets.crew.gather import CrewWork
-from dripfield.staking.stakes import Stake
 
 
 def stakeout_points(work: CrewWork) -> list[MapPoint]:
-    """The stakes, then the ends of base line and edge lines, then a benchmark with a position.
+    """The marks by number, then everything that may be measured from.
 
-    Elevations are those set for stakes, the ground's for base-line ends (NaN where not known).
+    Elevations of marks are those that their laterals are set to; of points their own (NaN where not
+    known).
     """
-    points = [
-        MapPoint(str(s.point), s.easting, s.northing, s.elevation, s.description)
+    marks = [
+        MapPoint(str(s.mark), s.easting, s.northing, s.set_elevation, s.description)
         for s in work.stakes
     ]
-    ends = [(end, "base line") for end in (work.flags.base.start, work.flags.base.end)]
-    for edge in work.flags.edges.values():
-        ends += [(end, "edge line") for end in (edge.start, edge.end)]
-    mark = work.settings.benchmark
-    if mark is not None and mark.easting is not None and mark.northing is not None:
-        points.append(MapPoint(mark.name, mark.easting, mark.northing, mark.elevation, "benchmark"))
-        ends = [(end, use) for end, use in ends if end.name != mark.name]
-    ground = work.design.surface.elevation(np.array([end.xy for end, _ in ends]).reshape(-1, 2))
-    points += [
-        MapPoint(end.name, end.easting, end.northing, float(z), use)
-        for (end, use), z in zip(ends, ground, strict=True)
+    points = [
+        MapPoint(p.name, p.easting, p.northing, p.elevation, p.description)
+        for p in work.field.points
     ]
-    return points
+    return [*marks, *points]
 
 
 def stakeout_features(work: CrewWork) -> Features:
-    """Every lateral as the line through its stakes, and the stake-out points."""
+    """Every lateral as it is drawn, and the stake-out points."""
     unit, about = work.design.site.unit, work.design.site.file.site
-    of_lateral: dict[str, list[Stake]] = {}
-    for stake in work.stakes:
-        of_lateral.setdefault(stake.lateral, []).append(stake)
     lines = tuple(
         MapLine(
             name=row.name,
-            xy=np.array([(s.easting, s.northing) for s in of_lateral[row.name]]),
-            elevation=of_lateral[row.name][0].elevation,
+            xy=lateral.xy,
+            elevation=lateral.elevation,
             properties={
                 "panel": row.panel,
                 "elevation": round(row.elevation, unit.places + 1),
@@ -63,7 +50,7 @@ def stakeout_features(work: CrewWork) -> Features:
                 "unit": unit.value,
             },
         )
-        for row in work.laterals
+        for row, lateral in zip(work.laterals, work.design.layout.laterals, strict=True)
     )
     return Features(
         title=work.design.site.name,

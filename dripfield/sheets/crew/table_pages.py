@@ -12,7 +12,7 @@ from dripfield.sheets.kit.style import Paper, wrap, write_text
 
 _NOTE = 8.0  # type of the notes [pt]
 _LARGE = (11.0, 10.0)
-_HEADING = 0.85  # over the size of the type: two long tables still stand side by side
+_LEADING = 1.45
 
 
 def table_pages(table: Table, paper: Paper, size: float = 9.0, lines: int = 1) -> list[Page]:
@@ -54,10 +54,14 @@ def table_pages(table: Table, paper: Paper, size: float = 9.0, lines: int = 1) -
 def _setting(table: Table, size: float, width: float, height: float, lines: int = 1) -> PaperTable:
     """The table in the largest type of a few with which it stays on one sheet in one block."""
     for large in _LARGE if lines == 1 else ():
-        setting = PaperTable(table, Look(large, many=True, heading=_HEADING))
+        setting = PaperTable(table, _look(large))
         if setting.width <= width and setting.height_of(range(len(table.rows))) <= height:
             return setting
-    return PaperTable(table, Look(size, many=True, heading=_HEADING, lines=lines), width)
+    return PaperTable(table, _look(size, lines), width)
+
+
+def _look(size: float, lines: int = 1) -> Look:
+    return Look(size, leading=_LEADING, many=True, heading=max(0.85, _NOTE / size), lines=lines)
 
 
 def _drawer(setting: PaperTable, blocks: Sequence[range], notes: Sequence[str]) -> Any:

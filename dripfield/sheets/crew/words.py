@@ -1,65 +1,51 @@
-"""Phrases that sheets and phone page share: tape distances, offsets, set-ups of the laser."""
+"""Set-ups of the laser in sentences, for sheets and phone page."""
 
 from __future__ import annotations
 
-import math
-
 from dripfield.core.feet_inches import decimal
 from dripfield.sheets.crew.gather import CrewWork
+from dripfield.sheets.crew.language import speaking
 
 
-def tape_places(accuracy: float) -> int:
-    """Decimals that show a tape's accuracy: 1 for 0.1, 2 for 0.01."""
-    return max(0, math.ceil(-math.log10(accuracy) - 1e-9))
+def setup_words(work: CrewWork, language: str | None = None) -> list[str]:
+    """Each set-up in a sentence or two: its mark and beam, and how it is turned to.
 
+    Parameters
+    ----------
+    work : CrewWork
+    language : str, optional
+        That of the sheets unless given.
 
-def tape_words(work: CrewWork, distance: float, *, bare: bool = False) -> str:
-    """A distance to the tape's accuracy; ``bare`` leaves the unit out."""
-    text = f"{distance + 0.0:.{tape_places(work.flags.accuracy)}f}"
-    return text if bare else f"{text} {work.design.site.unit.short}"
-
-
-def offset_words(work: CrewWork, offset: float, *, bare: bool = False) -> str:
-    """An offset with its side: ``12.3 ft left``, or ``12.3 L`` when bare."""
-    side = "right" if offset >= 0 else "left"
-    if offset == 0.0:
-        return tape_words(work, 0.0, bare=bare)
-    text = tape_words(work, abs(offset), bare=bare)
-    return f"{text} {side[0].upper()}" if bare else f"{text} {side}"
-
-
-def setup_words(work: CrewWork) -> list[str]:
-    """Each set-up in one sentence: its mark, beam and laterals, and how it is turned to."""
+    Returns
+    -------
+    list of str
+    """
     unit = work.design.site.unit
+    say = speaking(language or work.settings.language)
 
-    def say(value: float) -> str:
+    def length(value: float) -> str:
         return f"{decimal(value, unit)} {unit.short}"
 
     words = []
     for setup in work.setups:
-        names = [work.laterals[int(i)].name for i in setup.targets]
-        reads = (
-            "no lateral, it only carries the height on"
-            if not names
-            else names[0]
-            if len(names) == 1
-            else f"{len(names)} laterals, {names[0]} to {names[-1]}"
-        )
-        turn = (
-            ""
-            if setup.before is None or setup.foresight is None
-            else f" Before moving from set-up {setup.before}, choose a firm point where the rod"
-            f" reads about {say(setup.foresight)} and read it: it is {setup.mark}."
-        )
-        low, high = setup.reach
-        words.append(
-            f"Set-up {setup.number}.{turn} Mark {setup.mark} at {say(setup.mark_elevation)} +"
-            f" backsight {say(setup.backsight)} = height of instrument {say(setup.height)}."
-            f" Reads {reads}. The beam may stand between {say(low)} and {say(high)}."
-        )
-    if len(words) > 1:
-        words.append(
-            "A turning point's true elevation is height of instrument - reading, as shot: use it"
-            " in place of the planned one."
-        )
+        figures = {
+            "mark": setup.mark,
+            "elevation": length(setup.mark_elevation),
+            "backsight": length(setup.backsight),
+            "height": length(setup.height),
+            "low": length(setup.reach[0]),
+            "high": length(setup.reach[1]),
+        }
+        if setup.before is None or setup.foresight is None:
+            words.append(say("setup_one", number=setup.number, words=say("setup_first", **figures)))
+        else:
+            words.append(
+                say(
+                    "setup_turn",
+                    number=setup.number,
+                    before=setup.before,
+                    foresight=length(setup.foresight),
+                    **figures,
+                )
+            )
     return words

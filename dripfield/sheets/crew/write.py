@@ -9,11 +9,14 @@ from pathlib import Path
 
 from dripfield.core.feet_inches import decimal
 from dripfield.core.words import counted
+from dripfield.crew.say import as_laid_words, way_words
 from dripfield.design.model import Design
 from dripfield.files.register import Writer, write_outputs
 from dripfield.sheets.crew.gather import CrewWork, gather
 from dripfield.sheets.crew.lateral_table import flags_file, lateral_file, rod_file
 from dripfield.sheets.kit.suspects import suspect_notes
+from dripfield.staking.field import field_file, points_file, stakes_file
+from dripfield.staking.marking import total
 from dripfield.staking.settings import CrewSettings, crew_settings
 from dripfield.survey.doubt.blunders import Suspect
 
@@ -61,8 +64,11 @@ def write_sheets(
     titles: list[str] = []
     shown = (relief.levels, relief.gaps, relief.suspects)
     tables = {
+        "field.csv": field_file(work.field, design.site.unit),
+        "points.csv": points_file(work.field, design.site.unit),
+        "stakes.csv": stakes_file(work.field, design.site.unit),
         "lateral_table.csv": lateral_file(work.laterals, design.site.unit),
-        "flags.csv": flags_file(work.flags, design.site.unit),
+        "flags.csv": flags_file(work.marking, design.site.unit),
     }
     if work.setups:
         tables["rod_readings.csv"] = rod_file(work.rods, work.setups, design.site.unit)
@@ -78,12 +84,16 @@ def write_sheets(
 
 
 def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> list[str]:
-    flags, unit = work.flags, work.design.site.unit
-    plan = next(title for title in titles if title.startswith("Plan"))
+    unit, field = work.design.site.unit, work.field
+    plan = next(title for title in titles if title.startswith(("Plan", "Plano")))
     lines = [
         f"{len(titles)} sheets on {work.settings.paper}; {plan.split(', part')[0].lower()}",
-        f"{flags.flags} flags, {flags.paint:.0f} {unit.short} of paint; base line"
-        f" {flags.base.start.name} to {flags.base.end.name}",
+        as_laid_words(work.as_laid, work.way),
+        *way_words(work.choice, work.way),
+        f"{len(field.rows)} marks, {len(field.rows) - field.count('gauge')} of them by"
+        f" {field.tool} ({field.by_hand:.0%}), {field.count('gauge')} by stick;"
+        f" {total(work.marking, 'paint'):.0f} {unit.short} of paint,"
+        f" {total(work.marking, 'string'):.0f} {unit.short} of string",
     ]
     if not work.setups:
         lines.append("no benchmark in site.toml: no rod readings")
@@ -103,4 +113,4 @@ def _summary(work: CrewWork, titles: list[str], suspects: Sequence[Suspect]) -> 
             f"out of tolerance somewhere: {work.design.measured.missed_level} laterals in level,"
             f" {work.design.measured.missed_spacing} in spacing"
         )
-    return [*lines, *suspect_notes(suspects)]
+    return [*lines, *field.notes, *suspect_notes(suspects)]

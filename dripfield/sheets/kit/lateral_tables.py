@@ -1,16 +1,13 @@
-"""Laterals and stakes as tables: those of the files, and the short one beside a plan."""
+"""Laterals as tables: that of the file, and the short one beside a plan."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from dripfield.core.table import Table, figures, flag, text
 from dripfield.core.units import Unit
-from dripfield.core.words import COORDINATE_PLACES, number_range
+from dripfield.core.words import number_range
 from dripfield.measures.field import Measured
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.kit.marks import mark
-from dripfield.staking.stakes import Stake
 
 
 def laterals_file(measured: Measured, unit: Unit) -> Table:
@@ -39,19 +36,6 @@ def laterals_file(measured: Measured, unit: Unit) -> Table:
         for one in measured.laterals
     ]
     return Table(columns, rows, "Laterals", totals=frozenset({"length", "length_level"}))
-
-
-def stakes_file(stakes: Sequence[Stake], unit: Unit) -> Table:
-    """``stakes.csv``: point, northing, easting, elevation, description."""
-    columns = (
-        figures("point"),
-        figures("northing", COORDINATE_PLACES),
-        figures("easting", COORDINATE_PLACES),
-        figures("elevation", unit.places + 1),
-        text("description"),
-    )
-    rows = [(s.point, s.northing, s.easting, s.elevation, s.description) for s in stakes]
-    return Table(columns, rows, "Stakes")
 
 
 def lateral_table(measured: Measured, unit: Unit) -> Table:

@@ -36,7 +36,7 @@ from dripfield.sheets.kit.notes import bare_ground
 from dripfield.sheets.kit.style import Paper
 from dripfield.sheets.staking.staking_layouts import draw_layouts
 from dripfield.sheets.staking.staking_sheet import StakingSheet
-from dripfield.staking.stakes import Stake
+from dripfield.staking.model import FieldMark
 from dripfield.survey.doubt.blunders import Suspect
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ APPLICATION = "DRIPFIELD"  # owner of the extended data of a lateral
 def write_staking(
     path: Path,
     design: Design,
-    stakes: Sequence[Stake],
+    stakes: Sequence[FieldMark],
     levels: Sequence[LevelLine] = (),
     gaps: Polygon | MultiPolygon | None = None,
     suspects: Sequence[Suspect] = (),
@@ -90,7 +90,7 @@ def write_staking(
     path : Path
         The DXF file (format of 2010, ASCII, UTF-8).
     design : Design
-    stakes : sequence of Stake
+    stakes : sequence of FieldMark
     levels : sequence of LevelLine
         Level lines of the ground.
     gaps : Polygon or MultiPolygon, optional
@@ -200,7 +200,7 @@ def _draw_bed(space: Modelspace, sheet: StakingSheet, design: Design) -> None:
 
 
 def _draw_laterals(
-    space: Modelspace, sheet: StakingSheet, design: Design, stakes: Sequence[Stake]
+    space: Modelspace, sheet: StakingSheet, design: Design, stakes: Sequence[FieldMark]
 ) -> None:
     height = sheet.small
     stations: dict[str, list[float]] = {}
@@ -310,21 +310,21 @@ def _along(sheet: StakingSheet, xy: Floats, share: float) -> tuple[tuple[float, 
     return (float(here[0] + xy[0, 0]), float(here[1] + xy[0, 1])), angle
 
 
-def _draw_stakes(space: Modelspace, sheet: StakingSheet, stakes: Sequence[Stake]) -> None:
+def _draw_stakes(space: Modelspace, sheet: StakingSheet, stakes: Sequence[FieldMark]) -> None:
     """A point at each stake, with what it is as extended data, and its number beside it."""
     for stake in stakes:
-        at = (stake.easting, stake.northing, stake.elevation)
+        at = (stake.easting, stake.northing, stake.set_elevation)
         point = space.add_point(at, dxfattribs=on("C-SSWR-STAK"))
         point.set_xdata(
             APPLICATION,
             [
-                (1000, f"point={stake.point}"),
+                (1000, f"point={stake.mark}"),
                 (1000, f"lateral={drawing_text(stake.lateral)[:200]}"),
-                (1040, stake.elevation),
+                (1040, stake.set_elevation),
             ],
         )
         beside = (at[0] + 0.4 * sheet.small, at[1] + 0.2 * sheet.small)
-        number, layer = str(stake.point), "C-SSWR-STAK-NUMB"
+        number, layer = str(stake.mark), "C-SSWR-STAK-NUMB"
         text_at(space, number, beside, sheet.small, layer, angle=sheet.upright)
 
 

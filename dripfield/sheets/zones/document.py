@@ -7,10 +7,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dripfield.core.cautions import caution
 from dripfield.core.table import Table
 from dripfield.core.words import plain
 from dripfield.distribution.system import FieldSystem
-from dripfield.sheets.crew.sheet import Page, draw_sheet
+from dripfield.sheets.crew.sheet import Page, framed
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import drawing_defaults, save_figure, usual_papers
 from dripfield.sheets.zones.detail_pages import detail_pages
@@ -106,7 +107,8 @@ def _write_set(system: FieldSystem, pages: list[Page], path: Path) -> None:
         "Producer": None,
         "CreationDate": None,
     }
-    foot = "Cautions stand on the first sheet."
+    foot = f"Lengths in {site.unit.label}. Cautions stand on the first sheet. {caution('code')}"
     with drawing_defaults(), PdfPages(path, metadata=metadata) as pdf:
         for number, page in enumerate(pages, 1):
-            pdf.savefig(draw_sheet(page, site, number, len(pages), foot))
+            count = f"sheet {number} of {len(pages)}"
+            pdf.savefig(framed(page, site, count, foot))

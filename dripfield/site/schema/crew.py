@@ -7,9 +7,12 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
-from dripfield.site.schema.key import NotNegative, Positive, key
+from dripfield.site.schema.key import NotNegative, Positive, Words, key
 
 Paper = Literal["letter", "tabloid", "A4", "A3"]
+SetBy = Literal["instrument and gauge", "tape and gauge", "instrument", "tape", "cheapest"]
+Language = Literal["en", "es"]
+RodFoot = Literal["ground", "trench", "sand", "tubing"]
 
 _ERROR = "a larger error leaves nothing to set out by"
 
@@ -74,29 +77,44 @@ class CrewTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
         ),
     ] = None
     backsight: Annotated[
-        NotNegative | None,
+        NotNegative | Words | None,
         key(
-            "reading on the benchmark from the first set-up",
+            'reading on the benchmark from the first set-up, as 4.85 or "4\' 10 1/4\\""',
             unit="length",
             example=4.85,
             absent="set-ups are planned",
         ),
     ] = None
-    tape_accuracy: Annotated[
-        Positive | None,
+    set_by: Annotated[
+        SetBy,
         key(
-            "what a tape is laid and read to",
-            unit="length",
-            default=(0.1, 0.01),
-            least=(0.001, 0.0003),
-            most=(1.0, 0.3),
-            why="no tape is read finer, none is so coarse",
+            'what sets the marks: "instrument and gauge" or "tape and gauge" (one guide line a '
+            'panel by that tool, all others by a stick), "instrument", "tape" (every mark), or '
+            '"cheapest": the quickest of these that simulated crews keep the design with'
         ),
-    ] = None
+    ] = "instrument and gauge"
+    rod_foot: Annotated[
+        RodFoot,
+        key(
+            'what the rod stands on when a lateral is levelled: "ground", "trench" (its bottom), '
+            '"sand" or "tubing"'
+        ),
+    ] = "ground"
+    rod_depth: Annotated[
+        NotNegative,
+        key(
+            "how far below the surface that is laid on the rod's foot stands then",
+            unit="length",
+            most=(10.0, 3.0),
+            why="no tubing lies deeper",
+        ),
+    ] = 0.0
+    language: Annotated[Language, key('of the crew\'s sheets: "en" or "es"')] = "en"
+    large_print: Annotated[bool, key("the crew's sheets in larger type, on more pages")] = False
     base_line: Annotated[
         tuple[str, str] | None,
         key(
-            "two points that offsets are measured from: shots, the benchmark or bed corners",
+            "two points that tapes are laid from: permanent points or corners",
             example=["BED1", "BED2"],
             absent="chosen",
         ),

@@ -88,7 +88,7 @@ def _at_centre(terms: Floats) -> Floats:
     for k in range(count - 1, -1, -1):
         right = (k == count - 1) - (gram[k, k + 1 :] * solution[k + 1 :]).sum(axis=0)
         solution[k] = right / np.where(poor, 1.0, gram[k, k])
-    weights = np.einsum("kmn,km->mn", np.asarray(part), solution)
+    weights: Floats = np.einsum("kmn,km->mn", np.asarray(part), solution)
     if poor.any():
         weights[poor] = np.linalg.pinv(terms[poor], rcond=1e-6)[:, 0, :]
     return weights

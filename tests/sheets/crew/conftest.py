@@ -55,7 +55,7 @@ def crew_work() -> Callable[..., CrewWork]:
         site = crew_site(field, **tables)
         settings = crew_settings(site, **(options or {}))
         ground = replace(field.ground, site=site)
-        return gather(replace(field, ground=ground), settings)
+        return gather(replace(field, ground=ground), settings, crews=2)
 
     return make
 

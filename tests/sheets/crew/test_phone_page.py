@@ -36,7 +36,7 @@ from dripfield.review.model.limits import review_limits
 from dripfield.review.read.shots import PRINTED_PLACE, read_laid_shots, sort_shots
 from dripfield.sheets.crew import phone
 from dripfield.sheets.crew.gather import CrewWork
-from dripfield.sheets.crew.phone import field_plan, phone_page, write_phone_page
+from dripfield.sheets.crew.phone import phone_page, write_phone_page
 from dripfield.sheets.crew.phone_words import LANGUAGES, phrases
 from dripfield.site.schema.crew import Benchmark, CrewTable
 from dripfield.staking.field_settings import field_settings
@@ -538,13 +538,13 @@ def test_cards_say_how_and_from_where_in_the_order_of_work(
     """On straight parallel lines a gap is the difference in northing, a station that in easting."""
     work = benched(plane)
     page = show(work)
-    order = list(field_plan(work).of_lateral())
+    order = list(work.field.of_lateral())
     names = page.run(
         "return [...document.querySelectorAll('#laterals .choose')].map(e => e.textContent)"
     )
     assert names == order
     seen = {}
-    for name, marks in field_plan(work).of_lateral().items():
+    for name, marks in work.field.of_lateral().items():
         _choose(page, name)
         numbers = [int(text) for text in _cards(page, "h3 .number")]
         assert numbers == [mark.mark for mark in marks]
@@ -564,12 +564,11 @@ def test_cards_say_how_and_from_where_in_the_order_of_work(
 
 
 @in_browser
-def test_marks_by_two_tapes(plane: Any, show: Any, benched: Any, monkeypatch: Any) -> None:
+def test_marks_by_two_tapes(plane: Any, show: Any, benched: Any) -> None:
     work = benched(plane)
     settings = replace(field_settings(work.design.ground), tool="tape")
-    monkeypatch.setattr(phone, "field_plan", lambda _: field_method(work.design, settings))
-    page = show(work)
     plan = field_method(work.design, settings)
+    page = show(replace(work, field=plan))
     known = {point.name: point for point in plan.points}
     mark = plan.rows[0]
     assert mark.method == "tape"
@@ -620,7 +619,7 @@ def test_a_thumb_finds_a_lateral_within_22_pixels(plane: Any, show: Any, benched
 def test_next_previous_and_next_unmarked(plane: Any, show: Any, benched: Any) -> None:
     work = benched(plane)
     page = show(work)
-    order = list(field_plan(work).of_lateral())
+    order = list(work.field.of_lateral())
     assert page.text("#lateral-name") == order[0]
     assert page.attribute("#previous", "disabled") == "true"
     page.click("#next")
@@ -635,7 +634,7 @@ def test_next_previous_and_next_unmarked(plane: Any, show: Any, benched: Any) ->
     page.click("#next-unmarked")
     assert page.text("#lateral-name") == order[2]
     assert page.run("return document.activeElement.closest('li').dataset.mark") == str(
-        field_plan(work).of_lateral()[order[2]][1].mark
+        work.field.of_lateral()[order[2]][1].mark
     )
     _choose(page, order[-1])
     page.click("#all-set")
@@ -798,7 +797,7 @@ def test_the_saved_file_is_one_that_a_record_is_made_from(
             break
     assert names == [".csv", ".json"]
     (table,) = tmp_path.glob("Upper_Meadow_marks_*.csv")
-    marks = field_plan(work).of_lateral()["L07"]
+    marks = work.field.of_lateral()["L07"]
     survey = read_laid_shots(table, work.design.site)
     shots = sort_shots(survey, work.design.site, work.design.layout)
     assert [(one.lateral, one.how) for one in shots] == [("L07", "named")] * 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from pathlib import Path
+from string import Formatter
 from typing import Any
 
 import msgspec
@@ -14,17 +15,19 @@ import pytest
 import shapely
 from shapely import box
 
-from dripfield.core.cautions import cautions
+from dripfield.core.cautions import CAUTIONS, cautions
 from dripfield.core.errors import InputError
+from dripfield.core.feet_inches import feet_inches
 from dripfield.core.units import Unit
+from dripfield.sheets.crew.code import code_of
+from dripfield.sheets.crew.language import phrases
 from dripfield.sheets.crew.pdf_set import PAGE_MAKERS, write_sheets_pdf
 from dripfield.sheets.crew.sheet import Page
 from dripfield.sheets.kit.paper import tile_bed
 from dripfield.sheets.kit.relief import show_relief
 from dripfield.sheets.kit.style import PAPERS, write_text
 from dripfield.site.schema.bed_section import BedSection
-from dripfield.site.schema.crew import Benchmark
-from dripfield.site.schema.zones import EmitterTable
+from dripfield.site.schema.crew import Benchmark, CrewTable
 
 
 @pytest.fixture
@@ -79,10 +82,11 @@ def test_a_lateral_of_100_ft_is_ten_inches_long(hand: Any, benched: Any, pdf: An
         _one_lateral(hand, 100.0, Unit.FOOT), options={"paper": "tabloid", "scale": 10.0}
     )
     reader, titles = pdf(work)
-    assert titles[1] == "Plan, 1 in = 10 ft"
-    assert "1 in = 10 ft on tabloid (17 x 11 in)" in reader.pages[1].extract_text()
-    assert np.abs(_lengths(reader.pages[1]) - 720.0).min() < 0.01
-    assert not np.any(np.abs(_lengths(reader.pages[2]) - 720.0) < 0.01), "only on the plan"
+    plan = titles.index("Plan, 1 in = 10 ft")
+    assert "1 in = 10 ft on tabloid (17 x 11 in)" in reader.pages[plan].extract_text()
+    assert np.abs(_lengths(reader.pages[plan]) - 720.0).min() < 0.01
+    others = np.concatenate([_lengths(p) for k, p in enumerate(reader.pages) if k != plan])
+    assert not np.any(np.abs(others - 720.0) < 0.01), "only on the plan"
 
 
 def test_a_lateral_of_20_m_is_200_mm_long(hand: Any, benched: Any, pdf: Any) -> None:
@@ -90,8 +94,8 @@ def test_a_lateral_of_20_m_is_200_mm_long(hand: Any, benched: Any, pdf: Any) -> 
     reader, titles = pdf(
         benched(_one_lateral(hand, 20.0, Unit.METRE), options={"paper": "A4", "scale": 100.0})
     )
-    assert titles[1] == "Plan, 1:100"
-    assert np.abs(_lengths(reader.pages[1]) - 200.0 / 25.4 * 72.0).min() < 0.01
+    plan = titles.index("Plan, 1:100")
+    assert np.abs(_lengths(reader.pages[plan]) - 200.0 / 25.4 * 72.0).min() < 0.01
 
 
 @pytest.mark.parametrize(("paper", "inches"), [("letter", 3.0), ("A4", 80.0 / 25.4)])
@@ -100,9 +104,9 @@ def test_bar_to_check_the_printer(
 ) -> None:
     field = plane if paper == "letter" else hand.plane(Unit.METRE)
     reader, _ = pdf(benched(field), makers=PAGE_MAKERS[:1])
-    label = "3 inches" if paper == "letter" else "80 mm"
+    label = "3 in" if paper == "letter" else "80 mm"
     parts = 3 if paper == "letter" else 8
-    for page in reader.pages[:2]:
+    for page in (reader.pages[0], reader.pages[-1]):
         assert f"measures {label} when printed at full size" in page.extract_text()
         ends = _segments(page)
         step = inches * 72.0 / parts
@@ -127,38 +131,148 @@ def test_papers(plane: Any, benched: Any, pdf: Any, paper: str, size: tuple[floa
         assert sorted(found) == pytest.approx(sorted(size), abs=0.01)
 
 
-def test_cover_says_what_the_set_is_for(plane: Any, benched: Any, pdf: Any) -> None:
-    reader, titles = pdf(benched(plane))
-    cover = " ".join(reader.pages[0].extract_text().split())
+def text_of(page: Any) -> str:
+    return " ".join(page.extract_text().split())
+
+
+def test_first_sheets_say_how_to_work_and_what_can_hurt(plane: Any, benched: Any, pdf: Any) -> None:
+    work = benched(plane, crew=CrewTable(backsight=4.25))
+    reader, titles = pdf(work)
+    first = text_of(reader.pages[0])
     for text in (
-        "Upper Meadow", "ft (international)", "assumed, peg at the gate 100.00", "2024-05-14",
-        "BM 1: elevation 103.20 ft", "Northing 60.00, easting -20.00", "Designed by", "Staked by",
-        "Checked by", "811",
+        "Upper Meadow", "feet", "assumed, peg at the gate 100.00", "How the work goes",
+        "First the guide line of each panel (", f"{len(work.field.rows)} pink flags",
+        "on 10 straight laterals", "backsight 4.25 ft (4'-3\") = height of instrument 107.45",
+        "Closing check", "still off its own ground by more than 0.08 ft", "Who does what",
+        "Rod on the ground", "Designed by", "Staked by", "Checked by",
+        f"Layout {code_of(work.design)}",
     ):  # fmt: skip
-        assert text in cover
+        assert text in first
+    points = titles.index("Points and set-ups")
+    page = text_of(reader.pages[points])
     for caution in cautions():
-        assert caution in cover
+        assert caution in page
+    assert "1 in = " in page, "the index names the plan"
     for number, page in enumerate(reader.pages, 1):
         assert f"sheet {number} of {len(titles)}" in page.extract_text()
+        assert code_of(work.design) in page.extract_text()
+        assert ("merit" in page.extract_text().casefold()) == titles[number - 1].startswith(
+            "For the office: the"
+        )
 
 
-def test_tables_hold_every_lateral_stake_and_mark(hand: Any, benched: Any, pdf: Any) -> None:
-    work = benched(hand.awkward(rows=7), emitters=EmitterTable(spacing=2.0))
+def test_the_outline_leads_to_every_kind_of_sheet(plane: Any, benched: Any, pdf: Any) -> None:
+    reader, titles = pdf(benched(plane))
+    found = {one.title: reader.get_destination_page_number(one) for one in reader.outline}
+    assert list(found) == list(dict.fromkeys(titles))
+    assert all(found[title] == titles.index(title) for title in titles)
+
+
+def test_cards_hold_every_mark_with_all_its_figures(hand: Any, benched: Any, pdf: Any) -> None:
+    """Every figure of field.csv that a hand needs stands on a card, in the order of work."""
+    work = benched(hand.awkward(rows=7))
     reader, titles = pdf(work)
+    pages = [p for p, t in zip(reader.pages, titles, strict=True) if t == "Cards of the laterals"]
+    words = [word for page in pages for word in page.extract_text().split()]
+    at = -1
+    for mark in work.field.rows:
+        at = words.index(str(mark.mark), at + 1)
+        near = " ".join(words[at : at + 9])
+        assert f"{mark.rod:.2f}" in near
+        if mark.method == "gauge":
+            assert f"{mark.gap:.2f}" in near
+            assert f"{mark.above_station:.2f}" in near
+            assert feet_inches(mark.gap) in near
+        else:
+            assert f"N {mark.northing:.2f}" in near
+            assert f"E {mark.easting:.2f}" in near
+    text = " ".join(words)
+    for name, marks in work.field.of_lateral().items():
+        assert name in text
+        for mark in marks:
+            assert not mark.above or f"by stick from {mark.above}, {mark.side}" in text
+    laterals = " ".join(
+        p.extract_text() for p, t in zip(reader.pages, titles, strict=True) if t == "Lateral table"
+    ).split()
+    assert {row.name for row in work.laterals} <= set(laterals)
 
-    def words(title: str) -> list[str]:
-        pages = [p for p, t in zip(reader.pages, titles, strict=True) if t == title]
-        return " ".join(page.extract_text() for page in pages).split()
 
-    names = [row.name for row in work.laterals]
-    for title in ("Lateral table", "Laser sheet"):
-        assert set(names) <= set(words(title))
-    staked = words("Staking table")
-    assert {str(s.point) for s in work.stakes} <= set(staked)
-    painted = [one for one in work.flags.laterals if one.laying == "paint"]
-    found = words("Paint: stations and offsets")
-    for one in painted:
-        assert f"{one.marks[0].station:.1f}" in found
+def test_a_card_that_goes_on_is_named_again(hand: Any, benched: Any, pdf: Any) -> None:
+    reader, titles = pdf(benched(hand.awkward(rows=7), options={"large_print": True}))
+    pages = [p for p, t in zip(reader.pages, titles, strict=True) if t == "Cards of the laterals"]
+    heads = [p.extract_text() for p in pages]
+    assert any("(continued)" in text for text in heads)
+
+
+def _least_type(page: Any) -> float:
+    """The smallest type on a page [pt], by the PDF reader."""
+    sizes: list[float] = []
+
+    def seen(text: str, _matrix: Any, _line: Any, _font: Any, size: float) -> None:
+        if text.strip():
+            sizes.append(size)
+
+    page.extract_text(visitor_text=seen)
+    return min(sizes)
+
+
+@pytest.mark.parametrize("large", [False, True])
+def test_nothing_that_the_field_needs_is_small(
+    hand: Any, benched: Any, pdf: Any, large: bool
+) -> None:
+    reader, titles = pdf(benched(hand.awkward(rows=7), options={"large_print": large}))
+    for page, title in zip(reader.pages, titles, strict=True):
+        if not title.startswith(("For the office", "Plan")):
+            assert _least_type(page) >= 8.0
+
+
+def test_spanish_sheets(plane: Any, benched: Any, pdf: Any) -> None:
+    reader, titles = pdf(benched(plane, crew=CrewTable(language="es")))
+    assert titles[0] == "Lea primero"
+    assert "Fichas de los laterales" in titles
+    first = text_of(reader.pages[0])
+    assert "Cómo se trabaja" in first
+    assert "How the work goes" not in first
+    assert "Antes de excavar" in text_of(reader.pages[1])
+
+
+def test_every_phrase_is_in_every_language_with_the_same_figures() -> None:
+    english_elsewhere = [key for key in phrases() if key.startswith("caution_")]
+    assert len(english_elsewhere) == len(CAUTIONS)
+    for key, by_language in phrases().items():
+        assert set(by_language) == ({"es"} if key in english_elsewhere else {"en", "es"}), key
+        assert all(by_language.values()), key
+        named = [
+            {name for _, name, _, _ in Formatter().parse(text) if name}
+            for text in by_language.values()
+        ]
+        assert all(one == named[0] for one in named), key
+
+
+def test_one_height_of_instrument_in_the_whole_set(plane: Any, benched: Any, pdf: Any) -> None:
+    """Cards, lateral table and rake sheet of a built bed are read from one set-up."""
+    section = BedSection(strip=0.5, sand=1.0, tubing_height=0.0)
+    bed = msgspec.structs.replace(plane.site.file.bed, section=section)
+    for options in ({}, {"backsight": "5' 4 1/2\""}):
+        work = benched(plane, bed=bed, options=options)
+        assert work.bed.readings.setups[0].height == work.setups[0].height
+        assert len(work.bed.readings.setups) == len(work.setups) == 1
+        height = work.setups[0].height
+        for mark in work.field.rows:
+            assert mark.rod == pytest.approx(height - mark.elevation, abs=0.0051)
+        sand = work.bed.stakes.levels["sand"]
+        assert work.bed.readings.rod_sand == pytest.approx(height - sand, abs=0.0051)
+        reader, titles = pdf(work)
+        rake = [p for p, t in zip(reader.pages, titles, strict=True) if t == "Bed grade stakes"]
+        assert f"{height:.2f}" in rake[0].extract_text()
+        assert f"{height:.2f}" in reader.pages[0].extract_text()
+
+
+def test_the_code_is_of_the_layout(plane: Any, hand: Any, benched: Any) -> None:
+    one = code_of(benched(plane).design)
+    assert one == code_of(benched(plane, crew=CrewTable(backsight=4.25)).design)
+    assert one != code_of(benched(hand.plane(Unit.METRE)).design)
+    assert len(one) <= 12
 
 
 def test_same_site_same_bytes(plane: Any, benched: Any, tmp_path: Path) -> None:
@@ -172,10 +286,9 @@ def test_same_site_same_bytes(plane: Any, benched: Any, tmp_path: Path) -> None:
     assert about.title == "Upper Meadow"
 
 
-def test_without_a_benchmark_no_laser_sheet(plane: Any, crew_work: Any, pdf: Any) -> None:
-    reader, titles = pdf(crew_work(plane))
-    assert "Laser sheet" not in titles
-    assert "no rod readings are worked out" in reader.pages[0].extract_text()
+def test_without_a_benchmark_no_rod(plane: Any, crew_work: Any, pdf: Any) -> None:
+    reader, _ = pdf(crew_work(plane))
+    assert "no rod readings are worked out" in text_of(reader.pages[0])
 
 
 def test_a_further_maker_joins_the_set(plane: Any, benched: Any, pdf: Any) -> None:
@@ -185,7 +298,7 @@ def test_a_further_maker_joins_the_set(plane: Any, benched: Any, pdf: Any) -> No
 
     reader, titles = pdf(benched(plane), makers=(*PAGE_MAKERS, section))
     assert titles[-1] == "Bed section"
-    assert "Bed section" in reader.pages[0].extract_text()
+    assert any("Bed section" in page.extract_text() for page in reader.pages[:2])
     assert "sand and gravel" in reader.pages[-1].extract_text()
 
 
@@ -194,30 +307,31 @@ def test_a_site_with_a_bed_section_has_its_sheets_in_the_set(
 ) -> None:
     section = BedSection(strip=0.5, sand=1.0, tubing_height=0.0)
     bed = msgspec.structs.replace(plane.site.file.bed, section=section)
-    reader, titles = pdf(benched(plane, bed=bed), makers=PAGE_MAKERS[-1:])
-    assert titles[1] == "Bed section"
-    assert set(titles[2:]) == {"Bed grade stakes"}
+    reader, titles = pdf(benched(plane, bed=bed), makers=PAGE_MAKERS[3:4])
+    section_at = titles.index("Bed section")
+    assert set(titles[section_at + 1 :]) == {"Bed grade stakes"}
     for number, page in enumerate(reader.pages, 1):
         assert f"sheet {number} of {len(titles)}" in page.extract_text()
-    assert "section of the bed" in reader.pages[1].extract_text()
+    assert "section of the bed" in reader.pages[section_at].extract_text()
 
 
 def test_one_sheet_where_it_holds_the_bed_several_where_it_does_not(
     awkward: Any, benched: Any, pdf: Any
 ) -> None:
     _, titles = pdf(benched(awkward), makers=PAGE_MAKERS[:1])
-    assert titles[1:] == ["Plan, 1 in = 20 ft"]
+    assert titles[-1] == "Plan, 1 in = 20 ft"
+    before = len(titles) - 1
     reader, titles = pdf(benched(awkward, options={"scale": 10.0}), makers=PAGE_MAKERS[:1])
-    parts = [f"Plan, 1 in = 10 ft, part {i}" for i in range(1, len(titles))]
-    assert titles[1:] == parts
+    parts = [f"Plan, 1 in = 10 ft, part {i}" for i in range(1, len(titles) - before + 1)]
+    assert titles[before:] == parts
     assert len(parts) > 1
-    for number, page in enumerate(reader.pages[1:], 1):
+    for number, page in enumerate(reader.pages[before:], 1):
         text = page.extract_text()
         others = {int(n) for n in re.findall(r"match line: see part (\d+)", text)}
         assert others
         assert number not in others
         for other in others:
-            back = reader.pages[other].extract_text()
+            back = reader.pages[before + other - 1].extract_text()
             assert f"match line: see part {number}" in back
 
 
