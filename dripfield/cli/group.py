@@ -27,6 +27,14 @@ class CommandTable(click.Group):
 
     A command module has a click command named ``command``. A name whose module is not there is not
     listed and not known.
+
+    Parameters
+    ----------
+    name : str
+    help : str
+        One line.
+    commands : mapping of str to str
+        Each command's one-line help.
     """
 
     def __init__(self, name: str, help: str, commands: Mapping[str, str]) -> None:
@@ -78,7 +86,22 @@ class CommandTable(click.Group):
         windows_expand_args: bool = True,
         **extra: Any,
     ) -> Any:
-        """Run a command line and exit: 0, 2 with one ``error:`` line, or what the command says."""
+        """Run a command line and exit: 0, 2 with one ``error:`` line, or what the command says.
+
+        Parameters
+        ----------
+        args : sequence of str, optional
+            Those of the process unless given.
+        prog_name, complete_var : str, optional
+        standalone_mode, windows_expand_args : bool
+        **extra
+            As click takes them.
+
+        Returns
+        -------
+        Any
+            What the command returned, where it does not exit.
+        """
         if args is None:  # a process of our own
             hold_standard_streams()
             bound_memory()

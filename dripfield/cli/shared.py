@@ -56,7 +56,19 @@ class NamedPath(click.Path):
         super().__init__(path_type=Path)
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """The path; refuses an empty name and one that no system takes."""
+        """The path; refuses an empty name and one that no system takes.
+
+        Parameters
+        ----------
+        value : Any
+            As typed.
+        param : click.Parameter or None
+        ctx : click.Context or None
+
+        Returns
+        -------
+        Path
+        """
         if not str(value).strip() or "\0" in str(value):
             self.fail("it is empty; give a folder or file by name, . for this one", param, ctx)
         return super().convert(value, param, ctx)

@@ -65,7 +65,20 @@ def summary(
     *,
     laid: Expected | None = None,
 ) -> Iterator[RenderableType]:
-    """The parts of the summary, top to bottom; as :func:`print_summary` takes them."""
+    """The parts of the summary, top to bottom; as :func:`print_summary` takes them.
+
+    Parameters
+    ----------
+    design : Design
+    findings : sequence of Finding
+    files : sequence of Path
+    others : sequence of WhatIf
+    laid : Expected, optional
+
+    Yields
+    ------
+    RenderableType
+    """
     from rich.padding import Padding
     from rich.text import Text
 

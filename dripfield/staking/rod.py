@@ -42,7 +42,21 @@ def rod_reading(height: float, elevation: Floats | float) -> Floats:
 
 
 def on_rod(height: float, elevation: Floats, rod_length: float) -> Bools:
-    """Whether each elevation (n,) can be read: from the rod's foot, zero, to its top."""
+    """Whether each elevation (n,) can be read: from the rod's foot, zero, to its top.
+
+    Parameters
+    ----------
+    height : float
+        Of the instrument [site unit].
+    elevation : (n,) float array
+        [site unit]
+    rod_length : float
+        [site unit]
+
+    Returns
+    -------
+    (n,) bool array
+    """
     reading = rod_reading(height, elevation)
     slack = 1e-9 * max(1.0, rod_length)
     return np.asarray((reading >= -slack) & (reading <= rod_length + slack))

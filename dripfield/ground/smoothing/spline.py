@@ -57,7 +57,21 @@ class SplineGrid:
         return np.asarray(np.einsum("ij,ij->i", coefficients.ravel()[number], weight))
 
     def derivative(self, coefficients: Floats, xy: Floats, along_x: int, along_y: int) -> Floats:
-        """A derivative (k,) of the spline of these orders along x and y."""
+        """A derivative (k,) of the spline of these orders along x and y.
+
+        Parameters
+        ----------
+        coefficients : float array
+            Of the spline, as the grid has them.
+        xy : (k, 2) float array
+            Places about the grid's own origin [site unit].
+        along_x, along_y : int
+            Orders of the derivative.
+
+        Returns
+        -------
+        (k,) float array
+        """
         i, j, s, t = self.place(xy)
         corner = i * self.size[1] + j
         step = np.arange(4)[:, None] * self.size[1] + np.arange(4)

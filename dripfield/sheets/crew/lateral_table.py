@@ -268,6 +268,17 @@ def rod_file(rows: Sequence[RodRow], setups: Sequence[Setup], unit: Unit) -> Tab
 
     ``backsight`` is planned unless the site or the command gave it; ``from_backsight`` is added to
     the backsight that is really read.
+
+    Parameters
+    ----------
+    rows : sequence of RodRow
+    setups : sequence of Setup
+    unit : Unit
+        The site's.
+
+    Returns
+    -------
+    Table
     """
     inches = not unit.is_metric
     places = unit.places

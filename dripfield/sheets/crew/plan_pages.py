@@ -43,6 +43,16 @@ _CONTROL_TYPE = 8.0  # of the names of control points [pt]
 def plan_pages(work: CrewWork, relief: Relief, paper: Paper) -> list[Page]:
     """The plan sheets.
 
+    Parameters
+    ----------
+    work : CrewWork
+    relief : Relief
+    paper : Paper
+
+    Returns
+    -------
+    list of Page
+
     Raises
     ------
     InputError

@@ -63,7 +63,20 @@ def stakeout_features(work: CrewWork) -> Features:
 
 
 def stakeout_table(points: Sequence[MapPoint], unit: Unit, order: str) -> Table:
-    """Points as columns in an order of the letters P, N, E, Z and D, as instruments read them."""
+    """Points as columns in an order of the letters P, N, E, Z and D, as instruments read them.
+
+    Parameters
+    ----------
+    points : sequence of MapPoint
+    unit : Unit
+        The site's.
+    order : str
+        As ``PNEZD``.
+
+    Returns
+    -------
+    Table
+    """
     columns: Mapping[str, Column] = {
         "P": text("point"),
         "N": figures("northing", COORDINATE_PLACES),

@@ -20,6 +20,13 @@ def add_points(space: Modelspace, xyz: Floats, layer: str) -> None:
     """Draw points (n, 3) [drawing unit] on a layer.
 
     The file is the same as with ``space.add_point`` for each; in memory they are one entity.
+
+    Parameters
+    ----------
+    space : ezdxf Modelspace
+    xyz : (n, 3) float array
+        [drawing unit]
+    layer : str
     """
     from ezdxf.entities.point import Point
 
