@@ -124,7 +124,7 @@ def joined_table(system: FieldSystem) -> Table:
                 (
                     one.name, zone.name, " ".join(one.laterals), shown(one.length, 3),
                     shown(one.blank, 3), shown(min(heights), 3), shown(max(heights), 3),
-                    unit.short, str(one.emitters) if system.design.site.file.emitters else "",
+                    unit.value, str(one.emitters) if system.design.site.file.emitters else "",
                 )
             )  # fmt: skip
     return _table(columns, rows)
@@ -156,8 +156,8 @@ def _bare_zone(system: FieldSystem, number: int) -> Row:
     return (
         zone.name, str(len(zone.joined)), shown(sum(one.tubing for one in zone.joined), 3),
         str(emitters) if file.emitters else "", shown(zone.area, 2), "", "",
-        shown(min(heights), 3), shown(max(heights), 3), shown(volume, 3), q.length, q.flow,
-        q.volume,
+        shown(min(heights), 3), shown(max(heights), 3), shown(volume, 3),
+        system.design.site.unit.value, q.flow, q.volume,
     )  # fmt: skip
 
 
@@ -182,7 +182,7 @@ def trade_table(system: FieldSystem) -> Table:
             flow(one.flush_nominal, told=emits and known),
             flow(one.flush_flow, told=emits and known),
             shown(one.head, 3) if known else "",
-            "yes" if one.chosen and one.zones == zones else "no", unit.short, q.flow, q.head,
+            "yes" if one.chosen and one.zones == zones else "no", unit.value, q.flow, q.head,
         )
         for one in system.zones.trade
     ]  # fmt: skip
@@ -199,7 +199,7 @@ def air_table(system: FieldSystem) -> Table:
             (
                 f"AR{number}", one.zone, one.line, shown(one.xyz[1], unit.places),
                 shown(one.xyz[0], unit.places), shown(one.xyz[2], unit.places), one.protects,
-                unit.short,
+                unit.value,
             )
             for number, one in enumerate(system.zones.air, 1)
         ],
@@ -264,14 +264,15 @@ def loading_table(system: FieldSystem) -> Table:
     load, q = system.load, quantities_of(system)
     if load is None:
         return _table(columns, [])
-    places = system.design.site.unit.places
+    unit = system.design.site.unit
+    places = unit.places
     return _table(
         columns,
         [
             (
                 zone, joined, lateral, shown(y, places), shown(x, places), shown(area, 4),
-                shown(emission, 4), shown(daily, 5), shown(rate, 5), q.length, q.emitter_flow,
-                q.volume, q.loading,
+                shown(emission, 4), shown(daily, 5), shown(rate, 5), unit.value,
+                q.emitter_flow, q.volume, q.loading,
             )
             for zone, joined, lateral, (x, y), area, emission, daily, rate in zip(
                 load.zone, load.joined, load.lateral, load.points.tolist(), load.area.tolist(),
@@ -288,12 +289,13 @@ def linear_table(system: FieldSystem) -> Table:
     load, q = system.load, quantities_of(system)
     if load is None or load.linear is None:
         return _table(columns, [])
-    places = system.design.site.unit.places
+    unit = system.design.site.unit
+    places = unit.places
     return _table(
         columns,
         [
             (
-                shown(y, places), shown(x, places), shown(width, 3), shown(rate, 4), q.length,
+                shown(y, places), shown(x, places), shown(width, 3), shown(rate, 4), unit.value,
                 f"{q.volume}/day/{q.length}",
             )
             for (x, y), width, rate in zip(

@@ -1,18 +1,21 @@
 """A table as delimited text.
 
 Comma-separated, quoted as RFC 4180 asks, UTF-8, lines ended by a line feed. Text that a spreadsheet
-would take for a formula is led by an apostrophe, which shows it as it is; numbers are left alone.
+would take for a formula is led by an apostrophe, which shows it as it is; numbers are left alone,
+those in columns of text too.
 """
 
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
 from dripfield.core.table import Table
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?")
 
 
 def write_csv(path: Path, table: Table, *, header: bool = True) -> None:
@@ -35,7 +38,9 @@ def write_csv(path: Path, table: Table, *, header: bool = True) -> None:
 
 def _safe(row: Sequence[str], texts: Sequence[bool]) -> list[str]:
     cells = [
-        f"'{cell}" if is_text and cell.startswith(_FORMULA) else cell
+        f"'{cell}"
+        if is_text and cell.startswith(_FORMULA) and not _NUMBER.fullmatch(cell)
+        else cell
         for cell, is_text in zip(row, texts, strict=True)
     ]
     # csv quotes a line feed but, with line feeds as line ends, no carriage return

@@ -7,9 +7,9 @@ from dripfield.hydraulics.simulate import Simulation
 from dripfield.hydraulics.times import nominal
 
 HYDRAULICS = (
-    "zone", "state", "joined", "flow_in", "flow_out", "pressure_in", "pressure_out",
-    "pressure_least", "pressure_most", "velocity_out", "emitter_least", "emitter_most",
-    "flow_unit", "pressure_unit", "velocity_unit", "emitter_unit",
+    "zone", "state", "joined", "flow_in", "flow_out", "pressure_in", "pressure_least",
+    "pressure_most", "velocity_out", "emitter_least", "emitter_most", "flow_unit",
+    "pressure_unit", "velocity_unit", "pressure_out", "emitter_unit",
 )  # fmt: skip
 DUTY = ("zone", "state", "flow", "head", "flow_unit", "head_unit", "throttle", "other_loss")
 ZONES = (
@@ -37,10 +37,10 @@ def hydraulics_rows(simulation: Simulation) -> list[tuple[str, ...]]:
     return [
         (
             state.zone, state.state, one.joined, _shown(one.flow_in, 4), _shown(one.flow_out, 4),
-            _shown(one.pressure_in, 3), _shown(one.pressure_out, 3),
-            _shown(one.pressure_least, 3), _shown(one.pressure_most, 3),
-            _shown(one.velocity_out, 4), _shown(one.emitter_least, 4),
-            _shown(one.emitter_most, 4), q.flow, q.pressure, q.velocity, q.emitter_flow,
+            _shown(one.pressure_in, 3), _shown(one.pressure_least, 3),
+            _shown(one.pressure_most, 3), _shown(one.velocity_out, 4),
+            _shown(one.emitter_least, 4), _shown(one.emitter_most, 4), q.flow, q.pressure,
+            q.velocity, _shown(one.pressure_out, 3), q.emitter_flow,
         )
         for state in simulation.solved
         for one in state.laterals
@@ -72,7 +72,7 @@ def zone_rows(simulation: Simulation) -> list[tuple[str, ...]]:
                 zone.name, str(len(zone.joined)), _shown(tubing, 3), str(found.emitters),
                 _shown(zone.area, 2), _shown(found.dose_flow, 4), _shown(found.flush_flow, 4),
                 _shown(found.elevation_min, 3), _shown(found.elevation_max, 3),
-                _shown(found.volume, 3), q.length, q.flow, q.volume,
+                _shown(found.volume, 3), figures.unit.value, q.flow, q.volume,
             )
         )  # fmt: skip
     return rows

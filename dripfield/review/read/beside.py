@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -22,10 +22,14 @@ from dripfield.review.read.labels import Label, read_label
 
 LABEL_REACH = 3.0
 """A run's name stands within so many text heights of it."""
+_OWN = -1e3  # a run's own name beside it outweighs every distance, but leaves no other nameless
 
 
 def labels_beside(
-    lines: Sequence[Floats], texts: Sequence[Text], path: Path
+    lines: Sequence[Floats],
+    texts: Sequence[Text],
+    path: Path,
+    own: Sequence[str | None] = (),
 ) -> tuple[list[Label], list[str]]:
     """What the writing says of each run.
 
@@ -40,6 +44,9 @@ def labels_beside(
     texts : sequence of Text
     path : Path
         For the message.
+    own : sequence of str or None
+        The name that each run's own data hold, where the file keeps such: it settles which of the
+        names beside a run is meant, and stands where none is written.
 
     Returns
     -------
@@ -53,11 +60,12 @@ def labels_beside(
     InputError
         Far more labels than runs could have.
     """
+    own = list(own) or [None for _ in lines]
     result = [Label() for _ in lines]
     read = [(text, read_label(text.text)) for text in texts]
     read = [(text, label) for text, label in read if label != Label()]
     if not read:
-        return result, []
+        return _with_own(result, own), []
     shapes = np.array([LineString(line) for line in lines])
     places = shapely.points(np.array([text.xy for text, _ in read]))
     height = np.array([max(text.height, 1e-9) for text, _ in read])
@@ -67,16 +75,15 @@ def labels_beside(
     beside = seen[gap <= LABEL_REACH * height[seen]]
     check_count("labels", len(beside), path, "delete the writing that is no label")
     if not len(beside):
-        return result, []
+        return _with_own(result, own), []
     read, places, height = [read[i] for i in beside], places[beside], height[beside]
     far = shapely.distance(places[:, None], shapes[None, :]) / height[:, None]
     names: dict[str, list[int]] = defaultdict(list)
     for number, (_, label) in enumerate(read):
         if label.name is not None:
             names[name_key(label.name)].append(number)
-    for run, key in _one_to_one(far, names).items():
-        own = sorted(names[key], key=lambda number: far[number, run])
-        for number in own:
+    for run, key in _one_to_one(far, names, own).items():
+        for number in sorted(names[key], key=lambda number: far[number, run]):
             if far[number, run] <= LABEL_REACH:
                 result[run] = _merged(result[run], read[number][1])
     nearest = far.argmin(axis=1)
@@ -84,7 +91,20 @@ def labels_beside(
         text_run, label = int(nearest[number]), read[number][1]
         if label.name is None and far[number, text_run] <= LABEL_REACH:
             result[text_run] = _merged(result[text_run], label)
+    result = _with_own(result, own)
     return result, _shared(far, names, read, result)
+
+
+def _with_own(labels: list[Label], own: Sequence[str | None]) -> list[Label]:
+    """Labels with a run's own name where none is written and no other run has it."""
+    taken = Counter(name_key(name) for name in own if name)
+    taken.update(name_key(label.name) for label in labels if label.name)
+    return [
+        replace(label, name=name)
+        if not label.name and name and taken[name_key(name)] == 1
+        else label
+        for label, name in zip(labels, own, strict=True)
+    ]
 
 
 def _merged(label: Label, more: Label) -> Label:
@@ -95,8 +115,10 @@ def _merged(label: Label, more: Label) -> Label:
     )
 
 
-def _one_to_one(far: Floats, names: dict[str, list[int]]) -> dict[int, str]:
-    """The name of each run that has one, by the least distance in all."""
+def _one_to_one(
+    far: Floats, names: dict[str, list[int]], own: Sequence[str | None]
+) -> dict[int, str]:
+    """The name of each run that has one: its own if written beside it, else the nearest in all."""
     from scipy.optimize import linear_sum_assignment
 
     keys = list(names)
@@ -105,6 +127,9 @@ def _one_to_one(far: Floats, names: dict[str, list[int]]) -> dict[int, str]:
     near = np.array([far[names[key]].min(axis=0) for key in keys])
     # as many names as can be stay within reach; only then does nearness count
     cost = np.where(near <= LABEL_REACH, near, 1e3)
+    for run, name in enumerate(own):
+        if name and (key := name_key(name)) in names and near[keys.index(key), run] <= LABEL_REACH:
+            cost[keys.index(key), run] = _OWN
     rows, columns = linear_sum_assignment(cost)
     return {
         int(j): keys[int(i)]

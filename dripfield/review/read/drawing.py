@@ -18,6 +18,8 @@ from dripfield.formats.drawing import layer_of, open_dxf
 
 _LINEWORK = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "SPLINE", "ELLIPSE", "CIRCLE"}
 _FINEST = 1e-7  # and by no less than this share of its own
+STAKING_DATA = "DRIPFIELD"
+"""Application that a staking drawing's extended data are filed under."""
 _FLAT = 2e-5  # chords depart from a curve by this share of the drawing's extent
 DECLARED = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 21: "ftUS"}
 """``$INSUNITS`` codes (table of the published DXF reference) of units that plans come in."""
@@ -25,12 +27,13 @@ DECLARED = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 21: "ftUS"}
 
 @dataclass(frozen=True)
 class Piece:
-    """One drawn line: its layer, vertices, whether it is closed, and its height if it has one."""
+    """One drawn line: layer, vertices, whether it is closed, and height and own name if any."""
 
     layer: str
     xy: Floats
     closed: bool
     elevation: float | None
+    name: str | None = None
 
 
 @dataclass(frozen=True)
@@ -186,7 +189,22 @@ def _piece(entity: Any, layer: str, tolerance: float) -> Piece | None:
         return None
     heights = points[:, 2]
     level = bool(np.ptp(heights) < 1e-6 and heights[0] != 0.0)
-    return Piece(layer, xy, bool((xy[0] == xy[-1]).all()), float(heights[0]) if level else None)
+    return Piece(
+        layer,
+        xy,
+        bool((xy[0] == xy[-1]).all()),
+        float(heights[0]) if level else None,
+        _own_name(entity),
+    )
+
+
+def _own_name(entity: Any) -> str | None:
+    """The name that a staking drawing writes into the data of a lateral's line."""
+    if not entity.has_xdata(STAKING_DATA):
+        return None
+    said = (str(tag.value) for tag in entity.get_xdata(STAKING_DATA) if tag.code == 1000)
+    names = [text.removeprefix("lateral=") for text in said if text.startswith("lateral=")]
+    return names[0] or None if names else None
 
 
 def _vertices(entity: Any, tolerance: float) -> Floats:

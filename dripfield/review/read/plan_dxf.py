@@ -83,7 +83,7 @@ def read_plan_dxf(path: Path, unit: Unit, options: PlanOptions) -> Plan:
     check_count("runs", len(lines), path, "name the laterals' layer with --layer")
     lines, own_outline = without_outline(lines)
     heights = _heights(lines, pieces)
-    labels, shared = labels_beside(lines, drawing.texts, path)
+    labels, shared = labels_beside(lines, drawing.texts, path, _own_names(lines, pieces))
     runs = written_runs(lines, labels, heights, LabelUnits(path, unit, options))
     unnamed = sum(label.name is None for label in labels)
     if unnamed:
@@ -156,12 +156,9 @@ def _listed(names: dict[str, list[Piece]] | list[str]) -> str:
 
 def _heights(lines: list[Floats], pieces: list[Piece]) -> list[float | None]:
     """Each run's own height: that of the pieces that lie on it, where they agree."""
-    shapes = [LineString(line) for line in lines]
     found: list[set[float]] = [set() for _ in lines]
     flat = [False] * len(lines)
-    for piece in pieces:
-        middle = LineString(piece.xy).interpolate(0.5, normalized=True)
-        run = int(np.argmin(shapely.distance(shapes, middle)))
+    for piece, run in zip(pieces, _run_of(lines, pieces), strict=True):
         if piece.elevation is None:
             flat[run] = True
         else:
@@ -170,6 +167,24 @@ def _heights(lines: list[Floats], pieces: list[Piece]) -> list[float | None]:
         next(iter(heights)) if len(heights) == 1 and not none else None
         for heights, none in zip(found, flat, strict=True)
     ]
+
+
+def _run_of(lines: list[Floats], pieces: list[Piece]) -> list[int]:
+    """The run that each piece lies on."""
+    shapes = [LineString(line) for line in lines]
+    middles = [LineString(piece.xy).interpolate(0.5, normalized=True) for piece in pieces]
+    return [int(np.argmin(shapely.distance(shapes, middle))) for middle in middles]
+
+
+def _own_names(lines: list[Floats], pieces: list[Piece]) -> list[str | None]:
+    """Each run's own name: that in the data of the pieces that lie on it, where they agree."""
+    if all(piece.name is None for piece in pieces):
+        return [None for _ in lines]
+    found: list[set[str]] = [set() for _ in lines]
+    for piece, run in zip(pieces, _run_of(lines, pieces), strict=True):
+        if piece.name:
+            found[run].add(piece.name)
+    return [next(iter(names)) if len(names) == 1 else None for names in found]
 
 
 def _named_marks(drawing: Drawing) -> dict[str, Floats]:
