@@ -28,7 +28,6 @@ def command(folder: Path, jobs: int | None, out: Path) -> None:
     that fails gets its line in the table and stops no other; the exit code is then 4. Sites whose
     files have not changed since an earlier run are not laid out again.
     """
-    from dripfield.core.errors import input_error
     from dripfield.core.output import staged_output
     from dripfield.core.words import counted
     from dripfield.files.csv import write_csv
@@ -36,12 +35,6 @@ def command(folder: Path, jobs: int | None, out: Path) -> None:
     from dripfield.outputs.batch import SiteResult, batch_table, run_batch, sites_below
 
     names = sites_below(folder, out)
-    if not names:
-        raise input_error(
-            "no folder below it holds a site.toml",
-            "give the folder that the sites' folders are in",
-            file=folder,
-        )
     workers = min(jobs or os.cpu_count() or 1, len(names))
     results: list[SiteResult] = []
     start = time.monotonic()

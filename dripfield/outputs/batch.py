@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
-from dripfield.core.errors import DripfieldError, clean_line
+from dripfield.core.errors import DripfieldError, clean_line, input_error
 from dripfield.core.output import staged_output
 from dripfield.core.table import Table, figures, text
 from dripfield.site.reader import SITE_FILE, input_files, read_site
@@ -64,14 +64,26 @@ def sites_below(folder: str | Path, out: str | Path) -> list[str]:
     -------
     list of str
         Relative to the folder, with ``/`` between.
+
+    Raises
+    ------
+    InputError
+        There is none.
     """
     home, away = Path(folder), Path(out).resolve()
     found = (file.parent for file in home.rglob(SITE_FILE) if file.parent != home)
-    return sorted(
+    names = sorted(
         one.relative_to(home).as_posix()
         for one in found
         if away != one.resolve() and away not in one.resolve().parents
     )
+    if not names:
+        raise input_error(
+            "no folder below it holds a site.toml",
+            "give the folder that the sites' folders are in",
+            file=home,
+        )
+    return names
 
 
 def batch_site(folder: str, name: str, out: str) -> SiteResult:
