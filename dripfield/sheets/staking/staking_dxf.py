@@ -219,11 +219,11 @@ def _draw_laterals(
         )
         label = f"{lateral.name} {sheet.elevation(lateral.elevation)}"
         share = _between_stakes(stations.get(lateral.name, []))
-        place, angle = _above(sheet, lateral.xy, share)
+        (place, angle), align = _above(sheet, lateral.xy, share), "MIDDLE"
         if 0.8 * height * len(label) > 0.8 * measure.length:  # on past its end
             label = lateral.name
-            place, angle = _beyond(sheet, lateral.xy, label)
-        text_at(space, label, place, height, "C-ANNO-TEXT", angle=angle, align="MIDDLE")
+            place, angle, align = _beyond(sheet, lateral.xy)
+        text_at(space, label, place, height, "C-ANNO-TEXT", angle=angle, align=align)
         for part in missed_parts(measure):
             polyline(space, part.xy, "C-SSWR-MISS", elevation=lateral.elevation)
     if len(design.layout.panels) > 1:
@@ -242,12 +242,15 @@ def _above(sheet: StakingSheet, xy: Floats, share: float) -> tuple[tuple[float, 
     return (at[0] - away * math.sin(turn), at[1] + away * math.cos(turn)), angle
 
 
-def _beyond(sheet: StakingSheet, xy: Floats, label: str) -> tuple[tuple[float, float], float]:
-    """Past the end of a line, and the reading angle there."""
+def _beyond(sheet: StakingSheet, xy: Floats) -> tuple[tuple[float, float], float, str]:
+    """Just past a line's end, the reading angle there, and which end of a text stands there."""
     way = xy[-1, :2] - xy[-min(len(xy), 4), :2]
     way = way / (np.hypot(*way) or 1.0)
-    x, y = xy[-1, :2] + (0.4 * len(label) + 0.8) * sheet.small * way
-    return (float(x), float(y)), sheet.readable(math.degrees(math.atan2(way[1], way[0])))
+    x, y = xy[-1, :2] + 0.4 * sheet.small * way
+    onward = math.degrees(math.atan2(way[1], way[0]))
+    angle = sheet.readable(onward)
+    align = "MIDDLE_LEFT" if angle == onward else "MIDDLE_RIGHT"
+    return (float(x), float(y)), angle, align
 
 
 def _level_text(
