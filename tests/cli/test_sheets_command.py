@@ -13,7 +13,19 @@ from click.testing import CliRunner, Result
 from dripfield.cli import main
 
 BENCHMARK = '[benchmark]\nname = "BM 1"\nelevation = 107.25\n'
-ALWAYS = ["field.csv", "flags.csv", "lateral_table.csv", "laterals.xml", "phone.html", "points.csv", "sheets.pdf", "stakeout_penzd.csv", "stakeout_pnezd.csv", "stakes.csv", "staking.dxf"]  # fmt: skip
+ALWAYS = [
+    "field.csv",
+    "flags.csv",
+    "lateral_table.csv",
+    "laterals.xml",
+    "phone.html",
+    "points.csv",
+    "sheets.pdf",
+    "stakeout_penzd.csv",
+    "stakeout_pnezd.csv",
+    "stakes.csv",
+    "staking.dxf",
+]
 
 
 def sheets(site: Path, out: Path, *more: str) -> Result:
