@@ -67,6 +67,7 @@ def command(
     """
     import dripfield
     from dripfield.core.output import check_output
+    from dripfield.outputs.expect import cost_of_reserve
     from dripfield.sheets.crew.write import write_sheets
     from dripfield.staking.settings import crew_settings
 
@@ -84,8 +85,11 @@ def command(
         design = dripfield.lay_out(site, method=method, say=say)
     with working("Drawing"), output_for(site, out) as folder:
         written = write_sheets(folder, design, settings)
+        reserve = cost_of_reserve(design)
     for line in written.summary:
         click.echo(line)
+    if reserve is not None:
+        click.echo(reserve.sentence)
     click.echo("written:")
     for name in written.files:
         click.echo(f"  {out / name}")

@@ -14,9 +14,18 @@ from dripfield.cli import main
 
 BENCHMARK = '[benchmark]\nname = "BM 1"\nelevation = 107.25\n'
 ALWAYS = [
-    "flags.csv", "lateral_table.csv", "laterals.xml", "phone.html", "sheets.pdf",
-    "stakeout_penzd.csv", "stakeout_pnezd.csv", "staking.dxf",
-]  # fmt: skip
+    "field.csv",
+    "flags.csv",
+    "lateral_table.csv",
+    "laterals.xml",
+    "phone.html",
+    "points.csv",
+    "sheets.pdf",
+    "stakeout_penzd.csv",
+    "stakeout_pnezd.csv",
+    "stakes.csv",
+    "staking.dxf",
+]
 
 
 def sheets(site: Path, out: Path, *more: str) -> Result:
@@ -79,12 +88,66 @@ def test_tables_agree_with_the_layout_command(site_folder: Path, tmp_path: Path)
         assert float(row["length"]) == pytest.approx(float(own["length"]), abs=0.0051)
 
 
+def test_field_and_stakes_share_their_numbers_and_places(site_folder: Path, tmp_path: Path) -> None:
+    add(site_folder, BENCHMARK)
+    sheets(site_folder, tmp_path / "sheets")
+    CliRunner().invoke(main, ["layout", str(site_folder), "--out", str(tmp_path / "layout")])
+    field = rows(tmp_path / "sheets" / "field.csv")
+    assert ",".join(list(field[0])[:16]) == (
+        "order,mark,lateral,method,above,above_station,gap,point_1,distance_1,point_2,distance_2,"
+        "rod,elevation,northing,easting,unit"
+    )
+    points = rows(tmp_path / "sheets" / "points.csv")
+    assert list(points[0]) == ["point", "northing", "easting", "elevation", "description"]
+    assert points[0]["description"].startswith(("benchmark", "bed corner"))
+    placed = {row["mark"]: (row["northing"], row["easting"], row["lateral"]) for row in field}
+    for name in ("sheets", "layout"):
+        stakes = rows(tmp_path / name / "stakes.csv")
+        assert placed == {
+            s["point"]: (s["northing"], s["easting"], s["description"].split(" ")[0])
+            for s in stakes
+        }
+
+
+def test_a_language_large_print_and_a_backsight_in_words(site_folder: Path, tmp_path: Path) -> None:
+    add(site_folder, BENCHMARK)
+    result = sheets(
+        site_folder,
+        tmp_path / "out",
+        *("--language", "es", "--large-print", "--backsight", "4' 1 1/4\""),
+    )
+    assert result.exit_code == 0, result.output
+    assert "expected as laid: " in result.stdout
+    assert "backsight 4.10 ft" in result.stdout
+    first = pypdf.PdfReader(tmp_path / "out" / "sheets.pdf").pages[0].extract_text()
+    assert "Lea primero" in first
+    refused = sheets(site_folder, tmp_path / "none", "--backsight", "tall")
+    assert refused.exit_code == 2
+    assert refused.stderr.startswith("error: --backsight: the backsight 'tall' is no reading")
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_reserve_says_what_it_costs(site_folder: Path, tmp_path: Path) -> None:
+    settings = (site_folder / "site.toml").read_text()
+    assert "\n[layout]\n" in settings
+    (site_folder / "site.toml").write_text(
+        settings.replace("\n[layout]\n", "\n[layout]\nreserve = 0.2\n")
+    )
+    arguments = ["layout", str(site_folder), "--out", str(tmp_path / "layout")]
+    result = CliRunner().invoke(main, arguments)
+    assert result.exit_code == 0, result.output
+    words = " ".join(result.stdout.split())
+    assert "Keeping 20% of the tolerances back for laying costs" in words
+    assert "Expected as laid" in words
+
+
 def test_paper_and_scale_are_taken(site_folder: Path, tmp_path: Path) -> None:
     result = sheets(site_folder, tmp_path / "out", "--paper", "a3", "--scale", "10")
     assert result.exit_code == 0, result.output
     assert "sheets on A3; plan, 1 in = 10 ft\n" in result.stdout
-    page = pypdf.PdfReader(tmp_path / "out" / "sheets.pdf").pages[1]
-    assert float(page.mediabox.width) == pytest.approx(1190.55, abs=0.01)
+    for page in pypdf.PdfReader(tmp_path / "out" / "sheets.pdf").pages:
+        sides = (float(page.mediabox.width), float(page.mediabox.height))
+        assert sorted(sides) == pytest.approx([841.89, 1190.55], abs=0.01)
 
 
 def test_strict_reports_missed_tolerances_and_writes_all_the_same(

@@ -13,8 +13,8 @@ from dripfield.core.cautions import CAUTIONS, Topic, caution, cautions
 ROOT = Path(__file__).parents[2]
 HOME = ROOT / "dripfield" / "core" / "cautions.py"
 SHEETS = {
-    "sheets/kit/plan_margin.py", "sheets/crew/cover_page.py",
-    "sheets/crew/phone.py", "sheets/crew/sheet.py", "sheets/bed/rake_sheet.py",
+    "sheets/kit/plan_margin.py", "sheets/crew/first_page.py",
+    "sheets/crew/phone.py", "sheets/crew/language.py", "sheets/bed/rake_sheet.py",
     "sheets/bed/section_sheet.py", "sheets/bed/section_dxf.py", "sheets/bed/write.py",
     "sheets/review/content.py",
 }  # fmt: skip

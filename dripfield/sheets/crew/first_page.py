@@ -25,7 +25,7 @@ from dripfield.staking.points import permanent_pair
 _TYPE = 8.5  # [pt]
 _LEAST = 8.0  # [pt]
 _GAP = 18.0  # between the columns [pt]
-_TOP = 76.0  # name of the site, its facts and the code [pt]
+_TOP = 72.0  # name of the site, its facts and the code [pt]
 _CODE = 66.0  # side of the code [pt]
 _SIGN = 54.0  # signatures and the bar that checks the printer [pt]
 _CLOSE = (0.02, 0.006)  # how near the benchmark must read again (common practice, no source)
@@ -123,6 +123,7 @@ def _head(axes: Any, work: CrewWork, say: Say, left: float, top: float, width: f
     )
     if table.address:
         facts = f"{table.address}. {facts}"
+    y -= 3.0
     for line in wrap(facts, room, _LEAST, 3):
         y -= 1.35 * _LEAST
         write_text(axes, left, y, line, _LEAST)

@@ -9,7 +9,7 @@ from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import Say
 from dripfield.sheets.kit.style import DIM, INK, PALE, PENS, WASH, write_text
 
-HEIGHT = 118.0
+HEIGHT = 104.0
 """Of the sketch [pt]."""
 
 _TYPE = 8.0  # [pt]
