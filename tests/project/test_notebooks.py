@@ -21,7 +21,8 @@ def test_every_notebook_is_listed_here() -> None:
 
 
 @pytest.mark.parametrize("name", PICTURES)
-def test_runs_and_shows_its_pictures(name: str) -> None:
+def test_runs_and_shows_its_pictures(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("MPLBACKEND", raising=False)  # the commands of other tests set it
     notebook = read(name)
     place = {"metadata": {"path": str(NOTEBOOKS)}}
     NotebookClient(notebook, timeout=120, kernel_name="python3", resources=place).execute()

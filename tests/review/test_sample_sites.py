@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 from ezdxf.math import Matrix44
 from pyproj import Transformer
+from scipy.interpolate import CubicSpline
 
 from dripfield.cli import main
 
@@ -79,19 +80,30 @@ def test_own_table_conforms(nose: Path, tmp_path: Path) -> None:
     assert {row["verdict"] for row in verdicts(tmp_path).values()} == {"conforms"}
 
 
+def bent(places: list[tuple[float, float]]) -> np.ndarray:
+    """Points of a thin tube bent through stakes: a natural cubic spline (SciPy)."""
+    xy = np.array(places)
+    chord = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))))
+    spline = CubicSpline(chord, xy - xy[0], bc_type="natural")
+    return spline(np.linspace(0.0, chord[-1], 8 * len(xy))) + xy[0]
+
+
 def test_own_laterals_in_longitude_and_latitude(nose: Path, tmp_path: Path) -> None:
     """GeoJSON as RFC 7946 has it, made with pyproj."""
     back = Transformer.from_crs("EPSG:6595", "EPSG:4326", always_xy=True)
     stakes: dict[str, list[tuple[float, float]]] = {}
     with (nose / "stakes.csv").open(encoding="utf-8", newline="") as stream:
         for row in csv.DictReader(stream):
-            place = back.transform(float(row["easting"]), float(row["northing"]))
+            place = (float(row["easting"]), float(row["northing"]))
             stakes.setdefault(row["description"].split()[0], []).append(place)
     features = [
         {
             "type": "Feature",
             "properties": {"name": name},
-            "geometry": {"type": "LineString", "coordinates": places},
+            "geometry": {
+                "type": "LineString",
+                "coordinates": [list(back.transform(*place)) for place in bent(places)],
+            },
         }
         for name, places in stakes.items()
     ]
@@ -126,7 +138,8 @@ def test_stakes_shot_as_they_stand(nose: Path, tmp_path: Path) -> None:
     with (tmp_path / "record.csv").open(encoding="utf-8", newline="") as stream:
         table = list(csv.DictReader(stream))
     assert {row["verdict"] for row in table} == {"conforms"}
-    assert np.max([float(row["offset_max"]) for row in table]) < 0.01
+    # stakes stand where a tube bent through them follows the lateral to a twentieth of 2 ft
+    assert np.max([float(row["offset_max"]) for row in table]) < 0.10
 
 
 def test_another_method_is_another_layout(nose: Path, tmp_path: Path) -> None:
