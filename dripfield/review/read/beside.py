@@ -22,7 +22,7 @@ from dripfield.review.read.labels import Label, read_label
 
 LABEL_REACH = 3.0
 """A run's name stands within so many text heights of it."""
-_OWN = -1e3  # a run's own name beside it outweighs every distance, but leaves no other nameless
+_OWN = -1e3  # a run's own name written on the sheet outweighs every distance, but leaves no other nameless
 
 
 def labels_beside(
@@ -46,7 +46,7 @@ def labels_beside(
         For the message.
     own : sequence of str or None
         The name that each run's own data hold, where the file keeps such: it settles which of the
-        names beside a run is meant, and stands where none is written.
+        names written is meant, and stands where none is written.
 
     Returns
     -------
@@ -82,9 +82,10 @@ def labels_beside(
     for number, (_, label) in enumerate(read):
         if label.name is not None:
             names[name_key(label.name)].append(number)
-    for run, key in _one_to_one(far, names, own).items():
+    keys = _own_keys(own)
+    for run, key in _one_to_one(far, names, keys).items():
         for number in sorted(names[key], key=lambda number: far[number, run]):
-            if far[number, run] <= LABEL_REACH:
+            if far[number, run] <= LABEL_REACH or keys[run] == key:
                 result[run] = _merged(result[run], read[number][1])
     nearest = far.argmin(axis=1)
     for number in np.argsort(far.min(axis=1), kind="stable"):
@@ -115,10 +116,17 @@ def _merged(label: Label, more: Label) -> Label:
     )
 
 
+def _own_keys(own: Sequence[str | None]) -> list[str | None]:
+    """The key of each run's own name, where no other run has the same."""
+    keys = [name_key(name) if name else None for name in own]
+    count = Counter(keys)
+    return [key if count[key] == 1 else None for key in keys]
+
+
 def _one_to_one(
     far: Floats, names: dict[str, list[int]], own: Sequence[str | None]
 ) -> dict[int, str]:
-    """The name of each run that has one: its own if written beside it, else the nearest in all."""
+    """The name of each run that has one: its own wherever it is written, else the nearest."""
     from scipy.optimize import linear_sum_assignment
 
     keys = list(names)
@@ -126,16 +134,14 @@ def _one_to_one(
         return {}
     near = np.array([far[names[key]].min(axis=0) for key in keys])
     # as many names as can be stay within reach; only then does nearness count
-    cost = np.where(near <= LABEL_REACH, near, 1e3)
-    for run, name in enumerate(own):
-        if name and (key := name_key(name)) in names and near[keys.index(key), run] <= LABEL_REACH:
+    allowed = near <= LABEL_REACH
+    cost = np.where(allowed, near, 1e3)
+    for run, key in enumerate(own):
+        if key in names:
+            allowed[keys.index(key), run] = True
             cost[keys.index(key), run] = _OWN
     rows, columns = linear_sum_assignment(cost)
-    return {
-        int(j): keys[int(i)]
-        for i, j in zip(rows, columns, strict=True)
-        if near[i, j] <= LABEL_REACH
-    }
+    return {int(j): keys[int(i)] for i, j in zip(rows, columns, strict=True) if allowed[i, j]}
 
 
 def _shared(
