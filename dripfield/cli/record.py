@@ -37,10 +37,13 @@ def command(site_folder: Path, shots_file: Path, out: Path) -> None:
 
     Ties are measured from the points under [[review.references]] in site.toml.
 
+    With zones, pump and supply in site.toml, dose and flush are solved for what was laid.
+
     The answer is pass, fail or not proven (too few shots to say); exits with 4 unless it is pass.
     """
     from dripfield.core.output import check_output
     from dripfield.review.jobs import review_shots
+    from dripfield.review.laid.water import record_water
     from dripfield.sheets.review.content import file_hashes
     from dripfield.sheets.review.record_sheet import record_sheet
     from dripfield.sheets.review.write import write_record
@@ -48,12 +51,14 @@ def command(site_folder: Path, shots_file: Path, out: Path) -> None:
     check_output(out)
     with working("Laying out and comparing"):
         design, limits, record = review_shots(site_folder, shots_file)
+    with working("Solving what was laid"):
+        water, said = record_water(design, record, limits)
     with working("Drawing"):
         site = design.site
         files = file_hashes(site, shots_file)
-        sheet = record_sheet(design, record, limits, files)
+        sheet = record_sheet(design, record, limits, files, water, said)
         with output_for(site, out) as stage:
-            write_record(stage, design, record, sheet)
+            write_record(stage, design, record, sheet, water)
     print_answer(sheet, out)
     if not record.verdict.passed:
         leave(SAYS_NO)

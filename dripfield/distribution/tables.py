@@ -72,6 +72,12 @@ def quantities_of(system: FieldSystem) -> Quantities:
     return quantities(system.design.site.unit)
 
 
+def hydraulics_table(system: FieldSystem) -> Table:
+    """Every joined lateral in both states, as ``hydraulics.csv`` has it; no rows where unsolved."""
+    simulation = system.simulation
+    return _table(HYDRAULICS, hydraulics_rows(simulation) if simulation else ())
+
+
 def tables(system: FieldSystem, *, readings: bool = True) -> dict[str, Table]:
     """Every table by the name of its file.
 
@@ -91,7 +97,7 @@ def tables(system: FieldSystem, *, readings: bool = True) -> dict[str, Table]:
     return {
         "joined.csv": joined_table(system),
         "zones.csv": zones_table(system),
-        "hydraulics.csv": _table(HYDRAULICS, hydraulics_rows(simulation) if simulation else none),
+        "hydraulics.csv": hydraulics_table(system),
         "duty.csv": _table(DUTY, duty_rows(simulation) if simulation else none),
         "checks.csv": _table(CHECKS, check_rows(list(system.checks))),
         "pipes.csv": _table(PIPES, pipe_rows(simulation) if simulation else none),

@@ -43,6 +43,7 @@ _SEVERAL = "with several numbers of panels to choose from"
 _BENCHMARK = "with a benchmark"
 _CRS = "with a coordinate system"
 _SHOTS = "with --shots"
+_WATER = "with zones, pump and supply"
 _OLDER = "with an older take-off"
 _HEIGHTS = "with a tank, an enclosure or a return"
 _SUBMITTAL = "with a rule set that has a list of its own"
@@ -399,6 +400,20 @@ OUTPUTS = (
         "record",
         "distances of ends and bends from permanent points",
         "whoever must find the tubing again",
+    ),
+    Output(
+        "water_as_laid.csv",
+        "record",
+        "flow, head, pressure and emission of every zone, as designed and as laid",
+        _REVIEWER,
+        _WATER,
+    ),
+    Output(
+        "hydraulics_as_laid.csv",
+        "record",
+        "every joined lateral as laid, dosing and flushing, in the columns of hydraulics.csv",
+        _REVIEWER,
+        _WATER,
     ),
     Output("record.dxf", "record", "the record drawing", "CAD, the file of the system"),
     Output("record.pdf", "record", "the record sheet, to sign", _REVIEWER),

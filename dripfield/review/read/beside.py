@@ -22,7 +22,7 @@ from dripfield.review.read.labels import Label, read_label
 
 LABEL_REACH = 3.0
 """A run's name stands within so many text heights of it."""
-_OWN = -1e3  # a run's own name written on the sheet outweighs every distance, but leaves no other nameless
+_OWN = -1e3  # a name of its own outweighs every distance, but leaves no other run nameless
 
 
 def labels_beside(

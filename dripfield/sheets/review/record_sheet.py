@@ -11,6 +11,7 @@ from dripfield.core.units import Unit
 from dripfield.core.version import __version__
 from dripfield.core.words import number_range
 from dripfield.design.model import Design
+from dripfield.distribution.as_laid import LaidWater, water_table
 from dripfield.review.judge.setbacks import requirements
 from dripfield.review.laid.record_result import Record, RecordLine
 from dripfield.review.model.limits import Limits, LineVerdict
@@ -30,7 +31,12 @@ from dripfield.site.model import Site
 
 
 def record_sheet(
-    design: Design, record: Record, limits: Limits, files: tuple[tuple[str, str], ...]
+    design: Design,
+    record: Record,
+    limits: Limits,
+    files: tuple[tuple[str, str], ...],
+    water: LaidWater | None = None,
+    said_of_water: tuple[str, ...] = (),
 ) -> Sheet:
     """Gather the record sheet: answer, map with ties, tables.
 
@@ -40,6 +46,10 @@ def record_sheet(
     record : Record
     limits : Limits
     files : tuple of (name, SHA-256)
+    water : LaidWater, optional
+        Dose and flush of what was laid.
+    said_of_water : tuple of str
+        What is said of it.
 
     Returns
     -------
@@ -84,12 +94,16 @@ def record_sheet(
         ),
         tables=tuple(
             table
-            for table in (record_table(record, unit), tie_table(record, unit))
+            for table in (
+                record_table(record, unit),
+                None if water is None else water_table(water),
+                tie_table(record, unit),
+            )
             if table is not None
         ),
         conditions=conditions(design.site),
         unchecked=Section("Could not be checked, and why", record.unchecked),
-        notes=Section("How it was done", record.notes),
+        notes=Section("How it was done", (*said_of_water, *record.notes)),
         files=files,
         version=__version__,
     )

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from dripfield.core.verdict import write_verdict
 from dripfield.design.model import Design
+from dripfield.distribution.as_laid import LaidWater, water_table
+from dripfield.distribution.tables import hydraulics_table
 from dripfield.files.csv import write_csv
 from dripfield.files.register import Writer, write_outputs
 from dripfield.review.laid.record_result import Record
@@ -61,7 +63,9 @@ def write_comparison(
     return write_outputs("compare", folder, writers)
 
 
-def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> list[Path]:
+def write_record(
+    folder: Path, design: Design, record: Record, sheet: Sheet, water: LaidWater | None = None
+) -> list[Path]:
     """Write the verdict and tables of a record, its drawing, its sheet and its page.
 
     Parameters
@@ -72,6 +76,8 @@ def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> 
     record : Record
     sheet : Sheet
         What is said of it.
+    water : LaidWater, optional
+        Dose and flush of what was laid.
 
     Returns
     -------
@@ -84,6 +90,9 @@ def write_record(folder: Path, design: Design, record: Record, sheet: Sheet) -> 
         "setbacks.csv": setbacks_file(record.setbacks, site.unit),
         "ties.csv": ties_file(record, site.unit),
     }
+    if water is not None:
+        tables["water_as_laid.csv"] = water_table(water)
+        tables["hydraulics_as_laid.csv"] = hydraulics_table(water.laid)
     writers: dict[str, Writer] = {
         **{name: partial(write_csv, table=table) for name, table in tables.items()},
         "verdict.json": lambda path: write_verdict(path, record.verdict),
