@@ -6,7 +6,7 @@ from typing import Any
 
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import speaking
-from dripfield.sheets.crew.sheet import Page
+from dripfield.sheets.kit.page import Page
 from dripfield.sheets.kit.style import Paper, usual_papers
 
 

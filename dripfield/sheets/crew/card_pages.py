@@ -11,7 +11,8 @@ from dripfield.sheets.crew.cards import Card, Run, cards
 from dripfield.sheets.crew.flow import Piece, draw_placed, pour
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import Say, speaking
-from dripfield.sheets.crew.sheet import Page, Rectangle, body, type_size
+from dripfield.sheets.crew.sheet import type_size
+from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.style import (
     DIM,
     INK,

@@ -11,12 +11,13 @@ from dripfield.core.feet_inches import decimal, feet_inches
 from dripfield.core.words import joined, plain
 from dripfield.crew.errors import CrewErrors
 from dripfield.crew.say import percent
-from dripfield.sheets.crew.code import code_of, draw_code
+from dripfield.sheets.crew.code import draw_code
 from dripfield.sheets.crew.flow import Piece, balanced, depth, draw_placed, pour
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import Say, say_caution, say_unit, speaking
 from dripfield.sheets.crew.rod_sketch import HEIGHT, draw_sketch
-from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar, type_size
+from dripfield.sheets.crew.sheet import draw_check_bar, type_size
+from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.style import DIM, INK, PENS, Paper, shorten, wrap, write_text
 from dripfield.staking.marking import total
 from dripfield.staking.model import FindablePoint
@@ -107,7 +108,7 @@ def _lead(work: CrewWork, say: Say, wide: float, size: float, sheets: Sequence[s
 
 
 def _head(axes: Any, work: CrewWork, say: Say, left: float, top: float, width: float) -> None:
-    site, language, code = work.design.site, work.settings.language, code_of(work.design)
+    site, language, code = work.design.site, work.settings.language, work.design.code
     room = width - _CODE - 130.0
     size, lines = _name(site.name, room)
     y = top

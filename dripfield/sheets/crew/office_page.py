@@ -9,8 +9,8 @@ from dripfield.sheets.crew.flow import Piece, balanced, depth, draw_placed, pour
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import speaking
 from dripfield.sheets.crew.profile_pages import slope_section
-from dripfield.sheets.crew.sheet import Page, Rectangle, body
 from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.style import INK, PENS, Paper, wrap, write_text
 
 _TYPE = 8.0  # [pt]

@@ -14,7 +14,6 @@ from pathlib import Path
 from dripfield.core.words import plain
 from dripfield.sheets.crew.bed_pages import bed_pages
 from dripfield.sheets.crew.card_pages import card_pages
-from dripfield.sheets.crew.code import code_of
 from dripfield.sheets.crew.first_page import first_pages
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import speaking
@@ -22,8 +21,9 @@ from dripfield.sheets.crew.office_page import office_pages
 from dripfield.sheets.crew.plan_pages import plan_pages
 from dripfield.sheets.crew.points_page import points_pages
 from dripfield.sheets.crew.profile_pages import profile_pages
-from dripfield.sheets.crew.sheet import Page, draw_sheet
+from dripfield.sheets.crew.sheet import draw_sheet
 from dripfield.sheets.crew.table_sheets import lateral_pages
+from dripfield.sheets.kit.page import Page
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import PAPERS, Paper, drawing_defaults
 
@@ -68,7 +68,7 @@ def write_sheets_pdf(
     pages = _pages(work, paper, [page for make in makers for page in make(work, relief, paper)])
     metadata = {
         "Title": plain(work.design.site.name),
-        "Subject": f"Crew's sheets of a drip field, layout {code_of(work.design)}",
+        "Subject": f"Crew's sheets of a drip field, layout {work.design.code}",
         "Creator": "dripfield",
         "Producer": None,
         "CreationDate": None,

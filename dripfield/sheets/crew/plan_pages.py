@@ -13,9 +13,10 @@ import shapely
 from dripfield.core.arrays import Floats
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import speaking
-from dripfield.sheets.crew.sheet import Page, Rectangle, body, draw_check_bar
+from dripfield.sheets.crew.sheet import draw_check_bar
 from dripfield.sheets.kit.labels import CAPITAL, Label, Placer
 from dripfield.sheets.kit.map_frame import MapFrame
+from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.paper import Tile, Tiling, tile_bed
 from dripfield.sheets.kit.plan_map import draw_map
 from dripfield.sheets.kit.plan_margin import draw_strip, strip_height

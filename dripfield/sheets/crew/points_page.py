@@ -9,8 +9,9 @@ from dripfield.core.table import Cell, Table, figures, text
 from dripfield.sheets.crew.first_page import Lead
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import Say, speaking
-from dripfield.sheets.crew.sheet import Page, Rectangle, body, type_size
+from dripfield.sheets.crew.sheet import type_size
 from dripfield.sheets.crew.words import setup_words
+from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.style import INK, PENS, Paper, wrap, write_text
 from dripfield.staking.points import permanent_pair

@@ -12,7 +12,7 @@ from dripfield.core.words import number
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import speaking
-from dripfield.sheets.crew.sheet import Page, Rectangle, body
+from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.style import DIM, PALE, PENS, Paper, font, shorten, wrap, write_text
 from dripfield.sheets.plan.profile import draw_level, draw_slope_profile, fall_section, ground_name
 from dripfield.site.model import Site

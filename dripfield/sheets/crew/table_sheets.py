@@ -7,9 +7,10 @@ from dripfield.core.table import TICK, Cell, Column, Table, figures, text
 from dripfield.crew.say import percent
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import Say, speaking
-from dripfield.sheets.crew.sheet import Page, type_size
-from dripfield.sheets.crew.table_pages import table_pages
+from dripfield.sheets.crew.sheet import type_size
+from dripfield.sheets.kit.page import Page
 from dripfield.sheets.kit.style import Paper
+from dripfield.sheets.kit.table_pages import table_pages
 
 _TYPE = 8.5  # [pt]
 

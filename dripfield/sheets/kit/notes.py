@@ -11,11 +11,6 @@ from dripfield.sheets.kit.suspects import suspect_notes
 from dripfield.site.model import Site
 
 
-def layout_code(design: Design) -> str:
-    """The code of the layout that a sheet was drawn from."""
-    return design.code
-
-
 def bare_ground(design: Design) -> tuple[Polygon, ...]:
     """Parts of the bed that no lateral serves, where the measures tell them."""
     return tuple(one.area for one in design.measured.bare)

@@ -26,7 +26,6 @@ from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.marks import FAULT_MARKS, missed_parts
 from dripfield.sheets.kit.notes import (
     bare_ground,
-    layout_code,
     layout_facts,
     missed_facts,
     site_facts,
@@ -141,7 +140,7 @@ def to_know(design: Design, relief: Relief) -> list[str]:
 
 
 def _layout_head(design: Design) -> str:
-    code = layout_code(design)
+    code = design.code
     return f"Layout {code}" if code else "Layout"
 
 

@@ -10,7 +10,6 @@ from dripfield.core.table import Table
 from dripfield.design.model import Design
 from dripfield.sheets.kit.blank import blank_sheet
 from dripfield.sheets.kit.lateral_tables import lateral_table, panel_table
-from dripfield.sheets.kit.notes import layout_code
 from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.plan_margin import to_know
 from dripfield.sheets.kit.relief import Relief
@@ -155,7 +154,7 @@ def sheet_mark(axes: Any, paper: Paper, design: Design, what: str, number: int, 
         Of this sheet, and of all.
     """
     y, right = paper.height - MARGIN + 7.0, paper.width - MARGIN
-    code = layout_code(design)
+    code = design.code
     count = f"sheet {number} of {total}"
     end = f"layout {code}, {count}" if code else count
     write_text(axes, MARGIN, y, what, 9.0, bold=True)

@@ -16,7 +16,7 @@ from dripfield.sheets.kit.dxf_furniture import TITLE, north_arrow, paragraphs, s
 from dripfield.sheets.kit.dxf_table import block_width, draw_table, row_height
 from dripfield.sheets.kit.lateral_tables import lateral_table, panel_table
 from dripfield.sheets.kit.map_frame import MapFrame
-from dripfield.sheets.kit.notes import layout_code, layout_facts, missed_facts, site_facts
+from dripfield.sheets.kit.notes import layout_facts, missed_facts, site_facts
 from dripfield.sheets.kit.plan_margin import title_height
 from dripfield.sheets.kit.style import MARGIN, POINTS_PER_INCH, Paper
 from dripfield.sheets.staking.staking_sheet import NAME, TEXT, StakingSheet
@@ -67,7 +67,7 @@ class _Page:
     def head(self, what: str, count: str) -> None:
         """Over the frame: what it is, the site, the layout's code, the sheet."""
         y = self.paper.height - MARGIN + 6.0
-        code = layout_code(self.sheet.design)
+        code = self.sheet.design.code
         name = self.sheet.site.name[:60]
         self.write(f"{what} - {name}", MARGIN, y)
         end = f"layout {code}, {count}" if code else count

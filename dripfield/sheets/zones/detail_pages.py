@@ -9,9 +9,9 @@ from shapely.geometry.base import BaseGeometry
 
 from dripfield.core.table import Table
 from dripfield.distribution.system import FieldSystem
-from dripfield.sheets.crew.sheet import Page, Rectangle
 from dripfield.sheets.kit.furniture import STRIP_HEIGHT, box, north_arrow, scale_bar
 from dripfield.sheets.kit.map_frame import fit_frame
+from dripfield.sheets.kit.page import Page, Rectangle
 from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import Paper, wrap, write_text

@@ -11,7 +11,7 @@ from dripfield.core.cautions import caution
 from dripfield.core.table import Table
 from dripfield.core.words import plain
 from dripfield.distribution.system import FieldSystem
-from dripfield.sheets.crew.sheet import Page, framed
+from dripfield.sheets.kit.page import Page, framed
 from dripfield.sheets.kit.relief import Relief
 from dripfield.sheets.kit.style import drawing_defaults, save_figure, usual_papers
 from dripfield.sheets.zones.detail_pages import detail_pages

@@ -9,7 +9,7 @@ import numpy as np
 from dripfield.distribution.grade_line import PARTS, GradeLine, grade_line
 from dripfield.distribution.system import FieldSystem
 from dripfield.hydraulics.build import DOSE, FLUSH
-from dripfield.sheets.crew.sheet import Page, Rectangle
+from dripfield.sheets.kit.page import Page, Rectangle
 from dripfield.sheets.kit.style import DIM, INK, PENS, Paper, text_width, write_text
 from dripfield.sheets.zones.inset import TYPE, inset
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dripfield.core.table import Table
 from dripfield.distribution.system import FieldSystem
 from dripfield.hydraulics.commissioning import BAND
-from dripfield.sheets.crew.sheet import Page
-from dripfield.sheets.crew.table_pages import table_pages
+from dripfield.sheets.kit.page import Page
 from dripfield.sheets.kit.style import Paper
+from dripfield.sheets.kit.table_pages import table_pages
 from dripfield.sheets.zones.columns import picked
 
 _OWN_SHEET = "Figures of tubing, emitters, filter and pump are the user's own."

@@ -19,10 +19,9 @@ from dripfield.core.cautions import CAUTIONS, cautions
 from dripfield.core.errors import InputError
 from dripfield.core.feet_inches import feet_inches
 from dripfield.core.units import Unit
-from dripfield.sheets.crew.code import code_of
 from dripfield.sheets.crew.language import phrases
 from dripfield.sheets.crew.pdf_set import PAGE_MAKERS, write_sheets_pdf
-from dripfield.sheets.crew.sheet import Page
+from dripfield.sheets.kit.page import Page
 from dripfield.sheets.kit.paper import tile_bed
 from dripfield.sheets.kit.relief import show_relief
 from dripfield.sheets.kit.style import PAPERS, write_text
@@ -145,7 +144,7 @@ def test_first_sheets_say_how_to_work_and_what_can_hurt(plane: Any, benched: Any
         "on 10 straight laterals", "backsight 4.25 ft (4'-3\") = height of instrument 107.45",
         "Closing check", "still off its own ground by more than 0.08 ft", "Who does what",
         "Rod on the ground", "Designed by", "Staked by", "Checked by",
-        f"Layout {code_of(work.design)}",
+        f"Layout {work.design.code}",
     ):  # fmt: skip
         assert text in first
     points = titles.index("Points and set-ups")
@@ -155,7 +154,7 @@ def test_first_sheets_say_how_to_work_and_what_can_hurt(plane: Any, benched: Any
     assert "1 in = " in page, "the index names the plan"
     for number, page in enumerate(reader.pages, 1):
         assert f"sheet {number} of {len(titles)}" in page.extract_text()
-        assert code_of(work.design) in page.extract_text()
+        assert work.design.code in page.extract_text()
         assert ("merit" in page.extract_text().casefold()) == titles[number - 1].startswith(
             "For the office: the"
         )
@@ -269,9 +268,9 @@ def test_one_height_of_instrument_in_the_whole_set(plane: Any, benched: Any, pdf
 
 
 def test_the_code_is_of_the_layout(plane: Any, hand: Any, benched: Any) -> None:
-    one = code_of(benched(plane).design)
-    assert one == code_of(benched(plane, crew=CrewTable(backsight=4.25)).design)
-    assert one != code_of(benched(hand.plane(Unit.METRE)).design)
+    one = benched(plane).design.code
+    assert one == benched(plane, crew=CrewTable(backsight=4.25)).design.code
+    assert one != benched(hand.plane(Unit.METRE)).design.code
     assert len(one) <= 12
 
 

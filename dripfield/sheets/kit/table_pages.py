@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from dripfield.core.table import Table
-from dripfield.sheets.crew.sheet import Page, Rectangle, body
+from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.style import Paper, wrap, write_text
 
