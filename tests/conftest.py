@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -24,4 +26,33 @@ def kept_layouts(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Layouts that tests keep go into a folder of their own, never into the user's."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
+@contextmanager
+def _undrawn() -> Iterator[None]:
+    """Figures are made but a blank one is rendered in place of each."""
+    from matplotlib.figure import Figure
+
+    real = Figure.savefig
+
+    def savefig(_: Figure, *where: Any, **how: Any) -> None:
+        real(Figure(figsize=(1.0, 1.0)), *where, **{**how, "dpi": 10.0})
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Figure, "savefig", savefig)
+        yield
+
+
+@pytest.fixture
+def undrawn() -> Iterator[None]:
+    """For a test of what a command says and of its tables: pictures and pages come out blank."""
+    with _undrawn():
+        yield
+
+
+@pytest.fixture(scope="module")
+def undrawn_module() -> Iterator[None]:
+    """The same for a whole module, none of whose tests looks at a picture or a page."""
+    with _undrawn():
         yield

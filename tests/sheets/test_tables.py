@@ -83,9 +83,9 @@ def test_a_spline_through_the_stakes_gives_the_lateral_back(awkward, tmp_path):
         marks = np.array([(float(r["easting"]), float(r["northing"])) for r in own])
         chord = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(marks, axis=0).T))))
         spline = CubicSpline(chord, marks, bc_type="natural")
-        bent = shapely.linestrings(spline(np.linspace(0.0, chord[-1], 2000)))
+        bent = shapely.linestrings(spline(np.linspace(0.0, chord[-1], 500)))
         drawn = shapely.linestrings(lateral.xy)
-        assert shapely.hausdorff_distance(bent, drawn, densify=0.02) <= 2.0 / 20.0
+        assert shapely.hausdorff_distance(bent, drawn, densify=0.25) <= 2.0 / 20.0
         assert {float(r["elevation"]) for r in own} == {round(lateral.elevation, 3)}
 
 
