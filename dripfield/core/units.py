@@ -57,6 +57,19 @@ class Unit(Enum):
         """Convert a length in this unit to international feet [unit -> ft]."""
         return length * self.metres / Unit.FOOT.metres
 
+    def to_small(self, length: float) -> float:
+        """A length as inches, or millimetres on a site in metres [unit -> in or mm]."""
+        return length * 1000.0 if self is Unit.METRE else self.to_feet(length) * 12.0
+
+    def from_small(self, length: float) -> float:
+        """Inches, or millimetres on a site in metres, as a length [in or mm -> unit]."""
+        return length / 1000.0 if self is Unit.METRE else self.from_feet(length / 12.0)
+
+    @property
+    def small(self) -> str:
+        """Unit of what is measured with a rule: ``in`` or ``mm``."""
+        return "mm" if self is Unit.METRE else "in"
+
     def default(self, feet: float, metres: float) -> float:
         """A round default: ``feet`` for either foot, ``metres`` for metres (no conversion)."""
         return metres if self is Unit.METRE else feet

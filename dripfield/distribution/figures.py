@@ -120,7 +120,7 @@ def zone_settings(site: Site, layout: Layout) -> tuple[ZoneSettings, tuple[Assum
     """
     unit, file = site.unit, site.file
     zones, tubing = file.zones or ZonesTable(), file.tubing or TubingTable()
-    bore_unit = "mm" if unit.is_metric else "in"
+    bore_unit = unit.small
     assumed: list[Assumed] = []
 
     def given(key: str, value: float | None, usual: tuple[float, float], what: str) -> float:

@@ -10,6 +10,7 @@ import shapely
 
 from dripfield.design.model import Design
 from dripfield.distribution.doses import ZoneDay, zone_days
+from dripfield.distribution.dosing_tank import DosingTank, dosing_tank, tank_checks
 from dripfield.distribution.facts import system_facts
 from dripfield.distribution.field_checks import field_checks, rule_checks
 from dripfield.distribution.figures import Assumed, figures_of, zone_settings
@@ -44,6 +45,8 @@ class FieldSystem:
         None without figures.
     days : tuple of ZoneDay
         Doses, run and rest and what drains after a dose, for the zones where they can be told.
+    tank : DosingTank or None
+        None for a site without tanks, or whose doses are not known.
     load : GroundLoad or None
         None where there are no emitters or no daily flow.
     facts : SystemFacts
@@ -60,6 +63,7 @@ class FieldSystem:
     figures: Figures | None
     simulation: Simulation | None
     days: tuple[ZoneDay, ...]
+    tank: DosingTank | None
     load: GroundLoad | None
     facts: SystemFacts
     findings: tuple[Finding, ...]
@@ -146,11 +150,13 @@ def system_of(
     site, file = design.site, design.site.file
     simulation = None if figures is None else simulate(zones.plan, figures)
     days = () if simulation is None else zone_days(simulation, zones.shares, file)
+    tank = dosing_tank(file, site.unit, days)
     load = None if simulation is None else ground_load(design, simulation)
     facts = system_facts(zones.plan, simulation, days, file)
     findings = tuple(check_rules(facts_of(site, design, facts), about=["zones"]))
     checks = [
         *field_checks(design, zones, lines, assumed, simulation, days),
+        *(tank_checks(tank, file, site.unit) if tank is not None else ()),
         *(design_checks(simulation) if simulation is not None else ()),
         *rule_checks(findings),
     ]
@@ -163,6 +169,7 @@ def system_of(
         figures,
         simulation,
         days,
+        tank,
         load,
         facts,
         findings,

@@ -23,6 +23,7 @@ from dripfield.hydraulics.tables import (
     pipe_rows,
     zone_rows,
 )
+from dripfield.hydraulics.tank_shape import water, water_unit
 from dripfield.zones.settings import flow_to
 
 Row = tuple[str, ...]
@@ -31,7 +32,7 @@ Row = tuple[str, ...]
 _TEXTS = frozenset(
     ("zone", "joined", "laterals", "lateral", "state", "requirement", "source", "value", "limit",
      "verdict", "where", "pipe", "role", "size", "chosen", "number", "line", "protects", "what",
-     "caution", "fault", "note", "read")
+     "caution", "fault", "note", "read", "tank", "level", "enough", "why")
 )  # fmt: skip
 
 
@@ -104,6 +105,7 @@ def tables(system: FieldSystem, *, readings: bool = True) -> dict[str, Table]:
         "trade.csv": trade_table(system),
         "air.csv": air_table(system),
         "doses.csv": doses_table(system),
+        "tank_levels.csv": tank_table(system),
         "drainage.csv": drainage_table(system),
         "remedies.csv": remedies_table(system),
         "loading.csv": loading_table(system),
@@ -217,8 +219,10 @@ def doses_table(system: FieldSystem) -> Table:
     columns = (
         "zone", "share", "daily", "doses", "dose", "pumped", "drain_back", "multiple", "fill",
         "run", "rest", "pressurised", "flush_time", "flush_returned", "volume_unit", "time_unit",
+        "draw_down", "small_unit",
     )  # fmt: skip
     q = quantities_of(system)
+    draws = system.tank.draws if system.tank is not None else {}
     rows = []
     for day in system.days:
         one = day.dosing
@@ -229,9 +233,43 @@ def doses_table(system: FieldSystem) -> Table:
                 shown(one.dose, 2), shown(one.pumped, 2), shown(day.drain_back, 2),
                 shown(one.multiple, 2), shown(one.fill, 2), shown(one.run, 2), shown(one.rest, 1),
                 shown(one.pressurised, 4), shown(flush[0], 2), shown(flush[1], 2), q.volume, "min",
+                _small(system, draws.get(day.zone)), system.design.site.unit.small,
             )
         )  # fmt: skip
     return _table(columns, rows)
+
+
+def _small(system: FieldSystem, length: float | None) -> str:
+    """A length as it is read off a rule: a tenth of an inch, or a millimetre."""
+    unit = system.design.site.unit
+    return "" if length is None else shown(unit.to_small(length), 0 if unit.is_metric else 1)
+
+
+def tank_table(system: FieldSystem) -> Table:
+    """Levels of the dosing tank: as entered, as low as the doses let them be, the water below."""
+    unit, tank = system.design.site.unit, system.tank
+    columns = (
+        "tank", "level", "entered", "least", "small_unit", "volume", "volume_unit", "enough", "why",
+    )  # fmt: skip
+    if tank is None:
+        return _table(columns, [])
+    said = {True: "yes", False: "no", None: "not proven"}
+
+    def below(height: float | None) -> str:
+        return "" if height is None else shown(water(tank.shape.volume(height), unit), 1)
+
+    return _table(
+        columns,
+        [
+            (
+                tank.name, one.name, _small(system, one.entered), _small(system, one.least),
+                unit.small,
+                below(one.height),
+                water_unit(unit), "" if one.name == "pump cover" else said[one.holds], one.why,
+            )
+            for one in tank.levels
+        ],
+    )  # fmt: skip
 
 
 def drainage_table(system: FieldSystem) -> Table:

@@ -252,6 +252,12 @@ OUTPUTS = (
     Output("air.csv", "zones", "air and vacuum releases, and what each protects", _CREW),
     Output("doses.csv", "zones", "doses a day, run, rest, filling and flushing times", _DESIGNER),
     Output(
+        "tank_levels.csv",
+        "zones",
+        "switch levels of the dosing tank: as entered, and as low as the doses let them be",
+        _STARTER,
+    ),
+    Output(
         "drainage.csv",
         "zones",
         "what each joined lateral gets of a dose and its draining",

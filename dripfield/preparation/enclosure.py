@@ -60,16 +60,6 @@ def tallest(unit: Unit) -> float:
     return 6000.0 if unit.is_metric else 240.0
 
 
-def small(length: float, unit: Unit) -> float:
-    """A length in the site's unit as inches, or millimetres on a site in metres."""
-    return length * 1000.0 if unit.is_metric else unit.to_feet(length) * 12.0
-
-
-def large(length: float, unit: Unit) -> float:
-    """Inches, or millimetres on a site in metres, as a length in the site's unit."""
-    return length / 1000.0 if unit.is_metric else unit.from_feet(length / 12.0)
-
-
 def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
     """Which blocks bring an enclosure's lid to finished grade.
 
@@ -79,8 +69,8 @@ def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
         Finished grade below the enclosure's base as it would stand without blocks, or a stack
         taller than 20 ft or 6 m.
     """
-    word = "mm" if unit.is_metric else "in"
-    bare = table.stands_on + large(table.stone, unit)
+    word = unit.small
+    bare = table.stands_on + unit.from_small(table.stone)
     places, short = unit.places, unit.short
     if table.grade < bare:
         raise input_error(
@@ -90,7 +80,7 @@ def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
             file="site.toml",
             field="[[enclosure]] grade",
         )
-    stack = small(table.grade - bare, unit) + table.above - table.height
+    stack = unit.to_small(table.grade - bare) + table.above - table.height
     if stack > tallest(unit):
         raise input_error(
             f"the enclosure {table.name} would stand on {stack:.0f} {word} of blocks",
@@ -118,7 +108,7 @@ def enclosure_heights(table: EnclosureTable, unit: Unit) -> EnclosureHeights:
         stack,
         blocks,
         table.piers,
-        table.grade + large(table.above + over, unit),
+        table.grade + unit.from_small(table.above + over),
         over,
         within,
         _pile(table, blocks, word),

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dripfield.core.units import Unit
-from dripfield.preparation.enclosure import large
+from dripfield.hydraulics.tank_shape import tank_outside, tank_shape, water, water_unit
 from dripfield.preparation.heights import Finding, Verdict
-from dripfield.preparation.tank_shape import tank_outside, tank_shape, water, water_unit
 from dripfield.site.schema.preparation import TankTable
 
 WATER_LB_PER_FT3 = 62.4
@@ -121,5 +120,5 @@ def excavation_depth(table: TankTable, unit: Unit) -> float | None:
         return table.excavation
     if table.grade is None or table.top is None:
         return None
-    height = tank_shape(table).height + 2.0 * large(table.wall or 0.0, unit)
+    height = tank_shape(table).height + 2.0 * unit.from_small(table.wall or 0.0)
     return table.grade - table.top + height

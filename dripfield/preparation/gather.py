@@ -15,14 +15,13 @@ from dripfield.core.arrays import Floats
 from dripfield.core.height_field import HeightField
 from dripfield.core.units import Unit
 from dripfield.design.model import Design
-from dripfield.preparation.enclosure import large
+from dripfield.hydraulics.tank_shape import tank_shape
 from dripfield.preparation.fittings import PipeRun, run_along
 from dripfield.preparation.from_zones import Routed, nominal_size, routed_from_zones
 from dripfield.preparation.gravity_return import ReturnProfile, return_profile
 from dripfield.preparation.heights import Finding
 from dripfield.preparation.site_needs import Bulk, Marks
 from dripfield.preparation.takeoff import Field
-from dripfield.preparation.tank_shape import tank_shape
 from dripfield.preparation.tubing import LateralLength
 from dripfield.site.model import Site
 from dripfield.site.reader import inside
@@ -182,7 +181,7 @@ def inlet_of(tank: TankTable, unit: Unit) -> float | None:
         return tank.inlet_elevation
     if tank.top is None or tank.wall is None or tank.inlet is None:
         return None
-    return tank.top - large(tank.wall, unit) - tank_shape(tank).height + tank.inlet
+    return tank.top - unit.from_small(tank.wall) - tank_shape(tank).height + tank.inlet
 
 
 def _first_inlet(tanks: Sequence[TankTable], unit: Unit) -> float | None:

@@ -9,9 +9,9 @@ from typing import Literal
 
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
-from dripfield.preparation.enclosure import large, small, stack_of, tallest, tolerance
+from dripfield.hydraulics.tank_shape import tank_shape, water, water_unit
+from dripfield.preparation.enclosure import stack_of, tallest, tolerance
 from dripfield.preparation.stock import Need
-from dripfield.preparation.tank_shape import tank_shape, water, water_unit
 from dripfield.site.schema.preparation import TankTable
 
 Verdict = Literal["pass", "fail", "not proven"]
@@ -144,10 +144,10 @@ def _riser(
     if grade is None or (lid is None and top is None):
         notes.append(f"{table.name}: top, riser_top and grade are not given: its riser is left out")
         return None
-    word = "mm" if unit.is_metric else "in"
+    word = unit.small
     end = top if lid is None else lid
     assert end is not None  # one of the two is given
-    add = small(grade - end, unit)
+    add = unit.to_small(grade - end)
     if abs(add) > tallest(unit):
         raise input_error(
             f"{table.name} ends {abs(add):,.0f} {word} from finished grade",
@@ -178,7 +178,7 @@ def _riser(
             needs.append(Need(f"riser section, {size:g} {word}", count, "each", how, "site"))
     else:
         how = f"{add:.1f} {word} to add over {table.name}"
-        length = large(add, unit)
+        length = unit.from_small(add)
         needs.append(Need(f"riser over {table.name}", length, unit.short, how, "site"))
     return add
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from dripfield.core.units import Unit
+from dripfield.hydraulics.tank_shape import water_unit
 from dripfield.preparation.day import DayPlan, day_plan, default_tasks
 from dripfield.preparation.enclosure import EnclosureHeights, enclosure_heights
 from dripfield.preparation.flotation import Flotation, excavation_depth, flotation
@@ -19,7 +20,6 @@ from dripfield.preparation.readiness import (
     readiness,
 )
 from dripfield.preparation.takeoff import Field, Takeoff, take_off
-from dripfield.preparation.tank_shape import water_unit
 from dripfield.site.schema.preparation import DayTable, EnclosureTable, PrepareTable, TankTable
 
 
@@ -188,7 +188,7 @@ def _circumstances(
     tanks: tuple[TankHeights, ...],
     enclosures: tuple[EnclosureHeights, ...],
 ) -> Circumstances:
-    table, word = tables.prepare, "mm" if unit.is_metric else "in"
+    table, word = tables.prepare, unit.small
     gallons = water_unit(unit)
     figures = {
         one.name: f"{one.start_water:,.0f} {gallons} to start up"

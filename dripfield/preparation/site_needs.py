@@ -61,7 +61,7 @@ def box_needs(boxes: Sequence[BoxTable], unit: Unit, frost: bool) -> tuple[Need,
     -------
     tuple of Need
     """
-    inch = "mm" if unit.is_metric else "in"
+    inch = unit.small
     needs = []
     for box in boxes:
         needs.append(Need(f"box, {box.name}", box.count, "each", f"{box.count} entered", "site"))

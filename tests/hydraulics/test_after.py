@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from dripfield.hydraulics.build import build
-from dripfield.hydraulics.chamber import Chamber, levels
 from dripfield.hydraulics.drainage import by_joined, drain, remedies, store_of
 from dripfield.hydraulics.profile import at_rest, drain_back, share_above, summits, surge
 from dripfield.hydraulics.simulate import simulate
@@ -117,30 +116,6 @@ def test_counting(field, us_figures):
     assert found.volume == pytest.approx(6.66 * 1.3256, abs=1e-3)
     assert volumes(plan, plan.zones[0], figures).supply == pytest.approx(1.2 * 10.576, abs=1e-3)
     assert zone_shares(plan) == {"Z1": 0.5, "Z2": 0.5}
-
-
-@pytest.mark.parametrize(
-    ("chamber", "depth", "gallons"),
-    [
-        # a circular segment times the length, and a box, worked out on paper
-        (Chamber("lying", 4.0, 8.0, 4.0), 2.0, 376.0),
-        (Chamber("lying", 4.0, 8.0, 4.0), 2.5, 494.4),
-        (Chamber("box", 4.0, 8.0, 5.0), 2.0, 478.8),
-        (Chamber("box", 4.0, 8.0, 5.0), 2.5, 598.4),
-        (Chamber("upright", 4.0, 0.1, 5.0), 1.0, math.pi * 4.0 * 1728 / 231),
-    ],
-)
-def test_chamber(chamber, depth, gallons):
-    assert chamber.content(depth) * 1728 / 231 == pytest.approx(gallons, abs=0.05)
-    assert chamber.depth(chamber.content(depth)) == pytest.approx(depth, abs=1e-9)
-
-
-def test_levels_of_floats():
-    box = Chamber("box", 4.0, 8.0, 4.0)
-    found = levels(box, 1.0, 119.69, 239.38, 239.38, 1728 / 231)
-    assert (found.off, found.on, found.override) == pytest.approx((1.0, 1.5, 2.5), abs=1e-3)
-    assert found.alarm == pytest.approx(3.5, abs=1e-3)
-    assert levels(box, 1.0, 119.69, 239.38, 900.0, 1728 / 231).alarm is None
 
 
 def line_of(points, bore=1.610):

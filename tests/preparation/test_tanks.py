@@ -9,9 +9,9 @@ from scipy.integrate import quad
 
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
+from dripfield.hydraulics.tank_shape import TankShape, tank_shape, water
 from dripfield.preparation.flotation import excavation_depth, flotation
 from dripfield.preparation.heights import tank_heights
-from dripfield.preparation.tank_shape import TankShape, tank_shape, water
 from dripfield.site.schema.preparation import TankTable
 
 LYING = TankTable(name="pump tank", shape="horizontal cylinder", diameter=4.0, length=8.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dripfield.core.units import Unit
-from dripfield.preparation.enclosure import EnclosureHeights, large
+from dripfield.preparation.enclosure import EnclosureHeights
 from dripfield.sheets.kit.style import INK, PALE, PAPER_WHITE, PENS, WASH, write_text
 from dripfield.sheets.preparation.levels import Label, ground_line, write_labels
 from dripfield.sheets.preparation.sheet import Rectangle
@@ -31,9 +31,9 @@ def draw_enclosure(
     """
     left, low, width, height = rectangle
     inner = (left, left + width - _LABELS - 14.0)
-    stone = table.stands_on + large(table.stone, unit)
-    base = heights.lid - large(table.height, unit)
-    across = large(table.length, unit) if table.length else large(table.height, unit) * 1.3
+    stone = table.stands_on + unit.from_small(table.stone)
+    base = heights.lid - unit.from_small(table.height)
+    across = unit.from_small(table.length) if table.length else unit.from_small(table.height) * 1.3
     bottom = table.stands_on - 0.12 * (heights.lid - table.stands_on)
     high = max(heights.lid, table.grade)
     room = inner[1] - inner[0] - 90.0
@@ -50,11 +50,11 @@ def draw_enclosure(
     axes.plot([x - half - 12.0, x + half + 12.0], [y(table.stands_on)] * 2, color=INK, lw=0.8)
     if table.stone:
         box(x - half - 6.0, x + half + 6.0, y(table.stands_on), y(stone), PALE)
-    block = min(0.3 * half, scale * large(400.0 if unit.is_metric else 16.0, unit))
+    block = min(0.3 * half, scale * unit.from_small(400.0 if unit.is_metric else 16.0))
     at = stone
     for size, count in heights.blocks:
         for _ in range(count):
-            up = at + large(size, unit)
+            up = at + unit.from_small(size)
             for centre in (x - half + block, x + half - block):
                 box(centre - block, centre + block, y(at), y(up), WASH)
             at = up

@@ -9,11 +9,11 @@ from typing import Any
 from dripfield.core.cautions import Topic
 from dripfield.core.table import Table, figures, text
 from dripfield.core.units import Unit
+from dripfield.hydraulics.tank_shape import water_unit
 from dripfield.preparation.enclosure import EnclosureHeights
 from dripfield.preparation.gather import Line
 from dripfield.preparation.heights import Finding, TankHeights
 from dripfield.preparation.prepared import Prepared
-from dripfield.preparation.tank_shape import water_unit
 from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.style import Paper, write_text
 from dripfield.sheets.preparation.enclosure_sketch import draw_enclosure

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from dripfield.core.units import Unit
-from dripfield.preparation.enclosure import large
+from dripfield.hydraulics.tank_shape import tank_shape, water_unit
 from dripfield.preparation.gather import inlet_of
 from dripfield.preparation.heights import TankHeights
-from dripfield.preparation.tank_shape import tank_shape, water_unit
 from dripfield.sheets.kit.style import (
     INK,
     PAPER_WHITE,
@@ -37,7 +36,7 @@ class TankSketch:
     def __init__(self, table: TankTable, heights: TankHeights, unit: Unit) -> None:
         self._table, self._heights, self._unit = table, heights, unit
         self._inside = tank_shape(table)
-        self._wall = large(table.wall or 0.0, unit)
+        self._wall = unit.from_small(table.wall or 0.0)
         self._top = self._inside.height + self._wall if table.top is None else table.top
         self._floor = self._top - self._wall - self._inside.height
 
@@ -172,7 +171,7 @@ class TankSketch:
             labels.append(Label(y, f"{words} {start:,.0f} {water_unit(self._unit)}", True))
             axes.plot([self._x + half, inner[1]], [y, y], color=INK, lw=0.3, ls=(0, (1, 3)))
         if self._heights.riser_to_add and self._table.grade is not None:
-            word = "mm" if self._unit.is_metric else "in"
+            word = self._unit.small
             middle = self._y(self._table.grade)
             text = f"add {self._heights.riser_to_add:.1f} {word} of riser"
             labels.append(Label(middle, text, True))

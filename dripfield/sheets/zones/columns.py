@@ -17,6 +17,7 @@ _UNIT_OF = {
     "bore_unit": "bore",
     "volume_unit": "volume daily dose pumped drain_back flush_returned",
     "time_unit": "fill run rest flush_time",
+    "small_unit": "draw_down entered least",
 }
 _KEY_OF = {key: unit for unit, keys in _UNIT_OF.items() for key in keys.split()}
 _PLACES = {

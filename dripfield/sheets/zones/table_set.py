@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dripfield.core.cautions import caution
 from dripfield.core.table import Table
 from dripfield.distribution.system import FieldSystem
 from dripfield.hydraulics.commissioning import BAND
@@ -111,6 +112,7 @@ def day_pages(made: dict[str, Table], paper: Paper) -> list[Page]:
                     "dose": "a dose",
                     "pumped": "pumped",
                     "drain_back": "drains\nback",
+                    "draw_down": "draws tank\ndown",
                     "multiple": "times its\ntubing",
                     "fill": "fill",
                     "run": "run",
@@ -128,6 +130,29 @@ def day_pages(made: dict[str, Table], paper: Paper) -> list[Page]:
                     "changes of "
                     "water along the slowest way (common practice, no source); check that the tank "
                     "holds what returns.",
+                ),
+            ),
+            paper,
+        )
+    if made["tank_levels.csv"].rows:
+        name = str(made["tank_levels.csv"].rows[0][0])
+        pages += table_pages(
+            picked(
+                made["tank_levels.csv"],
+                f"Switch levels of the {name}",
+                {
+                    "level": "level",
+                    "entered": "over the floor,\nas entered",
+                    "least": "at least",
+                    "volume": "water below",
+                    "enough": "high enough",
+                    "why": "why",
+                },
+                notes=(
+                    "Over the inside of the floor. A switch that is not entered is reckoned to "
+                    "stand as low as it may.",
+                    caution("tanks"),
+                    caution("electricity"),
                 ),
             ),
             paper,

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
-from dripfield.preparation.enclosure import large
 from dripfield.site.schema.preparation import TankTable
 
 GALLONS_PER_FT3 = 1728.0 / 231.0
@@ -124,7 +123,7 @@ def tank_shape(table: TankTable) -> TankShape:
 
 def tank_outside(table: TankTable, unit: Unit) -> TankShape | None:
     """The outside of a tank; None where the thickness of its walls is not given."""
-    return None if table.wall is None else tank_shape(table).grown(large(table.wall, unit))
+    return None if table.wall is None else tank_shape(table).grown(unit.from_small(table.wall))
 
 
 def water(volume: float, unit: Unit) -> float:
