@@ -184,3 +184,49 @@ def test_what_rules_see_of_it(tmp_path: Path) -> None:
     assert facts.emitter_flows == pytest.approx((0.6, 0.6))
     assert facts.zone_heights is not None
     assert sum(facts.zone_heights) == pytest.approx(8 * 2.0 * 0.08, abs=0.05)
+
+
+TANK = """
+[[tank]]
+name = "pump tank"
+shape = "rectangle"
+length = 8.0
+width = 4.0
+height = 5.0
+wall = 3.0
+top = 94.0
+levels = { off = 1.25, on = 1.5 }
+"""
+
+
+def test_the_dosing_tank_is_held_against_the_doses(tmp_path: Path) -> None:
+    """Floor 94.0 - 0.25 - 5.0 = 88.75, so the pump stops at 90.0; 8 ft2 x 0.25 ft x 7.48 gal."""
+    system = solve(tmp_path, TOML + TANK)
+    checks = {one.requirement: one for one in system.checks}
+    room = checks["pump tank: a dose with what drains back, between off and on"]
+    most = max(day.dosing.pumped for day in system.days)
+    assert (room.value, room.limit) == ("60", f"at least {most:.0f}")
+    assert room.verdict == ("pass" if most < 59.8 else "fail")
+    stops = checks["the pump's level is that at which its switch stops it"]
+    assert (stops.verdict, stops.value) == ("pass", "90.00")
+    rows = {row[1]: row for row in tables(system, readings=False)["tank_levels.csv"].texts()}
+    assert list(rows["off"][2:4]) == ["15.0", ""]
+    assert float(rows["on"][3]) == pytest.approx(15.0 + 12.0 * most * 231 / 1728 / 32.0, abs=0.06)
+    doses = tables(system, readings=False)["doses.csv"]
+    for row, day in zip(doses.texts(), system.days, strict=True):
+        told = dict(zip(doses.keys, row, strict=True))
+        assert float(told["draw_down"]) == pytest.approx(
+            12.0 * day.dosing.pumped * 231 / 1728 / 32.0, abs=0.06
+        )
+
+
+def test_a_tank_that_says_otherwise_than_the_pump_or_nothing(tmp_path: Path) -> None:
+    system = solve(
+        tmp_path, TOML + TANK.replace("top = 94.0", "top = 95.0").replace(", on = 1.5", "")
+    )
+    checks = {one.requirement: one for one in system.checks}
+    room = checks["pump tank: a dose with what drains back, between off and on"]
+    assert (room.verdict, room.where) == ("not proven", "missing: [[tank]] levels on")
+    stops = checks["the pump's level is that at which its switch stops it"]
+    assert stops.verdict == "fail"
+    assert "top, wall, height or off of pump tank" in stops.where
