@@ -287,11 +287,15 @@ def drainage_table(system: FieldSystem) -> Table:
 def remedies_table(system: FieldSystem) -> Table:
     """What changes of the field would make of the drainage."""
     return _table(
-        ("zone", "what", "lowest_over_mean", "greatest_over_mean", "caution"),
+        (
+            "zone", "what", "lowest_over_mean", "greatest_over_mean", "lowest_by_head",
+            "greatest_by_head", "caution",
+        ),
         [
             (
                 day.zone, one.what, shown(one.lowest_over_mean, 4),
-                shown(one.greatest_over_mean, 4), one.caution,
+                shown(one.greatest_over_mean, 4), shown(one.lowest_by_head, 4),
+                shown(one.greatest_by_head, 4), one.caution,
             )
             for day in system.days
             for one in day.remedies

@@ -2,20 +2,27 @@
 
 The pump has stopped, air enters wherever emitters come out of the water, and the level falls.
 Water that is held together by full pipe has one level; what leaves it at any moment leaves through
-all of its emitters that are still under water. Read backwards, as a level that rises, this is a
-flooding: pools grow, meet at the lowest way between them, and become one.
+all of its emitters that are still under water: evenly, where each lets out as much as any other,
+or by the square root of the head over each, as an opening does that no longer holds its rate
+(Torricelli). Far below their range emitters do something between, so both are told.
+
+Read backwards, as a level that rises, this is a flooding: pools grow, meet at the lowest way
+between them, and become one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from dripfield.core.arrays import Floats, Ints
 from dripfield.hydraulics.figures import Figures
 from dripfield.hydraulics.network import Network
+
+Sharing = Literal["even", "by head"]
 
 
 @dataclass(frozen=True)
@@ -107,7 +114,7 @@ def store_of(network: Network, figures: Figures, *, manifolds: bool = True) -> S
     return Store(volume, z, network.emitters, ends, network.owner, bore)
 
 
-def drain(store: Store, dose: float = 0.0) -> Redistribution:
+def drain(store: Store, dose: float = 0.0, sharing: Sharing = "even") -> Redistribution:
     """Drain a store through its emitters.
 
     Parameters
@@ -115,12 +122,15 @@ def drain(store: Store, dose: float = 0.0) -> Redistribution:
     store : Store
     dose : float
         Emitted evenly while the pump ran [gal or L].
+    sharing : {"even", "by head"}
+        How emitters under water share what leaves their pool: evenly, or as the square root of the
+        depth of water over each and half the bore.
 
     Returns
     -------
     Redistribution
-        Emitters under water share evenly what leaves their pool. With n equal laterals one below
-        the other the lowest receives V (1 + 1/2 + ... + 1/n) (derived by hand).
+        With n equal laterals one below the other that share evenly the lowest receives
+        V (1 + 1/2 + ... + 1/n) (derived by hand).
     """
     count = len(store.volume)
     step = store.step if store.step > 0.0 else 1e-9
@@ -132,7 +142,7 @@ def drain(store: Store, dose: float = 0.0) -> Redistribution:
         neighbours[a].append(b)
         neighbours[b].append(a)
 
-    pools = _Pools(count, held)
+    pools = _Pools(count, held) if sharing == "even" else _PoolsByHead(store)
     flooded = np.zeros(count, dtype=bool)
     stays = 0.0
     order = np.argsort(level, kind="stable")
@@ -150,7 +160,7 @@ def drain(store: Store, dose: float = 0.0) -> Redistribution:
             content[pool] = content.get(pool, 0.0) + float(store.volume[part])
         for pool, volume in content.items():
             if pools.emitters[pool]:
-                pools.give(pool, volume / pools.emitters[pool])
+                pools.give(pool, volume, float(store.elevation[together].mean()))
             else:
                 stays += volume
     received = pools.received()[store.emitters]
@@ -190,9 +200,9 @@ class _Pools:
         self.emitters[a] += self.emitters[b]
         self.given[b] -= self.given[a]
 
-    def give(self, pool: int, share: float) -> None:
-        """Give a share to every emitter of a pool."""
-        self.given[pool] += share
+    def give(self, pool: int, volume: float, level: float) -> None:
+        """Share a volume that stood at a level among the emitters of a pool."""
+        self.given[pool] += volume / self.emitters[pool]
 
     def received(self) -> Floats:
         """What each part's emitters were given."""
@@ -204,6 +214,40 @@ class _Pools:
                 total += self.given[at]
             found[part] = total
         return found
+
+
+class _PoolsByHead(_Pools):
+    """The same, each emitter's share kept by itself, since the head over it decides."""
+
+    def __init__(self, store: Store) -> None:
+        count = len(store.volume)
+        held = np.zeros(count, dtype=np.int64)
+        np.add.at(held, store.emitters, 1)
+        super().__init__(count, held)
+        self.elevation, self.least = store.elevation, 0.5 * max(store.step, 1e-9)
+        self.members = [np.full(number, part) for part, number in enumerate(held.tolist())]
+        self.taken = np.zeros(count)  # by the emitters of each part, one of them
+        self.share = np.maximum(held, 1)
+
+    def join(self, a: int, b: int) -> None:
+        """Make two pools one, and what they hold."""
+        a, b = self.find(a), self.find(b)
+        super().join(a, b)
+        if a != b:
+            root = self.find(a)
+            gone = b if root == a else a
+            self.members[root] = np.concatenate((self.members[root], self.members[gone]))
+            self.members[gone] = np.empty(0, dtype=np.int64)
+
+    def give(self, pool: int, volume: float, level: float) -> None:
+        """Share a volume that stood at a level as the root of the head over each emitter."""
+        parts = self.members[pool]
+        weight = np.sqrt(np.maximum(level - self.elevation[parts], 0.0) + self.least)
+        np.add.at(self.taken, parts, volume * weight / weight.sum())
+
+    def received(self) -> Floats:
+        """What each part's emitters were given, each of them alike."""
+        return np.asarray(self.taken / self.share)
 
 
 def by_joined(found: Redistribution, store: Store, dose: float) -> Floats:
@@ -232,14 +276,18 @@ class Remedy:
     Attributes
     ----------
     what : str
-    lowest_over_mean : float
-    greatest_over_mean : float
+    lowest_over_mean, greatest_over_mean : float
+        Where emitters share evenly.
+    lowest_by_head, greatest_by_head : float
+        Where they share as the root of the head.
     caution : str
     """
 
     what: str
     lowest_over_mean: float
     greatest_over_mean: float
+    lowest_by_head: float
+    greatest_by_head: float
     caution: str
 
 
@@ -266,8 +314,15 @@ def remedies(
     apart = store_of(network, figures, manifolds=False)
 
     def told(what: str, store: Store, caution: str = "") -> Remedy:
-        found = drain(store, dose)
-        return Remedy(what, found.lowest_over_mean, found.greatest_over_mean, caution)
+        even, head = drain(store, dose), drain(store, dose, "by head")
+        return Remedy(
+            what,
+            even.lowest_over_mean,
+            even.greatest_over_mean,
+            head.lowest_over_mean,
+            head.greatest_over_mean,
+            caution,
+        )
 
     made = [told("as it is", whole)]
     for number in groups:

@@ -50,6 +50,24 @@ def test_lowest_of_equal_laterals(field, us_figures, count):
     assert ratio[-1] / ratio[0] == pytest.approx((4 + harmonic) / (4 + 1 / count), rel=1e-5)
 
 
+def test_lowest_of_equal_laterals_by_head(field, us_figures):
+    """Lateral k drains by those below: shares as roots of the heads, added up in loops here."""
+    count = 6
+    plan, figures = field(count=count, step=1.0, manifold_bore=1e-3), us_figures()
+    store = store_of(build(plan, plan.zones[0], figures, "dose"), figures)
+    content, half = float(figures.q.volume_of(222.0, 0.57)), 0.57 / 12.0 / 2.0
+    wanted = [0.0] * count
+    for k in range(count):
+        weights = [(j - k + half) ** 0.5 for j in range(k, count)]
+        for j in range(k, count):
+            wanted[j] += weights[j - k] / sum(weights)
+    found = drain(store, 0.0, "by head").received
+    got = np.bincount(store.owner, weights=found) / content
+    np.testing.assert_allclose(got, wanted, rtol=1e-3)
+    assert found.sum() == pytest.approx(count * content, rel=1e-5)
+    assert got[-1] > np.bincount(store.owner, weights=drain(store).received)[-1] / content
+
+
 def test_remedies_are_measured(field, us_figures):
     plan, figures = field(count=12, step=1.0, manifold_bore=1e-3), us_figures()
     network = build(plan, plan.zones[0], figures, "dose")

@@ -26,6 +26,7 @@ _PLACES = {
     "pressure_in": 1, "pressure_out": 1, "pressure_least": 1, "pressure_most": 1,
     "velocity_out": 2, "velocity": 2, "emitter_least": 3, "emitter_most": 3, "head_lost": 2,
     "elevation_min": 2, "elevation_max": 2, "lowest_over_mean": 2, "greatest_over_mean": 2,
+    "lowest_by_head": 2, "greatest_by_head": 2,
     "daily": 0, "dose": 0, "pumped": 0, "drain_back": 1, "multiple": 1, "fill": 1, "run": 1,
     "rest": 0, "pressurised": 2, "flush_time": 1, "flush_returned": 0, "received_over_mean": 2,
     "expected": 2, "least": 2, "most": 2, "change": 3, "longest": 0, "flush_nominal": 1,

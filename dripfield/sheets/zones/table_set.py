@@ -167,18 +167,22 @@ def day_pages(made: dict[str, Table], paper: Paper) -> list[Page]:
                     "what": "with",
                     "lowest_over_mean": "lowest tenth\nover mean",
                     "greatest_over_mean": "greatest\nover mean",
+                    "lowest_by_head": "lowest tenth,\nby head",
+                    "greatest_by_head": "greatest,\nby head",
                     "caution": "mind",
                 },
                 notes=(
                     "Dose and drained water of the lowest tenth of the emitters over the mean of "
-                    "all, "
-                    "measured anew for each change. Water that stands in full pipe leaves "
-                    "through all "
-                    "emitters below its level.",
+                    "all, measured anew for each change. Water that stands in full pipe leaves "
+                    "through all emitters below its level: evenly, or by head, as openings that no longer "
+                    "hold their rate. Emitters far below their range do something between.",
                 ),
+                wide="caution",
                 group="zone",
             ),
             paper,
+            9.0,
+            3,
         )
         pages += table_pages(
             picked(
