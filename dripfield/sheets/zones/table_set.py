@@ -174,8 +174,8 @@ def day_pages(made: dict[str, Table], paper: Paper) -> list[Page]:
                 notes=(
                     "Dose and drained water of the lowest tenth of the emitters over the mean of "
                     "all, measured anew for each change. Water that stands in full pipe leaves "
-                    "through all emitters below its level: evenly, or by head, as openings that no longer "
-                    "hold their rate. Emitters far below their range do something between.",
+                    "through all emitters below its level: evenly, or by head, as openings that no "
+                    "longer hold their rate. Emitters far below their range do something between.",
                 ),
                 wide="caution",
                 group="zone",
