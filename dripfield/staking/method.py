@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,7 +28,7 @@ from dripfield.staking.gauge import REACH, Gauging, gauge_from, neighbours_withi
 from dripfield.staking.levelling import plan_levelling
 from dripfield.staking.marks import DesignLine, choose_marks, fitted, tube_distance
 from dripfield.staking.model import FieldMark, FieldPlan, FindablePoint, Tool
-from dripfield.staking.order import reach_of, setting_order
+from dripfield.staking.order import Reach, reach_of, setting_order
 from dripfield.staking.points import base_line_ends, findable_points, permanent_pair
 from dripfield.staking.printing import COORDINATE_PLACES, gauged_marks, taped_mark
 from dripfield.staking.rods import own_ground, with_rods
@@ -75,7 +76,7 @@ def field_method(design: Design, settings: FieldSettings | None = None) -> Field
         A given backsight that puts every mark off the rod.
     """
     chosen = field_settings(design.ground) if settings is None else settings
-    return _Work(design, chosen).plan()
+    return _Work(_Lines(design), chosen).plan()
 
 
 WAYS: dict[str, tuple[Tool, bool]] = {
@@ -103,21 +104,43 @@ def alternatives(design: Design, settings: FieldSettings | None = None) -> dict[
         ``instrument`` and ``tape`` (every mark).
     """
     base = field_settings(design.ground) if settings is None else settings
+    lines = _Lines(design)
     return {
-        way: field_method(design, replace(base, tool=tool, gauged=gauged))
+        way: _Work(lines, replace(base, tool=tool, gauged=gauged)).plan()
         for way, (tool, gauged) in WAYS.items()
     }
+
+
+class _Lines:
+    """A layout's lines, and what of them is the same whatever tool sets them."""
+
+    def __init__(self, design: Design) -> None:
+        self.design = design
+        self.spacing = design.site.settings.spacing
+        self.lines = [DesignLine.of(lateral.xy) for lateral in design.layout.laterals]
+        self.points = findable_points(design)
+        self.alone: dict[tuple[int, float, float], Floats] = {}
+        """Where marks stand along a line that is set by itself, by its number and how close."""
+
+    @cached_property
+    def beside(self) -> list[Ints]:
+        """For each line, those near it."""
+        return neighbours_within([line.xy for line in self.lines], REACH * self.spacing)
+
+    @cached_property
+    def reach(self) -> Reach:
+        """How far each could be gauged from those near it."""
+        return reach_of(self.lines, self.beside, self.spacing)
 
 
 class _Work:
     """One layout on its way to marks."""
 
-    def __init__(self, design: Design, settings: FieldSettings) -> None:
+    def __init__(self, shared: _Lines, settings: FieldSettings) -> None:
+        design = shared.design
         self.site, self.layout, self.ground = design.site, design.layout, design.surface
-        self.settings = settings
-        self.spacing = design.site.settings.spacing
-        self.lines = [DesignLine.of(lateral.xy) for lateral in design.layout.laterals]
-        self.points = findable_points(design)
+        self.settings, self.shared = settings, shared
+        self.spacing, self.lines, self.points = shared.spacing, shared.lines, shared.points
         self.set: dict[int, SetLine] = {}
         self.unreached: list[str] = []
         self.renewed: list[str] = []
@@ -125,10 +148,10 @@ class _Work:
     def plan(self) -> FieldPlan:
         """Set every line in turn."""
         laterals, settings = self.layout.laterals, self.settings
-        beside = neighbours_within([line.xy for line in self.lines], REACH * self.spacing)
+        beside = self.shared.beside
         order, guides = list(range(len(self.lines))), list[int]()
         if settings.gauged:
-            order, guides = self._order(beside)
+            order, guides = self._order()
         for number in order:
             self.set[number] = self._set_line(number, beside[number])
         marks = [row for number in order for row in self.set[number].rows]
@@ -149,9 +172,9 @@ class _Work:
         read = with_rods(rows, levelling)
         return self._finished(read, [laterals[i].name for i in guides])
 
-    def _order(self, beside: Sequence[Ints]) -> tuple[list[int], list[int]]:
+    def _order(self) -> tuple[list[int], list[int]]:
         """Panel by panel, in the layout's order of panels."""
-        reach = reach_of(self.lines, beside, self.spacing)
+        reach = self.shared.reach
         lengths = [line.length for line in self.lines]
         panels: dict[str, list[int]] = {}
         for i, lateral in enumerate(self.layout.laterals):
@@ -201,6 +224,25 @@ class _Work:
         drawn = Tube(line.at(line.divided(self.spacing)))
         if follow:
             line = followed(line, near, self.spacing)
+        alone = (number, tighter, least)
+        station = None if near else self.shared.alone.get(alone)
+        if station is None:
+            station = self._stations(line, near, tighter, least)
+            if not near:
+                self.shared.alone[alone] = station
+        rows = self._rows(line, lateral, station, near)
+        tube = Tube(np.array([(row.easting, row.northing) for row in rows]))
+        copies: Copies = ()
+        if self.settings.gauged:
+            draw = np.random.default_rng(number).normal(size=(COPIES, len(rows), 3))
+            before = {other.lateral.name: other.copies for other in near}
+            copies = carried(rows, before, self.spacing, draw)
+        return SetLine(lateral, tube, drawn, tuple(rows), copies)
+
+    def _stations(
+        self, line: DesignLine, near: Sequence[SetLine], tighter: float, least: float
+    ) -> Floats:
+        """Where along a line marks are set."""
         grid = grid_of(line, self.spacing)
         along = line.tangent(grid, 0.25 * self.spacing)
         gauged = [self._gauging(line.at(grid), along, other).ok for other in near]
@@ -213,14 +255,7 @@ class _Work:
             self.settings.longest,
             least * self.spacing,
         )
-        rows = self._rows(line, lateral, station[chosen], near)
-        tube = Tube(np.array([(row.easting, row.northing) for row in rows]))
-        copies: Copies = ()
-        if self.settings.gauged:
-            draw = np.random.default_rng(number).normal(size=(COPIES, len(rows), 3))
-            before = {other.lateral.name: other.copies for other in near}
-            copies = carried(rows, before, self.spacing, draw)
-        return SetLine(lateral, tube, drawn, tuple(rows), copies)
+        return np.asarray(station[chosen])
 
     def _gauging(self, places: Floats, along: Floats, other: SetLine) -> Gauging:
         return gauge_from(other.tube, places, along, self.spacing, self.site.bed.keepouts)

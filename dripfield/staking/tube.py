@@ -67,8 +67,7 @@ class Tube:
         near = self.marks - self._origin
         self._chord = np.hypot(*np.diff(near, axis=0).T)
         self._knots = np.concatenate(([0.0], np.cumsum(self._chord)))
-        self._near = near
-        self._bend = second_derivatives(near, self._chord)
+        self._cubics = _cubics(near, self._chord)
         share = np.arange(steps) / steps
         parameter = (self._knots[:-1, None] + self._chord[:, None] * share).ravel()
         self._fine = np.append(parameter, self._knots[-1])
@@ -109,21 +108,21 @@ class Tube:
         first = np.argmin(gap, axis=1)
         t = coarse[first]
         for _ in range(_NEWTON):
-            away, speed = self._place(t) - near, self._derivative(t)
-            bend = self._second(t)
-            slope = (speed**2).sum(axis=1) + (away * bend).sum(axis=1)
-            step = (away * speed).sum(axis=1) / np.maximum(slope, 0.2 * (speed**2).sum(axis=1))
+            place, speed, bend = self._to(*self._interval(t))
+            away, square = place - near, _dot(speed, speed)
+            step = _dot(away, speed) / np.maximum(square + _dot(away, bend), 0.2 * square)
             moved = np.minimum(np.maximum(t - step, 0.0), self._knots[-1])
             done = np.abs(moved - t).max(initial=0.0) < _NEAR * self._knots[-1]
             t = moved
             if done:
                 break
-        away, along = near - self._place(t), _unit(self._derivative(t))
+        place, speed, _ = self._to(*self._interval(t))
+        away, along = near - place, _unit(speed)
         return Feet(
             station=np.interp(t, self._fine, self._along),
             offset=along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0],
             tangent=along,
-            beyond=np.abs((away * along).sum(axis=1)),
+            beyond=np.abs(_dot(away, along)),
         )
 
     def line(self, step: float) -> Floats:
@@ -134,38 +133,29 @@ class Tube:
     def _parameter(self, station: Floats) -> Floats:
         return np.asarray(np.interp(station, self._along, self._fine))
 
-    def _interval(self, t: Floats) -> tuple[Ints, Floats, Floats, Floats]:
+    def _interval(self, t: Floats) -> tuple[Ints, Floats]:
+        """The chord that each place is over, and how far along it, (k,) and (k, 1)."""
         i = self._knots.searchsorted(t, side="right") - 1
         np.minimum(np.maximum(i, 0, out=i), len(self._chord) - 1, out=i)
-        h = self._chord[i]
-        return i, h, self._knots[i + 1] - t, t - self._knots[i]
+        return i, (t - self._knots[i])[:, None]
 
     def _place(self, t: Floats) -> Floats:
-        i, h, left, done = self._interval(t)
-        a, b = (left / h)[:, None], (done / h)[:, None]
-        size = (h * h / 6.0)[:, None]
-        value: Floats = (
-            a * self._near[i]
-            + b * self._near[i + 1]
-            + size * ((a**3 - a) * self._bend[i] + (b**3 - b) * self._bend[i + 1])
-        )
-        return value
+        return self._to(*self._interval(t))[0]
 
     def _derivative(self, t: Floats) -> Floats:
-        i, h, left, done = self._interval(t)
-        a, b = (left / h)[:, None], (done / h)[:, None]
-        h = h[:, None]
-        value: Floats = (self._near[i + 1] - self._near[i]) / h + h / 6.0 * (
-            (3.0 * b**2 - 1.0) * self._bend[i + 1] - (3.0 * a**2 - 1.0) * self._bend[i]
-        )
-        return value
+        i, s = self._interval(t)
+        _, c1, c2, c3 = self._cubics
+        return np.asarray(c1[i] + s * (2.0 * c2[i] + s * (3.0 * c3[i])))
 
-    def _second(self, t: Floats) -> Floats:
-        i, h, left, done = self._interval(t)
-        value: Floats = (left / h)[:, None] * self._bend[i] + (done / h)[:, None] * self._bend[
-            i + 1
-        ]
-        return value
+    def _to(self, i: Ints, s: Floats) -> tuple[Floats, Floats, Floats]:
+        """Place, first and second derivative at distances along chords."""
+        c0, c1, c2, c3 = (c[i] for c in self._cubics)
+        bend = s * (3.0 * c3)
+        return (
+            c0 + s * (c1 + s * (c2 + s * c3)),
+            c1 + s * (2.0 * c2 + bend),
+            2.0 * (c2 + bend),
+        )
 
 
 def _divided(knots: Floats, pieces: Ints) -> Floats:
@@ -189,6 +179,18 @@ def second_derivatives(marks: Floats, chord: Floats) -> Floats:
     slope = np.diff(marks, axis=0) / chord[:, None]
     bend[1:-1] = solve_banded((1, 1), band, 6.0 * np.diff(slope, axis=0), check_finite=False)
     return bend
+
+
+def _cubics(marks: Floats, chord: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Coefficients of the cubic over each chord by the distance along it, four of (n - 1, 2)."""
+    bend, h = second_derivatives(marks, chord), chord[:, None]
+    low, high = bend[:-1], bend[1:]
+    slope = np.diff(marks, axis=0) / h - h / 6.0 * (2.0 * low + high)
+    return marks[:-1], slope, 0.5 * low, (high - low) / (6.0 * h)
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    return np.asarray(a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1])
 
 
 def _unit(vectors: Floats) -> Floats:
