@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from dripfield.crew.errors import CrewErrors
-from dripfield.crew.simulate import CREWS, SEED, AsLaid, simulate
+from dripfield.crew.simulate import CREWS, SEED, AsLaid, measure_designed, simulate
 from dripfield.staking.model import FieldPlan
 
 if TYPE_CHECKING:
@@ -117,11 +117,12 @@ def choose_method(
         of those within two hundredths of the best, and ``holds`` is False.
     """
     used = CrewTimes() if times is None else times
+    designed = measure_designed(design)
     ways = tuple(
         Way(
             name,
             plan,
-            simulate(plan, design, errors=errors, crews=crews, seed=seed),
+            simulate(plan, design, errors=errors, crews=crews, seed=seed, designed=designed),
             used.of(plan),
         )
         for name, plan in plans.items()

@@ -93,6 +93,37 @@ class AsLaid:
         return float(self.merits.min()) / self.merit_designed
 
 
+@dataclass(frozen=True)
+class Designed:
+    """A layout measured as designed, at the places that it is measured at as laid.
+
+    Attributes
+    ----------
+    laterals : tuple of LateralMeasure
+    merit : float
+    """
+
+    laterals: tuple[LateralMeasure, ...]
+    merit: float
+
+
+def measure_designed(design: Design) -> Designed:
+    """Measure a layout as designed, once for all ways of working.
+
+    Parameters
+    ----------
+    design : Design
+
+    Returns
+    -------
+    Designed
+    """
+    merit = measure_merit(
+        design.layout, design.surface, design.site.settings, design.site.bed, quick=False
+    ).merit
+    return Designed(_measured(design.layout.laterals, design.site, design.surface), merit)
+
+
 def simulate(
     plan: FieldPlan,
     design: Design,
@@ -100,6 +131,7 @@ def simulate(
     errors: CrewErrors | None = None,
     crews: int = CREWS,
     seed: int = SEED,
+    designed: Designed | None = None,
 ) -> AsLaid:
     """Let crews lay a layout by a plan, and measure what they laid.
 
@@ -114,6 +146,8 @@ def simulate(
         How many are simulated.
     seed : int
         The same seed gives the same figures.
+    designed : Designed, optional
+        :func:`measure_designed` of the layout, where that is at hand.
 
     Returns
     -------
@@ -128,12 +162,10 @@ def simulate(
     used = CrewErrors.of_site(design.site) if errors is None else errors
     spacing = design.site.settings.spacing
     done = set_marks(plan, used, crews, seed, _BENT * spacing, design.surface)
-    designed = _measured(design.layout.laterals, design.site, design.surface)
-    merit = measure_merit(
-        design.layout, design.surface, design.site.settings, design.site.bed, quick=False
-    ).merit
-    held = np.array([one.length_both for one in designed])
-    laid_held, laid = np.zeros((crews, len(designed))), np.zeros((crews, len(designed)))
+    known = measure_designed(design) if designed is None else designed
+    drawn, merit = known.laterals, known.merit
+    held = np.array([one.length_both for one in drawn])
+    laid_held, laid = np.zeros((crews, len(drawn))), np.zeros((crews, len(drawn)))
     for crew in range(crews):
         lines = [replace(one, xy=done.bent[one.name][crew]) for one in design.layout.laterals]
         measured = _measured(lines, design.site, design.surface)
@@ -146,14 +178,14 @@ def simulate(
         errors=used,
         merit_designed=merit,
         merits=merit * laid_held.sum(axis=1) / total,
-        share_designed=_share(held, np.array([one.length for one in designed])),
+        share_designed=_share(held, np.array([one.length for one in drawn])),
         share_laid=_share(laid_held, laid),
         again=float(done.again.mean()),
         laterals=tuple(
             LateralAsLaid(
                 one.name, _share(held[i], np.array(one.length)), _share(laid_held[:, i], laid[:, i])
             )
-            for i, one in enumerate(designed)
+            for i, one in enumerate(drawn)
         ),
     )
 
