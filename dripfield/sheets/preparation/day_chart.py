@@ -70,8 +70,9 @@ def write_day_chart(found: Prepared, path: Path) -> None:
     top = paper.height - MARGIN
     date = f", {found.tables.day.date}" if found.tables.day.date else ""
     write_text(axes, MARGIN, top - 14.0, f"Day plan{date}", 13.0, bold=True)
+    name = f"{site.name}, layout {found.design.code}"
     title = text_width(f"Day plan{date}", 13.0, bold=True) + 20.0
-    write_text(axes, MARGIN + title, top - 14.0, shorten(site.name, room - title, 10.0), 10.0)
+    write_text(axes, MARGIN + title, top - 14.0, shorten(name, room - title, 10.0), 10.0)
     low = top - 34.0 - high
     _bars(day, rows)(axes, (MARGIN, low, room, high))
     write_notes(axes, words, MARGIN, low - 4.0, room)

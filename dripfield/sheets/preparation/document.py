@@ -61,7 +61,7 @@ def write_prepare_pdf(found: Prepared, path: Path) -> None:
     }
     with drawing_defaults(), PdfPages(path, metadata=metadata) as pdf:
         for number, page in enumerate(pages, 1):
-            pdf.savefig(draw_sheet(page, site, paper, number, len(pages)))
+            pdf.savefig(draw_sheet(page, found.design, paper, number, len(pages)))
 
 
 def _notes(found: Prepared) -> Table:

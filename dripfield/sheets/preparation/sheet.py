@@ -8,6 +8,7 @@ from typing import Any
 
 from dripfield.core.cautions import Topic, cautions
 from dripfield.core.table import Table
+from dripfield.design.model import Design
 from dripfield.sheets.kit.blank import blank_sheet
 from dripfield.sheets.kit.paper_table import Look, PaperTable
 from dripfield.sheets.kit.style import (
@@ -73,13 +74,13 @@ def body(paper: Paper, topics: Sequence[Topic]) -> Rectangle:
     return MARGIN, low, paper.width - 2.0 * MARGIN, paper.height - MARGIN - _HEAD - low
 
 
-def draw_sheet(page: Page, site: Site, paper: Paper, number: int, total: int) -> Any:
+def draw_sheet(page: Page, design: Design, paper: Paper, number: int, total: int) -> Any:
     """A matplotlib figure of the paper's size.
 
     Parameters
     ----------
     page : Page
-    site : Site
+    design : Design
     paper : Paper
     number, total : int
         Of this sheet, from 1; of sheets.
@@ -90,7 +91,8 @@ def draw_sheet(page: Page, site: Site, paper: Paper, number: int, total: int) ->
     """
     figure, axes = blank_sheet(paper)
     left, low, width, height = body(paper, page.topics)
-    top, count = low + height, f"sheet {number} of {total}"
+    site, top = design.site, low + height
+    count = f"layout {design.code}, sheet {number} of {total}"
     write_text(axes, left, top + 13.0, page.title, 12.0, bold=True)
     room = width - text_width(page.title, 12.0, bold=True) - text_width(count, 9.0) - 40.0
     name = shorten(f"{site.name}; lengths in {site.unit.label}", room, 9.0)

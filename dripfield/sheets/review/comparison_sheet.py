@@ -84,6 +84,7 @@ def comparison_sheet(
         unchecked=Section("Could not be checked, and why", tuple(unchecked)),
         notes=Section("How it was done", tuple(notes)),
         files=files,
+        code=design.code,
         version=__version__,
     )
 

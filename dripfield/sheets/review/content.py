@@ -99,6 +99,8 @@ class Sheet:
     unchecked, notes : Section
         What could not be checked and why, and how it was done.
     files : tuple of (name, SHA-256)
+    code : str
+        Of the layout.
     version : str
     signature : tuple of str
         What is to be signed.
@@ -116,6 +118,7 @@ class Sheet:
     unchecked: Section
     notes: Section
     files: tuple[tuple[str, str], ...]
+    code: str
     version: str
     signature: tuple[str, ...] = ("Name", "Licence or office", "Signature", "Date")
     statements: tuple[str, ...] = field(default=(STATEMENT, SAFETY))

@@ -232,8 +232,9 @@ class _Pages:
         for page, (axes, paper) in enumerate(self.done, 1):
             right = paper.width - MARGIN
             title = f"{self.sheet.site} – {self.sheet.title}"
-            name = shorten(title, 0.6 * (right - self.left), 7.0)
+            name = shorten(title, 0.5 * (right - self.left), 7.0)
             axes.plot([self.left, right], [MARGIN + 12.0] * 2, color=DIM, lw=PENS["hair"])
             write_text(axes, self.left, MARGIN + 2.0, name, 7.0, color=DIM)
-            foot = f"dripfield {self.sheet.version}, page {page} of {len(self.done)}"
+            made = f"layout {self.sheet.code}, dripfield {self.sheet.version}"
+            foot = f"{made}, page {page} of {len(self.done)}"
             write_text(axes, right, MARGIN + 2.0, foot, 7.0, ha="right", color=DIM)

@@ -81,7 +81,7 @@ def page(site: Site, sheet: Sheet) -> str:
         f'<h2>Signature</h2><div class="signature">{signature}</div>',
         *(f"<p>{html_text(statement)}</p>" for statement in sheet.statements),
         f'<h2>Input files (SHA-256)</h2><div class="scroll"><table>{files}</table></div>',
-        f"<p>dripfield {html_text(sheet.version)}</p>",
+        f"<p>Layout {html_text(sheet.code)}, dripfield {html_text(sheet.version)}</p>",
     ]
     body = "\n".join(part for part in parts if part)
     policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"

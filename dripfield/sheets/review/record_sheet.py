@@ -105,6 +105,7 @@ def record_sheet(
         unchecked=Section("Could not be checked, and why", record.unchecked),
         notes=Section("How it was done", (*said_of_water, *record.notes)),
         files=files,
+        code=design.code,
         version=__version__,
     )
 

@@ -96,6 +96,7 @@ def revision_sheet(
         unchecked=Section("Could not be checked, and why", ()),
         notes=Section("How it was done", (*notes, *comparison.notes)),
         files=files,
+        code=design.code,
         version=__version__,
     )
 

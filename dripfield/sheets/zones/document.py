@@ -110,5 +110,5 @@ def _write_set(system: FieldSystem, pages: list[Page], path: Path) -> None:
     foot = f"Lengths in {site.unit.label}. Cautions stand on the first sheet. {caution('code')}"
     with drawing_defaults(), PdfPages(path, metadata=metadata) as pdf:
         for number, page in enumerate(pages, 1):
-            count = f"sheet {number} of {len(pages)}"
+            count = f"layout {system.design.code}, sheet {number} of {len(pages)}"
             pdf.savefig(framed(page, site, count, foot))

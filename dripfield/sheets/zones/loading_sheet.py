@@ -147,10 +147,13 @@ def _beside(
 ) -> None:
     q = quantities(system.design.site.unit)
     site, found = system.design.site, load.surface
+    code = system.design.code
     y = top - 14.0
     write_text(axes, left, y, site.name, 13.0, bold=True)
     y -= 14.0
     write_text(axes, left, y, f"Loading of the ground in a day [{q.loading}]", 9.0, bold=True)
+    y -= 12.0
+    write_text(axes, left, y, f"Layout {code}", 8.0)
     for shade, colour in enumerate(_SHADES):
         y -= 14.0
         axes.fill(

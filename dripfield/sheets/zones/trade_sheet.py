@@ -62,7 +62,8 @@ def trade_figure(system: FieldSystem, made: dict[str, Table]) -> Figure:
     top = paper.height - MARGIN
     with drawing_defaults():
         write_text(axes, MARGIN, top - 13.0, plain(system.design.site.name), 13.0, bold=True)
-        title = "Longest length of a joined lateral and number of zones: what they take"
+        title = "Longest length of a joined lateral and number of zones: what they take; "
+        title += f"layout {system.design.code}"
         write_text(axes, MARGIN, top - 27.0, title, 9.0)
         left = paper.width - MARGIN - setting.width
         blocks = setting.blocks(0, (setting.width, top - 40.0 - MARGIN), 1)

@@ -194,8 +194,9 @@ def _title(axes: Any, paper: Paper, system: FieldSystem, unnamed: list[str]) -> 
     if unnamed:
         said.append(f"No room on the map for {first_few(unnamed)}: see the zone's own sheet.")
     notes = [f"{note[:1].upper()}{note[1:]}." for note in system.plan.notes]
+    head = f"Zones and pipes, layout {design.code}"
     blocks = (
-        Block(0.25, "Zones and pipes", site_facts(design.site, design.ground), design.site.name),
+        Block(0.25, head, site_facts(design.site, design.ground), design.site.name),
         Block(0.25, "How they were chosen", notes),
         Block(0.24, "Design checks", said),
         Block(0.26, "Caution", cautions("utilities", "wastewater", "frost")),
