@@ -149,3 +149,23 @@ def test_another_method_is_another_layout(nose: Path, tmp_path: Path) -> None:
     assert run("compare", nose, straight, "--out", tmp_path / "none") == 2
     assert run("compare", SITES / "nose", straight, "--out", tmp_path / "other") == 4
     assert {row["verdict"] for row in verdicts(tmp_path / "other").values()} >= {"does not conform"}
+
+
+def test_a_written_layout_is_read_to_its_last_digit(nose: Path, tmp_path: Path) -> None:
+    """By its own file; where only the tables were kept, by tubes bent through the stakes."""
+    tables = tmp_path / "tables"
+    tables.mkdir()
+    for name in ("laterals.csv", "stakes.csv"):
+        shutil.copy(nose / name, tables)
+    code = json.loads((nose / "layout.json").read_text(encoding="utf-8"))["code"]
+    gaps = {}
+    for folder in (nose, tables):
+        out = tmp_path / f"{folder.name} compared"
+        assert run("compare", SITES / "nose", folder, "--out", out) == 0
+        with (out / "totals.csv").open(encoding="utf-8", newline="") as stream:
+            totals = {row["item"]: row for row in csv.DictReader(stream)}
+        gaps[folder] = float(totals["tubing"]["difference"])
+        page = (out / "comparison.html").read_text(encoding="utf-8")
+        assert (f"Layout {code}" in page) == (folder == nose)
+    assert gaps[nose] == 0.0
+    assert 0.0 < abs(gaps[tables]) < 5.0

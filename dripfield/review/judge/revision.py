@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from shapely import MultiPolygon
 
 from dripfield.core.arrays import Floats
 from dripfield.core.errors import input_error
 from dripfield.core.units import Unit
 from dripfield.core.verdict import Verdict, verdict_of
+from dripfield.design.layout_file import layout_from, read_record
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral
 from dripfield.review.judge.compare import compare_plan
@@ -25,7 +27,8 @@ _APART = "the two beds do not touch: these are two fields, not two layouts of on
 _AGAIN = "write the folder again with dripfield layout"
 _BENT = 0.05  # of the mean distance of stakes: steps along the tube bent through them
 
-LAYOUT_FILES = ("laterals.csv", "stakes.csv")
+_WHOLE = "layout.json"
+_TABLES = ("laterals.csv", "stakes.csv")
 
 
 @dataclass(frozen=True)
@@ -197,11 +200,18 @@ def _emitters(side: Revision) -> int | None:
 
 def is_layout_folder(folder: Path) -> bool:
     """True for a folder that ``dripfield layout`` wrote into."""
-    return all((folder / name).is_file() for name in LAYOUT_FILES)
+    return all((folder / name).is_file() for name in layout_files(folder))
+
+
+def layout_files(folder: Path) -> tuple[str, ...]:
+    """Names of the files that a written layout is read from: ``layout.json`` where it is there."""
+    return (_WHOLE,) if (folder / _WHOLE).is_file() else _TABLES
 
 
 def read_layout_folder(folder: Path, unit: Unit) -> tuple[Lateral, ...]:
-    """Read laterals back from ``laterals.csv`` and ``stakes.csv``.
+    """Read laterals back from ``layout.json``, to their last digit.
+
+    Of a folder without one, from ``laterals.csv`` and tubes bent through ``stakes.csv``.
 
     Parameters
     ----------
@@ -212,13 +222,16 @@ def read_layout_folder(folder: Path, unit: Unit) -> tuple[Lateral, ...]:
     Returns
     -------
     tuple of Lateral
-        In the order of ``laterals.csv``.
+        In the file's order.
 
     Raises
     ------
     InputError
         A column is missing, a value is no number, the unit is another, a lateral has no stakes.
     """
+    if layout_files(folder) == (_WHOLE,):
+        whole = read_record(folder / _WHOLE, unit.value, "")
+        return layout_from(whole, MultiPolygon()).laterals
     path = folder / "stakes.csv"
     stakes: dict[str, list[tuple[float, float]]] = {}
     for row, record in read_records(path, ("northing", "easting", "description"), _AGAIN):

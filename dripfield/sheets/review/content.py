@@ -15,7 +15,7 @@ from dripfield.core.cautions import cautions
 from dripfield.core.table import Table
 from dripfield.core.units import Unit
 from dripfield.core.verdict import Verdict
-from dripfield.review.judge.revision import LAYOUT_FILES, Revision
+from dripfield.review.judge.revision import Revision, layout_files
 from dripfield.review.model.limits import Limits
 from dripfield.review.model.plan import Picture
 from dripfield.site.model import Site
@@ -176,7 +176,7 @@ def revision_hashes(*sides: Revision) -> tuple[tuple[str, str], ...]:
         files = (
             file_hashes(side.design.site)
             if side.written is None
-            else tuple((name, _sha256(side.written / name)) for name in LAYOUT_FILES)
+            else tuple((name, _sha256(side.written / name)) for name in layout_files(side.written))
         )
         found += [(f"{folder}/{name}", digest) for name, digest in files]
     return tuple(found)
