@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from dripfield.core.verdict import Verdict, verdict_of
+from dripfield.core.words import first_few
 from dripfield.review.judge.setbacks import setback_reasons
 from dripfield.review.laid.marks import mark_words
 from dripfield.review.laid.proof import measure_more
@@ -14,6 +16,7 @@ from dripfield.review.model.result import SetbackLine
 from dripfield.site.model import Site
 
 _MOST = 8
+_FIGURE = re.compile(r"\d+(\.\d+)?")
 
 
 def record_verdict(
@@ -67,9 +70,24 @@ def record_verdict(
 
 
 def _counted(lines: Sequence[RecordLine], total: int, words: str) -> list[str]:
-    """How many of the laterals, and the first of them with their reasons."""
+    """How many of the laterals, those with one kind of reason together."""
     if not lines:
         return []
-    each = [f"{line.name} ({'; '.join(line.reasons[:2])})" for line in lines[:_MOST]]
-    more = f" and {len(lines) - _MOST} more" if len(lines) > _MOST else ""
-    return [f"{len(lines)} of {total} laterals {words}: {', '.join(each)}{more}"]
+    kinds: dict[str, list[RecordLine]] = {}
+    for line in lines:
+        kinds.setdefault(_FIGURE.sub("#", _why(line)), []).append(line)
+    each = [_together(kind) for kind in list(kinds.values())[:_MOST]]
+    left = sum(len(kind) for kind in list(kinds.values())[_MOST:])
+    more = f"; and {left} more" if left else ""
+    return [f"{len(lines)} of {total} laterals {words}: {'; '.join(each)}{more}"]
+
+
+def _why(line: RecordLine) -> str:
+    return "; ".join(line.reasons[:2])
+
+
+def _together(lines: Sequence[RecordLine]) -> str:
+    """Names of laterals with a reason that is all theirs but for its figures."""
+    first, names = lines[0], first_few([line.name for line in lines], _MOST)
+    alike = all(_why(line) == _why(first) for line in lines)
+    return f"{names} ({_why(first)})" if alike else f"{names} ({first.name}: {_why(first)})"
