@@ -67,6 +67,19 @@ def test_the_plan_marks_names_and_tells_of_them(field):
     assert sheet.labels.unnamed_shots == ()
 
 
+def test_of_a_long_run_the_ends_are_named(field):
+    relief = show_relief(field.ground, field.surface.surface)
+    xyz = field.ground.read.xyz
+    run = [
+        Suspect(i, f"run{i}", i + 2, tuple(xyz[i, :2]), np.nan, "one run") for i in range(95, 102)
+    ]
+    sheet = plan_figure(field, replace(relief, suspects=tuple(run)))
+    texts = [text.get_text() for text in sheet.figure.axes[0].texts]
+    assert [text for text in texts if text.startswith("run")] == ["run95", "run101"]
+    squares = [line for line in sheet.figure.axes[0].lines if line.get_marker() == "s"]
+    assert len(squares) >= 2 * len(run)  # every one has its square, white round it
+
+
 def test_a_sound_survey_has_no_word_of_suspects(plane):
     relief = show_relief(plane.ground, plane.surface.surface)
     sheet = plan_figure(plane, relief)
@@ -105,6 +118,7 @@ def test_words_group_shots_of_one_reason():
         "dripfield survey"
     ]
     assert suspect_notes([]) == []
+    assert doubts(made_up(*["one run"] * 5)) == [("P0 … P4", "one run")]
 
 
 def test_facts_begin_with_a_capital_and_end_with_a_stop(plane):

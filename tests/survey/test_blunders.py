@@ -81,7 +81,8 @@ def test_a_rod_height_bust_is_one_run(first: int, count: int) -> None:
     assert [one.shot for one in found] == list(range(first, first + count))
     assert {one.reason for one in found} == {
         f"{count} consecutive shots, {first + 1} to {first + count}, stand "
-        f"{found[0].residual:.2f} ft above the surface of the others: rod height?"
+        f"{found[0].residual:.2f} ft above the surface of the others: "
+        "rod height, or a step in the ground along them?"
     }
     assert found[0].residual == pytest.approx(0.5, abs=0.08)
 

@@ -17,13 +17,15 @@ from dripfield.survey.doubt.blunders import Suspect
 
 SUSPECT_MARK: dict[str, Any] = {"ls": "none", "marker": "s", "mew": 1.2, "mfc": "none"}
 _NAME_WIDTH = 70.0  # a longer name is cut short [pt]
+_RUN = 4  # more shots than these that share a reason are told of by the first and the last
 _MOST_REASONS = 3  # in a note; the survey sheet has them all
 
 
 def mark_suspects(
     pen: Pen, placer: Placer, suspects: Sequence[Suspect], size: float
 ) -> tuple[str, ...]:
-    """Draw a square round each suspect shot with its name beside it.
+    """Draw a square round each suspect shot with its name beside it; of many that share a reason
+    the first and the last are named.
 
     Parameters
     ----------
@@ -47,8 +49,18 @@ def mark_suspects(
         for look in ({"color": PAPER_WHITE, "mew": 3.0}, {"color": INK}):  # white round the square
             pen.line(at[None, :], ms=1.2 * size, zorder=6, **SUSPECT_MARK | look)
         placer.take(shapely.Point(at).buffer(0.7 * size))
+    many: dict[str, list[Suspect]] = {}
+    for one, _ in marks:
+        many.setdefault(one.reason, []).append(one)
+    named = {
+        one.shot
+        for group in many.values()
+        for one in (group if len(group) <= _RUN else _ends(group))
+    }
     bare = []
     for one, at in marks:
+        if one.shot not in named:
+            continue
         name = shorten(one.point, _NAME_WIDTH, size, bold=True)
         if not pen.words(placer.first(beside(at, name, size, bold=True), over_lines=True)):
             bare.append(one.point)
@@ -81,11 +93,17 @@ def beside(at: Floats, text: str, size: float, *, bold: bool) -> Iterator[Words]
 
 
 def doubts(suspects: Sequence[Suspect]) -> list[tuple[str, str]]:
-    """Suspects for reading: the points that share a reason, and the reason."""
+    """Suspects for reading: the points that share a reason, and the reason.
+
+    Of many points the first and the last stand for all, ``658 … 697``.
+    """
     by_reason: dict[str, list[str]] = {}
     for one in suspects:
         by_reason.setdefault(one.reason, []).append(one.point)
-    return [(", ".join(points), reason) for reason, points in by_reason.items()]
+    return [
+        (", ".join(points) if len(points) <= _RUN else f"{points[0]} … {points[-1]}", reason)
+        for reason, points in by_reason.items()
+    ]
 
 
 def suspect_notes(suspects: Sequence[Suspect]) -> list[str]:

@@ -194,7 +194,7 @@ def _disagreements(survey: Survey, sound: Ints, unit: Unit) -> list[tuple[int, f
             reason = (
                 f"{stop - first} consecutive shots, {survey.names[shots[0]]} to "
                 f"{survey.names[shots[-1]]}, stand {amount} the surface of the others: "
-                "rod height?"
+                "rod height, or a step in the ground along them?"
             )
         found += [(int(shot), offset, reason) for shot in shots]
     return found
