@@ -55,7 +55,7 @@ def mark_suspects(
     named = {
         one.shot
         for group in many.values()
-        for one in (group if len(group) <= _RUN else _ends(group))
+        for one in (group if len(group) <= _RUN else (group[0], group[-1]))
     }
     bare = []
     for one, at in marks:
