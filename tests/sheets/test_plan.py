@@ -24,6 +24,7 @@ from shapely import Polygon, box
 from dripfield.core.errors import InputError
 from dripfield.core.units import Unit
 from dripfield.files.register import file_names
+from dripfield.measures.bare import BarePatch
 from dripfield.outputs.layout import write_layout_files
 from dripfield.sheets.kit.labels import Placer, along_line, beyond_end
 from dripfield.sheets.kit.map_frame import MapFrame, fit_frame
@@ -574,3 +575,15 @@ def test_no_text_of_the_title_block_leaves_its_box(awkward_sheet):
 
 
 CONFTEST = str(Path(__file__).with_name("conftest.py"))
+
+
+def test_bare_ground_is_hatched_named_and_told_of_once(plane):
+    patch = BarePatch(box(20.0, 6.0, 32.0, 14.0), "flat ground")
+    tiny = BarePatch(box(60.0, 9.0, 60.8, 10.0), "a nook")
+    bare = replace(plane, measured=replace(plane.measured, bare=(patch, tiny)))
+    sheet = plan_figure(bare, show_relief(bare.ground, bare.surface.surface))
+    texts = [text.get_text() for text in sheet.figure.axes[0].texts]
+    assert texts.count("bare, 96 ft2") == 1  # 12 x 8 ft
+    assert texts.count("bare, no lateral near") == 1  # the legend
+    assert not any(text.startswith("bare, 1 ") for text in texts)  # no room in it for its name
+    assert "Bare ground in the bed: 97 sq ft (hatched)" in " ".join(texts)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -32,9 +32,14 @@ def keepout_name(site: Site, index: int) -> str:
 
 
 def label_areas(
-    pen: Pen, placer: Placer, site: Site, relief: Relief, layout: Layout
+    pen: Pen,
+    placer: Placer,
+    site: Site,
+    relief: Relief,
+    layout: Layout,
+    bare: Sequence[Polygon] = (),
 ) -> tuple[str, ...]:
-    """Panel letters at the upper edge, names of keepouts, setbacks, benchmark and gaps.
+    """Panel letters at the upper edge, names of keepouts, setbacks, benchmark, gaps, bare ground.
 
     Parameters
     ----------
@@ -43,6 +48,8 @@ def label_areas(
     site : Site
     relief : Relief
     layout : Layout
+    bare : sequence of Polygon
+        Ground that no lateral serves [site coordinates].
 
     Returns
     -------
@@ -54,6 +61,8 @@ def label_areas(
         *_label_benchmark(pen, placer, site),
         *_label_setbacks(pen, placer, site),
     ]
+    for patch in bare:
+        _label_bare(pen, placer, patch, f"{patch.area:.0f} {site.unit.short}2")
     frame = pen.frame
     if len(layout.panels) > 1:
         up = _uphill(pen, relief, site)
@@ -105,20 +114,38 @@ def _label_keepouts(pen: Pen, placer: Placer, site: Site) -> Iterator[str]:
         name = shorten(keepout_name(site, index), _NAME_WIDTH, size)
         if not shape.intersects(frame.window):
             continue
-        x, y = shape.centroid.coords[0]
-        label = Label(name, x, y, 0.0, size)
-        if shape.contains(label.box) and frame.window.contains(label.box):
-            placer.take(shape)
-            pen.words((label,))
-            continue
-        placer.take(shape)
-        at = shape.intersection(frame.window).representative_point().coords[0]
-        words = placer.first(led_to((at[0], at[1]), name, size))
-        if words:
-            near = shapely.shortest_line(shape, words[0].box).coords[0]
-            leader(pen.axes, (near[0], near[1]), words[0], INK)
-        if not pen.words(words):
+        if not _in_or_beside(pen, placer, shape, name):
             yield f"Keepout without a name on the map, for want of room: {name}"
+
+
+def _in_or_beside(pen: Pen, placer: Placer, shape: BaseGeometry, name: str) -> bool:
+    """A name in a shape on the sheet that holds it, else beside it; False for no room."""
+    window, size = pen.frame.window, _SIZE * pen.type_scale
+    if not shape.intersects(window):
+        return True
+    x, y = shape.centroid.coords[0]
+    label = Label(name, x, y, 0.0, size)
+    placer.take(shape)
+    if shape.contains(label.box) and window.contains(label.box):
+        return pen.words((label,))
+    at = shape.intersection(window).representative_point().coords[0]
+    words = placer.first(led_to((at[0], at[1]), name, size))
+    if words:
+        near = shapely.shortest_line(shape, words[0].box).coords[0]
+        leader(pen.axes, (near[0], near[1]), words[0], INK)
+    return pen.words(words)
+
+
+def _label_bare(pen: Pen, placer: Placer, patch: Polygon, size: str) -> None:
+    """In the patch, as much as it holds: a leader would cross the laterals round it."""
+    shape = pen.frame.shape(patch)
+    x, y = shape.centroid.coords[0]
+    for text in (f"bare, {size}", "bare"):
+        label = Label(text, x, y, 0.0, _SIZE * pen.type_scale)
+        if shape.buffer(1.0).contains(label.box) and pen.frame.window.contains(label.box):
+            placer.take(label.box)
+            pen.words((label,))
+            return
 
 
 def _label_benchmark(pen: Pen, placer: Placer, site: Site) -> Iterator[str]:

@@ -108,7 +108,7 @@ def draw_map(
     placer = Placer(window, [*lines, edge, *limits])
     for area in kept:
         placer.take(area)
-    told = label_areas(pen, placer, design.site, relief, design.layout)
+    told = label_areas(pen, placer, design.site, relief, design.layout, bare_ground(design))
     bare = mark_suspects(pen, placer, relief.suspects, 7.0 * type_scale)
     shown = [_longest_inside(line, window) for line in lines]
     unnamed, plain = label_laterals(
@@ -135,7 +135,7 @@ def _draw_bare(pen: Pen, design: Design) -> None:
     """Hatch what of the bed no lateral serves."""
     for area in bare_ground(design):
         pen.area(
-            pen.frame.shape(area), fc="none", ec=PALE, hatch=BARE_HATCH, lw=PENS["hair"], zorder=1.2
+            pen.frame.shape(area), fc="none", ec=DIM, hatch=BARE_HATCH, lw=PENS["hair"], zorder=1.2
         )
 
 

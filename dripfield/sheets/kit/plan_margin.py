@@ -25,7 +25,6 @@ from dripfield.sheets.kit.furniture import (
 from dripfield.sheets.kit.map_frame import MapFrame
 from dripfield.sheets.kit.marks import FAULT_MARKS, missed_parts
 from dripfield.sheets.kit.notes import (
-    bare_ground,
     layout_facts,
     missed_facts,
     site_facts,
@@ -110,8 +109,6 @@ def _legend_entries(design: Design, relief: Relief) -> list[Entry]:
         entries.append(("bare, no lateral near", patch(DIM, BARE_HATCH)))
     if relief.gaps is not None and not relief.gaps.is_empty:
         entries.append(("no survey", patch(DIM, GAP_HATCH)))
-    if bare_ground(design):
-        entries.append(("bed not served", patch(PALE, BARE_HATCH)))
     if design.site.file.benchmark is not None:
         entries.append(("benchmark", stroke(ms=7.0, **BENCHMARK_MARK)))
     entries.append(("survey shot", stroke(ls="none", marker="o", ms=2.0, mew=0, color=PALE)))
