@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-import numpy as np
-
-from dripfield.core.table import Cell, Column, Figure, Table
+from dripfield.core.table import Table
+from dripfield.distribution.day_tables import (
+    doses_table,
+    drainage_table,
+    remedies_table,
+    tank_table,
+)
+from dripfield.distribution.rows import Row, quantities_of, shown, table_of
 from dripfield.distribution.system import FieldSystem
 from dripfield.hydraulics.commissioning import expected_readings
 from dripfield.hydraulics.faults import FaultReading, find_faults
-from dripfield.hydraulics.quantities import Quantities, quantities
 from dripfield.hydraulics.tables import (
     CHECKS,
     DUTY,
@@ -23,60 +25,13 @@ from dripfield.hydraulics.tables import (
     pipe_rows,
     zone_rows,
 )
-from dripfield.hydraulics.tank_shape import water, water_unit
 from dripfield.zones.settings import flow_to
-
-Row = tuple[str, ...]
-
-
-_TEXTS = frozenset(
-    ("zone", "joined", "laterals", "lateral", "state", "requirement", "source", "value", "limit",
-     "verdict", "where", "pipe", "role", "size", "chosen", "number", "line", "protects", "what",
-     "caution", "fault", "note", "read", "tank", "level", "enough", "why")
-)  # fmt: skip
-
-
-def _table(columns: Sequence[str], rows: Sequence[Row], numbers: Sequence[str] = ()) -> Table:
-    """Rows of text as a table; a number keeps the decimals that it is written with."""
-    texts = [key not in numbers and (key in _TEXTS or key.endswith("unit")) for key in columns]
-
-    def cell(text: str, *, is_text: bool) -> Cell:
-        if is_text:
-            return text
-        whole, _, decimals = text.partition(".")
-        if not decimals:
-            return int(whole) if whole else None
-        return Figure(float(text), len(decimals))
-
-    return Table(
-        [
-            Column(key, kind="text" if is_text else "number")
-            for key, is_text in zip(columns, texts, strict=True)
-        ],
-        [
-            [cell(text, is_text=is_text) for text, is_text in zip(row, texts, strict=True)]
-            for row in rows
-        ],
-    )
-
-
-def shown(value: float | None, places: int) -> str:
-    """A number with some decimals, no minus before nothing; empty for none or NaN."""
-    if value is None or not np.isfinite(value):
-        return ""
-    text = f"{value:.{places}f}"
-    return text.lstrip("-") if float(text) == 0.0 else text
-
-
-def quantities_of(system: FieldSystem) -> Quantities:
-    """The hydraulic units of the field's site."""
-    return quantities(system.design.site.unit)
 
 
 def hydraulics_table(system: FieldSystem) -> Table:
     """Every joined lateral in both states, as ``hydraulics.csv`` has it; no rows where unsolved."""
     simulation = system.simulation
-    return _table(HYDRAULICS, hydraulics_rows(simulation) if simulation else ())
+    return table_of(HYDRAULICS, hydraulics_rows(simulation) if simulation else ())
 
 
 def tables(system: FieldSystem, *, readings: bool = True) -> dict[str, Table]:
@@ -99,9 +54,9 @@ def tables(system: FieldSystem, *, readings: bool = True) -> dict[str, Table]:
         "joined.csv": joined_table(system),
         "zones.csv": zones_table(system),
         "hydraulics.csv": hydraulics_table(system),
-        "duty.csv": _table(DUTY, duty_rows(simulation) if simulation else none),
-        "checks.csv": _table(CHECKS, check_rows(list(system.checks))),
-        "pipes.csv": _table(PIPES, pipe_rows(simulation) if simulation else none),
+        "duty.csv": table_of(DUTY, duty_rows(simulation) if simulation else none),
+        "checks.csv": table_of(CHECKS, check_rows(list(system.checks))),
+        "pipes.csv": table_of(PIPES, pipe_rows(simulation) if simulation else none),
         "trade.csv": trade_table(system),
         "air.csv": air_table(system),
         "doses.csv": doses_table(system),
@@ -135,7 +90,7 @@ def joined_table(system: FieldSystem) -> Table:
                     unit.value, str(one.emitters) if system.design.site.file.emitters else "",
                 )
             )  # fmt: skip
-    return _table(columns, rows)
+    return table_of(columns, rows)
 
 
 def zones_table(system: FieldSystem) -> Table:
@@ -145,7 +100,7 @@ def zones_table(system: FieldSystem) -> Table:
         rows = zone_rows(system.simulation)
     else:
         rows = [_bare_zone(system, number) for number in range(len(system.plan.zones))]
-    return _table(
+    return table_of(
         columns, [(*row, shown(system.zones.shares[row[0]], 5)) for row in rows], ("joined",)
     )
 
@@ -194,14 +149,14 @@ def trade_table(system: FieldSystem) -> Table:
         )
         for one in system.zones.trade
     ]  # fmt: skip
-    return _table(columns, rows, ("joined",))
+    return table_of(columns, rows, ("joined",))
 
 
 def air_table(system: FieldSystem) -> Table:
     """Where air is let in and out, and what that protects."""
     columns = ("number", "zone", "line", "northing", "easting", "elevation", "protects", "unit")
     unit = system.design.site.unit
-    return _table(
+    return table_of(
         columns,
         [
             (
@@ -214,95 +169,6 @@ def air_table(system: FieldSystem) -> Table:
     )  # fmt: skip
 
 
-def doses_table(system: FieldSystem) -> Table:
-    """A day of each zone."""
-    columns = (
-        "zone", "share", "daily", "doses", "dose", "pumped", "drain_back", "multiple", "fill",
-        "run", "rest", "pressurised", "flush_time", "flush_returned", "volume_unit", "time_unit",
-        "draw_down", "small_unit",
-    )  # fmt: skip
-    q = quantities_of(system)
-    draws = system.tank.draws if system.tank is not None else {}
-    rows = []
-    for day in system.days:
-        one = day.dosing
-        flush = (None, None) if day.transit is None else day.transit.flush()
-        rows.append(
-            (
-                day.zone, shown(day.share, 5), shown(one.daily, 2), str(one.doses),
-                shown(one.dose, 2), shown(one.pumped, 2), shown(day.drain_back, 2),
-                shown(one.multiple, 2), shown(one.fill, 2), shown(one.run, 2), shown(one.rest, 1),
-                shown(one.pressurised, 4), shown(flush[0], 2), shown(flush[1], 2), q.volume, "min",
-                _small(system, draws.get(day.zone)), system.design.site.unit.small,
-            )
-        )  # fmt: skip
-    return _table(columns, rows)
-
-
-def _small(system: FieldSystem, length: float | None) -> str:
-    """A length as it is read off a rule: a tenth of an inch, or a millimetre."""
-    unit = system.design.site.unit
-    return "" if length is None else shown(unit.to_small(length), 0 if unit.is_metric else 1)
-
-
-def tank_table(system: FieldSystem) -> Table:
-    """Levels of the dosing tank: as entered, as low as the doses let them be, the water below."""
-    unit, tank = system.design.site.unit, system.tank
-    columns = (
-        "tank", "level", "entered", "least", "small_unit", "volume", "volume_unit", "enough", "why",
-    )  # fmt: skip
-    if tank is None:
-        return _table(columns, [])
-    said = {True: "yes", False: "no", None: "not proven"}
-
-    def below(height: float | None) -> str:
-        return "" if height is None else shown(water(tank.shape.volume(height), unit), 1)
-
-    return _table(
-        columns,
-        [
-            (
-                tank.name, one.name, _small(system, one.entered), _small(system, one.least),
-                unit.small,
-                below(one.height),
-                water_unit(unit), "" if one.name == "pump cover" else said[one.holds], one.why,
-            )
-            for one in tank.levels
-        ],
-    )  # fmt: skip
-
-
-def drainage_table(system: FieldSystem) -> Table:
-    """What each joined lateral gets of a dose and of what drains after it, over the mean."""
-    return _table(
-        ("zone", "joined", "received_over_mean"),
-        [
-            (day.zone, name, shown(value, 4))
-            for day in system.days
-            for name, value in day.of_joined.items()
-        ],
-    )
-
-
-def remedies_table(system: FieldSystem) -> Table:
-    """What changes of the field would make of the drainage."""
-    return _table(
-        (
-            "zone", "what", "lowest_over_mean", "greatest_over_mean", "lowest_by_head",
-            "greatest_by_head", "caution",
-        ),
-        [
-            (
-                day.zone, one.what, shown(one.lowest_over_mean, 4),
-                shown(one.greatest_over_mean, 4), shown(one.lowest_by_head, 4),
-                shown(one.greatest_by_head, 4), one.caution,
-            )
-            for day in system.days
-            for one in day.remedies
-        ],
-    )  # fmt: skip
-
-
 def loading_table(system: FieldSystem) -> Table:
     """The ground that each emitter serves and its water in a day."""
     columns = (
@@ -311,10 +177,10 @@ def loading_table(system: FieldSystem) -> Table:
     )  # fmt: skip
     load, q = system.load, quantities_of(system)
     if load is None:
-        return _table(columns, [])
+        return table_of(columns, [])
     unit = system.design.site.unit
     places = unit.places
-    return _table(
+    return table_of(
         columns,
         [
             (
@@ -336,10 +202,10 @@ def linear_table(system: FieldSystem) -> Table:
     columns = ("northing", "easting", "width", "linear_loading", "unit", "linear_loading_unit")
     load, q = system.load, quantities_of(system)
     if load is None or load.linear is None:
-        return _table(columns, [])
+        return table_of(columns, [])
     unit = system.design.site.unit
     places = unit.places
-    return _table(
+    return table_of(
         columns,
         [
             (
@@ -358,8 +224,8 @@ def commissioning_table(system: FieldSystem) -> Table:
     """What should be read when each zone is started up, with room for what is."""
     columns = ("zone", "state", "what", "where", "expected", "least", "most", "unit", "read")
     if system.simulation is None:
-        return _table(columns, [])
-    return _table(
+        return table_of(columns, [])
+    return table_of(
         columns,
         [
             (
@@ -389,7 +255,7 @@ def faults_table(system: FieldSystem) -> Table:
         "flow_unit", "head_unit", "pressure_unit",
     )  # fmt: skip
     q = quantities_of(system)
-    return _table(
+    return table_of(
         columns,
         [
             (
