@@ -7,6 +7,7 @@ either side is not, and it drops by more than any lateral may be off level.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,6 +68,7 @@ def steps_in(surface: Surface, bed: Polygon, spacing: float, tolerance: float) -
     origin = np.round(np.asarray(bed.centroid.coords[0]))
     rings = shapely.polygons(corners - origin)
     room = shapely.transform(bed, lambda xy: xy - origin)
+    shapely.prepare(room)
     touching = np.flatnonzero(shapely.intersects(room, rings))
     if len(touching) < 3:
         return ()
@@ -80,24 +82,29 @@ def steps_in(surface: Surface, bed: Polygon, spacing: float, tolerance: float) -
     if not steep.any():
         return ()
     strips = shapely.get_parts(shapely.union_all(rings[steep], grid_size=0.0))
+    strips = strips[shapely.get_dimensions(strips) == 2]
+    long, wide = _sizes(strips)
+    likely = long >= np.maximum(_LONG * wide, _SPACINGS * spacing)
+    likely &= slope[steep].max() * wide >= _DROPS * tolerance
+    if not likely.any():
+        return ()
+    tree = shapely.STRtree(rings)
     found = []
-    for strip in strips:
+    for strip, width in zip(strips[likely], wide[likely].tolist(), strict=True):
         inside = strip.intersection(room)
-        if strip.geom_type != "Polygon" or inside.is_empty or inside.area <= 0.0:
+        if inside.is_empty or inside.area <= 0.0:
             continue
-        long, wide = _size(strip)
-        if long < max(_LONG * wide, _SPACINGS * spacing):
+        near = tree.query(strip, predicate="dwithin", distance=1e-6)
+        own = near[steep[near] & shapely.intersects(strip.buffer(-1e-6), rings[near])]
+        beside = near[~steep[near]]
+        if not len(own) or not len(beside):
             continue
-        own = shapely.intersects(strip.buffer(-1e-6), rings) & steep
         fall = float(np.average(slope[own], weights=shapely.area(rings[own])))
-        beside = ~steep & (shapely.distance(rings, strip) < 1e-6)
-        if not beside.any():
-            continue
         around = float(np.average(slope[beside], weights=shapely.area(rings[beside])))
-        drop = fall * wide
+        drop = fall * width
         if around > _BESIDE * fall or drop < _DROPS * tolerance:
             continue
-        ends = _ends(inside, wide) + origin
+        ends = _ends(inside, width) + origin
         area = shapely.transform(strip, lambda xy: xy + origin)
         found.append(Step(area, ends, drop))
     return tuple(sorted(found, key=lambda one: -one.drop))
@@ -119,12 +126,11 @@ def _weighted_median(values: Floats, weights: Floats) -> float:
     return float(values[order][np.searchsorted(total, 0.5 * total[-1])])
 
 
-def _size(strip: Polygon) -> tuple[float, float]:
-    """Length and width of the rectangle, bent or not, of the same area and perimeter."""
-    area, around = strip.area, strip.exterior.length
-    root = np.sqrt(max(around**2 - 16.0 * area, 0.0))
-    long = (around + root) / 4.0
-    return float(long), float(area / long)
+def _sizes(strips: Sequence[Polygon]) -> tuple[Floats, Floats]:
+    """Lengths and widths of the rectangles, bent or not, of the same areas and perimeters."""
+    area, around = shapely.area(strips), shapely.length(shapely.get_exterior_ring(strips))
+    long = (around + np.sqrt(np.maximum(around**2 - 16.0 * area, 0.0))) / 4.0
+    return np.asarray(long), np.asarray(area / long)
 
 
 def _ends(strip: shapely.Geometry, wide: float) -> Floats:
