@@ -238,7 +238,11 @@ def test_signals_leave_nothing_behind(tmp_path: Path, name: str) -> None:
     """The command line takes them all as an interruption: exit 128 and the signal's number."""
     out = old_folder(tmp_path)
     code = (
-        "import sys, time, click\nfrom dripfield.cli import main\n"
+        "import signal, sys, time, click\n"
+        "for name in ('SIGTERM', 'SIGHUP'):\n"  # whoever started the tests may ignore them
+        "    signal.signal(getattr(signal, name), signal.SIG_DFL)\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "from dripfield.cli import main\n"
         "from dripfield.core.output import staged_output\n"
         "def command():\n"
         "    with staged_output(sys.argv[1]) as stage:\n"
