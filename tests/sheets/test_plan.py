@@ -19,6 +19,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 from matplotlib.image import imread
 from msgspec import structs
+from scipy.spatial import cKDTree
 from shapely import Polygon, box
 
 from dripfield.core.errors import InputError
@@ -587,3 +588,16 @@ def test_bare_ground_is_hatched_named_and_told_of_once(plane):
     assert texts.count("bare, no lateral near") == 1  # the legend
     assert not any(text.startswith("bare, 1 ") for text in texts)  # no room in it for its name
     assert "Bare ground in the bed: 97 sq ft (hatched)" in " ".join(texts)
+
+
+def test_of_very_many_shots_as_many_are_drawn_as_can_be_told_apart(plane):
+    relief = show_relief(plane.ground, plane.surface.surface)
+    low, high = relief.shots.min(axis=0), relief.shots.max(axis=0)
+    many = np.random.default_rng(5).uniform(low, high, size=(60_000, 3))
+    sheet = plan_figure(plane, replace(relief, shots=many))
+    dots = [one for one in sheet.figure.axes[0].lines if one.get_markersize() == 1.4]
+    drawn = np.concatenate([one.get_xydata() for one in dots])
+    shown = sheet.frame.to_paper(many)
+    shown = shown[shapely.contains_xy(sheet.frame.window, shown)]
+    assert len(drawn) < 0.8 * len(shown)
+    assert cKDTree(drawn).query(shown)[0].max() <= 2.5 * 2**0.5  # each has a dot in its square

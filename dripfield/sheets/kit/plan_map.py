@@ -39,6 +39,8 @@ SETBACK_DASHES = (0.0, (6.0, 3.0))
 KEEPOUT_HATCH = "////"
 GAP_HATCH = "...."
 BARE_HATCH = "xxx"
+_MOST_DOTS = 20_000  # shots on a map that are all drawn
+_DOT = 2.5  # [pt]
 
 
 @dataclass(frozen=True)
@@ -153,8 +155,18 @@ def draw_ground(pen: Pen, relief: Relief) -> None:
     if relief.shots is None:
         return
     shots = frame.to_paper(relief.shots)
-    shots = shots[shapely.contains_xy(frame.window, shots)]
+    shots = _thinned(shots[shapely.contains_xy(frame.window, shots)])
     pen.line(shots, ls="none", marker="o", ms=1.4, mew=0, color=PALE, zorder=1.4)
+
+
+def _thinned(shots: Floats) -> Floats:
+    """Of more dots than an eye tells apart, the first in each square of a dot's own size."""
+    if len(shots) <= _MOST_DOTS:
+        return shots
+    cell = np.floor(shots / _DOT).astype(np.int64)
+    key = cell[:, 0] * (1 << 32) + cell[:, 1]
+    _, first = np.unique(key, return_index=True)
+    return np.asarray(shots[np.sort(first)])
 
 
 def _off(xy: Floats, frame: MapFrame) -> bool:

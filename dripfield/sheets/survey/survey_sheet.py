@@ -76,9 +76,10 @@ def _ground(report: SurveyReport) -> Polygon:
     bed = report.site.bed.boundary
     west, south, east, north = bed.bounds
     near = bed.buffer(_SURROUND * max(east - west, north - south))
-    shots = shapely.points(report.ground.shots.xyz[:, :2])
-    shown = shots[shapely.intersects(near, shots)]
-    return shapely.convex_hull(shapely.union_all([bed, *shown]))
+    shots = report.ground.shots.xyz[:, :2]
+    shapely.prepare(near)
+    shown = shapely.multipoints(shots[shapely.intersects_xy(near, shots)])
+    return shapely.convex_hull(shapely.geometrycollections([bed, shown]))
 
 
 def _draw_map(axes: Any, frame: MapFrame, report: SurveyReport, relief: Relief) -> None:
