@@ -27,7 +27,7 @@ def facts_shown(design: Design, known: Known, flush_flow: str = "") -> dict[str,
     site, file, short = design.site, design.site.file, design.site.unit.short
     lengths = [measure.length for _, measure in design.laterals.values()]
     facts = {
-        "plan": "plan.png of layout",
+        "plan": "plan.pdf of layout",
         "line_lengths": f"{min(lengths):.1f} to {max(lengths):.1f} {short}: laterals.csv",
         "tubing": f"{sum(lengths):,.1f} {short}",
         "line_spacing": f"{site.settings.spacing:g} {short} on centre, in"
