@@ -38,7 +38,7 @@ def tick_page(found: Prepared) -> str:
         "script_hash": _policy_hash(script),
         "title": html_text(f"{site.name}: ready for the day"),
         "site": html_text(site.name),
-        "day": html_text(f"Day: {found.tables.day.date}. " if found.tables.day.date else ""),
+        "day": html_text(f"Day: {found.tables.day.date}." if found.tables.day.date else ""),
         "style": style,
         "script": script,
         "rows": "\n".join(_row(i, row) for i, row in enumerate(readiness.rows)),
