@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -32,9 +31,12 @@ def kept_layouts(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         yield
 
 
-@contextmanager
-def _undrawn() -> Iterator[None]:
-    """Figures are made but a blank one is rendered in place of each."""
+@pytest.fixture
+def undrawn() -> Iterator[None]:
+    """For a test of what a command says and of its tables: pictures and pages come out blank.
+
+    Figures are made, but a blank one is rendered in place of each.
+    """
     from matplotlib.figure import Figure
 
     real = Figure.savefig
@@ -44,18 +46,4 @@ def _undrawn() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Figure, "savefig", savefig)
-        yield
-
-
-@pytest.fixture
-def undrawn() -> Iterator[None]:
-    """For a test of what a command says and of its tables: pictures and pages come out blank."""
-    with _undrawn():
-        yield
-
-
-@pytest.fixture(scope="module")
-def undrawn_module() -> Iterator[None]:
-    """The same for a whole module, none of whose tests looks at a picture or a page."""
-    with _undrawn():
         yield

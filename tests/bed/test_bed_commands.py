@@ -122,6 +122,7 @@ def named(folder: Path, *sets: str) -> Path:
     return site
 
 
+@pytest.mark.usefixtures("undrawn")
 @pytest.mark.parametrize("sets", [("virginia",), ()])
 def test_no_rule_governs_a_bed_whose_site_does_not_name_it(
     tmp_path: Path, sets: tuple[str, ...]
@@ -138,6 +139,7 @@ def test_no_rule_governs_a_bed_whose_site_does_not_name_it(
         assert words not in result.output
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_rule_of_a_named_set_that_is_not_met_is_shown_and_strict_says_so(tmp_path: Path) -> None:
     site = named(tmp_path, "alabama")
     result = run("bed", site, "--out", tmp_path / "out")
@@ -157,6 +159,7 @@ def test_a_rule_of_a_named_set_that_is_not_met_is_shown_and_strict_says_so(tmp_p
     assert "Alabama" not in result.output
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_rule_of_a_named_set_that_is_not_proven_is_no_yes(tmp_path: Path) -> None:
     site = named(tmp_path, "astm-c33")  # and no sieve test given
     result = run("bed", site, "--out", tmp_path / "out", "--strict")

@@ -40,6 +40,7 @@ def nose(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return out
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_own_drawing_turned_at_paper_scale_and_changed(nose: Path, tmp_path: Path) -> None:
     """One lateral moved 0.70 north and 0.70 east, another taken out: just these are found."""
     document = ezdxf.readfile(nose / "staking.dxf")
@@ -74,6 +75,7 @@ def test_own_drawing_turned_at_paper_scale_and_changed(nose: Path, tmp_path: Pat
     assert [found[name]["run"] for name in others] == others
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_own_table_conforms(nose: Path, tmp_path: Path) -> None:
     plan = nose / "laterals.csv"
     assert run("compare", SITES / "nose", "--plan", plan, "--out", tmp_path) == 0
@@ -88,6 +90,7 @@ def bent(places: list[tuple[float, float]]) -> np.ndarray:
     return spline(np.linspace(0.0, chord[-1], 8 * len(xy))) + xy[0]
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_own_laterals_in_longitude_and_latitude(nose: Path, tmp_path: Path) -> None:
     """GeoJSON as RFC 7946 has it, made with pyproj."""
     back = Transformer.from_crs("EPSG:6595", "EPSG:4326", always_xy=True)
@@ -125,6 +128,7 @@ def test_own_laterals_in_longitude_and_latitude(nose: Path, tmp_path: Path) -> N
     )
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_stakes_shot_as_they_stand(nose: Path, tmp_path: Path) -> None:
     """Stakes up to 25 ft apart prove what lies between only where the site says so."""
     stakes = nose / "stakes.csv"
@@ -142,6 +146,7 @@ def test_stakes_shot_as_they_stand(nose: Path, tmp_path: Path) -> None:
     assert np.max([float(row["offset_max"]) for row in table]) < 0.10
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_another_method_is_another_layout(nose: Path, tmp_path: Path) -> None:
     straight = tmp_path / "straight"
     assert run("layout", SITES / "nose", "--method", "straight", "--out", straight) == 0
@@ -151,6 +156,7 @@ def test_another_method_is_another_layout(nose: Path, tmp_path: Path) -> None:
     assert {row["verdict"] for row in verdicts(tmp_path / "other").values()} >= {"does not conform"}
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_written_layout_is_read_to_its_last_digit(nose: Path, tmp_path: Path) -> None:
     """By its own file; where only the tables were kept, by tubes bent through the stakes."""
     tables = tmp_path / "tables"
