@@ -49,13 +49,20 @@ def crew_site(field: Any, name: str | None = None, **tables: Any) -> Any:
 
 @pytest.fixture(scope="session")
 def crew_work() -> Callable[..., CrewWork]:
-    """Makes the crew's work of a field; ``tables`` go into the site file, ``options`` beside it."""
+    """Makes the crew's work of a field; ``tables`` go into the site file, ``options`` beside it.
+
+    The same field with the same tables gives the same work, made once: nothing changes it.
+    """
+    made: dict[tuple[int, str, str], tuple[Any, CrewWork]] = {}
 
     def make(field: Any, *, options: dict[str, Any] | None = None, **tables: Any) -> CrewWork:
-        site = crew_site(field, **tables)
-        settings = crew_settings(site, **(options or {}))
-        ground = replace(field.ground, site=site)
-        return gather(replace(field, ground=ground), settings, crews=2)
+        key = (id(field), repr(options), repr(sorted(tables.items())))
+        if key not in made:
+            site = crew_site(field, **tables)
+            settings = crew_settings(site, **(options or {}))
+            ground = replace(field.ground, site=site)
+            made[key] = field, gather(replace(field, ground=ground), settings, crews=2)
+        return made[key][1]
 
     return make
 

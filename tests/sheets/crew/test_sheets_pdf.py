@@ -29,18 +29,28 @@ from dripfield.site.schema.bed_section import BedSection
 from dripfield.site.schema.crew import Benchmark, CrewTable
 
 
-@pytest.fixture
-def pdf(tmp_path: Path) -> Callable[..., tuple[pypdf.PdfReader, list[str]]]:
-    """Writes a set and opens it."""
+@pytest.fixture(scope="module")
+def pdf(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Any]:
+    """Writes a set and opens it; the same set of the same work is written once."""
+    folder = tmp_path_factory.mktemp("sets")
+    made: dict[tuple[int, Any], tuple[Any, Path, list[str]]] = {}
 
     def written(work: Any, **more: Any) -> tuple[pypdf.PdfReader, list[str]]:
-        path = tmp_path / "sheets.pdf"
-        titles = write_sheets_pdf(
-            path, work, show_relief(work.design.ground, work.design.surface.surface), **more
-        )
+        key = (id(work), more.get("makers"))
+        if key not in made:
+            path = folder / f"{len(made)}.pdf"
+            relief = show_relief(work.design.ground, work.design.surface.surface)
+            made[key] = work, path, write_sheets_pdf(path, work, relief, **more)
+        _, path, titles = made[key]
         return pypdf.PdfReader(path), titles
 
     return written
+
+
+@pytest.fixture(scope="module")
+def short(hand: Any) -> Any:
+    """The awkward field with seven rows."""
+    return hand.awkward(rows=7)
 
 
 def _segments(page: Any) -> np.ndarray:
@@ -167,9 +177,9 @@ def test_the_outline_leads_to_every_kind_of_sheet(plane: Any, benched: Any, pdf:
     assert all(found[title] == titles.index(title) for title in titles)
 
 
-def test_cards_hold_every_mark_with_all_its_figures(hand: Any, benched: Any, pdf: Any) -> None:
+def test_cards_hold_every_mark_with_all_its_figures(short: Any, benched: Any, pdf: Any) -> None:
     """Every figure of field.csv that a hand needs stands on a card, in the order of work."""
-    work = benched(hand.awkward(rows=7))
+    work = benched(short)
     reader, titles = pdf(work)
     pages = [p for p, t in zip(reader.pages, titles, strict=True) if t == "Cards of the laterals"]
     words = [word for page in pages for word in page.extract_text().split()]
@@ -196,8 +206,8 @@ def test_cards_hold_every_mark_with_all_its_figures(hand: Any, benched: Any, pdf
     assert {row.name for row in work.laterals} <= set(laterals)
 
 
-def test_a_card_that_goes_on_is_named_again(hand: Any, benched: Any, pdf: Any) -> None:
-    reader, titles = pdf(benched(hand.awkward(rows=7), options={"large_print": True}))
+def test_a_card_that_goes_on_is_named_again(short: Any, benched: Any, pdf: Any) -> None:
+    reader, titles = pdf(benched(short, options={"large_print": True}))
     pages = [p for p, t in zip(reader.pages, titles, strict=True) if t == "Cards of the laterals"]
     heads = [p.extract_text() for p in pages]
     assert any("(continued)" in text for text in heads)
@@ -217,9 +227,9 @@ def _least_type(page: Any) -> float:
 
 @pytest.mark.parametrize("large", [False, True])
 def test_nothing_that_the_field_needs_is_small(
-    hand: Any, benched: Any, pdf: Any, large: bool
+    short: Any, benched: Any, pdf: Any, large: bool
 ) -> None:
-    reader, titles = pdf(benched(hand.awkward(rows=7), options={"large_print": large}))
+    reader, titles = pdf(benched(short, options={"large_print": large}))
     for page, title in zip(reader.pages, titles, strict=True):
         if not title.startswith(("For the office", "Plan")):
             assert _least_type(page) >= 8.0
