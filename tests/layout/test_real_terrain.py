@@ -67,7 +67,7 @@ def on_topo():
 
 @pytest.fixture(scope="module")
 def on_volcano():
-    return lay_all(volcano(), box(5.0, 5.0, 145.0, 115.0), Unit.METRE, spacing=2.0)
+    return lay_all(volcano(), box(5.0, 5.0, 145.0, 115.0), Unit.METRE, spacing=2.5)
 
 
 BOTH = pytest.mark.parametrize("terrain", ["on_topo", "on_volcano"])

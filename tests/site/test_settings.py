@@ -53,7 +53,7 @@ anything = st.recursive(
 )
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(place=st.sampled_from(places(GOOD)), value=anything, more=st.text(min_size=1, max_size=6))
 def test_any_value_at_any_place_is_read_or_refused_in_one_line(
     place: tuple[Any, ...], value: Any, more: str
