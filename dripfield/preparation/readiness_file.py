@@ -111,7 +111,7 @@ def read_readiness(path: Path) -> tuple[Ticked, ...]:
         No column ``item`` or ``state``, too many rows, or text that is no table.
     """
     text = read_text(path, 2_000_000)
-    first = text.lstrip().splitlines()[0]
+    first = next(iter(text.lstrip().splitlines()), "")
     delimiter = max(",;\t", key=first.count)
     try:
         table = list(csv.reader(io.StringIO(text), delimiter=delimiter, strict=True))
@@ -120,7 +120,7 @@ def read_readiness(path: Path) -> tuple[Ticked, ...]:
             f"this is no table ({problem})", "save it as CSV, or take it away", file=path
         ) from None
     rows = [[cell.strip() for cell in row] for row in table if any(cell.strip() for cell in row)]
-    header = [name.lower() for name in rows[0]]
+    header = [name.lower() for name in rows[0]] if rows else []
     for name in ("item", "state"):
         if name not in header:
             raise input_error(

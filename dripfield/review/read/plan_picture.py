@@ -41,7 +41,7 @@ def read_plan_picture(path: Path) -> Plan:
             with Image.open(path, formats=("PNG", "JPEG", "TIFF")) as image:
                 size = image.size
                 turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+    except Exception:  # whatever a decoder raises on bytes of strangers, MemoryError among it
         raise input_error(
             "this is no PNG, JPEG or TIFF that can be read", "scan or export it again", file=path
         ) from None
