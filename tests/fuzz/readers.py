@@ -281,9 +281,12 @@ def _page() -> list[bytes]:
 def _picture() -> list[bytes]:
     from PIL import Image
 
-    out = io.BytesIO()
-    Image.new("L", (40, 30), 255).save(out, format="PNG")
-    return [out.getvalue()]
+    found = []
+    for kind in ("PNG", "JPEG", "TIFF"):
+        out = io.BytesIO()
+        Image.new("L", (40, 30), 255).save(out, format=kind)
+        found.append(out.getvalue())
+    return found
 
 
 def _ring() -> list[bytes]:

@@ -227,6 +227,21 @@ def test_a_scan_is_shown_and_not_read(
     assert "data:image/png;base64," in page
 
 
+@pytest.mark.parametrize("name", ["plan.png", "plan.jpg", "plan.tif"])
+def test_a_scan_that_is_cut_short_is_refused_before_it_is_drawn(
+    command: Command, plane: Plane, tmp_path: Path, name: str
+) -> None:
+    path, _ = scan(plane(name="site"), tmp_path, name)
+    whole = path.read_bytes()
+    path.write_bytes(whole[: 2 * len(whole) // 3])
+    ran = command("compare", "site", "--plan", name, "--common", "common.csv", "--out", "out")
+    assert ran.code == 2
+    assert ran.error == (
+        f"error: {name}: this is no PNG, JPEG or TIFF that can be read; scan or export it again"
+    )
+    assert not Path("out").exists()
+
+
 def test_a_scan_lies_under_the_layout(command: Command, plane: Plane, tmp_path: Path) -> None:
     """The scan's laterals fall on the layout's: on the map the pale ink is where the lines are."""
     world = plane(name="site")
