@@ -9,6 +9,8 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from dripfield.sheets.kit import pdf_lettering
+
 if TYPE_CHECKING:
     from matplotlib.font_manager import FontProperties
 
@@ -122,5 +124,6 @@ def _draw_line(one: Any, renderer: Any, text: str, angle: float) -> None:
     pen = renderer.new_gc()
     pen.set_foreground(one.get_color())
     pen.set_antialiased(one.get_antialiased())
-    renderer.draw_text(pen, x, y, text, face, angle)
+    if not pdf_lettering.show(renderer, pen, x, y, text, face, angle):
+        renderer.draw_text(pen, x, y, text, face, angle)
     pen.restore()
