@@ -13,7 +13,7 @@ from collections.abc import Callable
 import numpy as np
 import shapely
 
-from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.arrays import Floats, Ints
 from dripfield.measures.sampling import Samples
 
 REACH = 1.75
@@ -88,21 +88,22 @@ def side_gaps(
     reach = REACH * spacing
     i, s = pairs
     keep = panel[samples.owner[i]] == panel[samples.segment_owner[s]]
-    keep &= _apart(samples, i, s, reach)
-    i, s = i[keep], s[keep]
+    i, s = apart(samples, (i[keep], s[keep]), reach)
 
-    start = samples.segments[s, 0] - samples.xy[i]
-    chord = samples.segments[s, 1] - samples.segments[s, 0]
-    normal, tangent = samples.normal[i], samples.tangent[i]
-    ahead = _dot(start, tangent)
-    change = _dot(chord, tangent)
-    size = np.hypot(*chord.T)
+    (x, y), (along_x, along_y) = samples.xy.T[:, i], samples.tangent.T[:, i]
+    begin, chords = samples.segments[:, 0].T, _chords(samples)
+    size = np.hypot(*chords)[s]
+    (start_x, start_y), (chord_x, chord_y) = begin[:, s], chords[:, s]
+    start_x -= x
+    start_y -= y
+    change = chord_x * along_x + chord_y * along_y
     steep = np.abs(change) > 1e-9 * size  # a segment along the normal is never crossed by it
-    u = -ahead / np.where(steep, change, 1.0)
+    u = -(start_x * along_x + start_y * along_y) / np.where(steep, change, 1.0)
     slack = SLACK / size
-    hit = steep & (u >= -slack) & (u <= 1.0 + slack)
-    i, s, u = i[hit], s[hit], u[hit]
-    sideways = _dot(start, normal)[hit] + u * _dot(chord, normal)[hit]
+    hit = np.flatnonzero(steep & (u >= -slack) & (u <= 1.0 + slack))
+    i, u = i[hit], u[hit]
+    to_x, to_y = start_x[hit] + u * chord_x[hit], start_y[hit] + u * chord_y[hit]
+    sideways = to_y * along_x[hit] - to_x * along_y[hit]
 
     gaps = []
     for way in (1.0, -1.0):
@@ -143,19 +144,19 @@ def too_near(
     (k,) float array
         NaN where nothing is nearer than ``limit``.
     """
-    i, s = pairs
-    keep = _apart(samples, i, s, REACH * limit)
-    i, s = i[keep], s[keep]
-
-    start = samples.segments[s, 0]
-    chord = samples.segments[s, 1] - start
-    size = np.hypot(*chord.T)
-    u = np.clip(_dot(samples.xy[i] - start, chord) / size**2, 0.0, 1.0)
-    place = start + u[:, None] * chord
-    step = place - samples.xy[i]
-    distance = np.hypot(*step.T)
+    i, s = apart(samples, pairs, REACH * limit)
+    begin, chords = samples.segments[:, 0].T, _chords(samples)
+    size = np.hypot(*chords)
+    (x, y), (start_x, start_y), (chord_x, chord_y) = samples.xy.T[:, i], begin[:, s], chords[:, s]
+    start_x -= x
+    start_y -= y
+    u = -(start_x * chord_x + start_y * chord_y) / (size * size)[s]
+    np.clip(u, 0.0, 1.0, out=u)
+    step_x, step_y = start_x + u * chord_x, start_y + u * chord_y
+    distance = np.hypot(step_x, step_y)
     if heights is not None and len(i):
-        rise = heights(place) - heights(samples.xy[i])
+        step = np.column_stack((step_x, step_y))
+        rise = heights(samples.xy[i] + step) - heights(samples.xy[i])
         distance = np.hypot(distance, np.nan_to_num(rise))
 
     near = np.full(len(samples.xy), np.nan)
@@ -166,25 +167,45 @@ def too_near(
     is_first[1:] = (np.diff(i[close]) != 0) | (np.diff(line[close]) != 0)
     close = close[is_first]  # the nearest point of each line that is near a sample
 
-    station = samples.segment_station[s[close]] + u[close] * size[close]
-    at_end = (station < SLACK) | (station > samples.lengths[line[close]] - SLACK)
-    along = chord[close] / size[close, None]
-    off_own = np.abs(_cross(samples.tangent[i[close]], step[close]))
-    off_other = np.abs(_cross(along, step[close]))
+    i, s, u, distance = i[close], s[close], u[close], distance[close]
+    station = samples.segment_station[s] + u * size[s]
+    at_end = (station < SLACK) | (station > samples.lengths[samples.segment_owner[s]] - SLACK)
+    step = np.column_stack((step_x[close], step_y[close]))
+    off_own = np.abs(_cross(samples.tangent[i], step))
+    off_other = np.abs(_cross((chords / size).T[s], step))
     carried_on = at_end & (off_own <= aside + SLACK) & (off_other <= aside + SLACK)
 
-    close = close[~carried_on]
-    np.fmin.at(near, i[close], distance[close])
+    np.fmin.at(near, i[~carried_on], distance[~carried_on])
     return near
 
 
-def _apart(samples: Samples, i: Ints, s: Ints, least: float) -> Bools:
-    """Pairs (sample, segment) of two lines, or of one line at places over ``least`` apart on it."""
-    size = np.hypot(*(samples.segments[:, 1] - samples.segments[:, 0]).T)
-    begin = samples.segment_station[s] - samples.station[i]
-    away = np.maximum(begin, -begin - size[s])
-    apart: Bools = (samples.owner[i] != samples.segment_owner[s]) | (away > least)
-    return apart
+def apart(samples: Samples, pairs: Pairs, least: float) -> Pairs:
+    """Pairs of two lines, or of one line at places over a distance apart on it.
+
+    Parameters
+    ----------
+    samples : Samples
+    pairs : Pairs
+    least : float
+        Along the line [site unit].
+
+    Returns
+    -------
+    Pairs
+        Those of the pairs, in their order.
+    """
+    i, s = pairs
+    own = np.flatnonzero(samples.owner[i] == samples.segment_owner[s])
+    size = np.hypot(*_chords(samples))[s[own]]
+    begin = samples.segment_station[s[own]] - samples.station[i[own]]
+    keep = np.ones(len(i), dtype=np.bool_)
+    keep[own] = np.maximum(begin, -begin - size) > least
+    return i[keep], s[keep]
+
+
+def _chords(samples: Samples) -> Floats:
+    """From the beginning of each segment to its end (2, s)."""
+    return np.asarray((samples.segments[:, 1] - samples.segments[:, 0]).T)
 
 
 def _mean_direction(samples: Samples) -> Floats:
@@ -202,10 +223,6 @@ def _along_slope(samples: Samples, gap: Floats, way: float, heights: Heights) ->
     rise = heights(other) - heights(samples.xy[found])
     gap[found] = np.hypot(gap[found], np.nan_to_num(rise))
     return gap
-
-
-def _dot(a: Floats, b: Floats) -> Floats:
-    return a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1]
 
 
 def _cross(a: Floats, b: Floats) -> Floats:
