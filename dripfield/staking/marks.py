@@ -9,6 +9,7 @@ where it strays are marked closer, and marks that it does not need are taken out
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -49,20 +50,28 @@ class DesignLine:
         kept = np.concatenate(([True], size > 1e-9))
         return cls(xy[kept], np.concatenate(([0.0], np.cumsum(size[kept[1:]]))))
 
-    @property
+    @cached_property
     def length(self) -> float:
         """[site unit]"""
         return float(self.along[-1])
 
+    @cached_property
+    def _chord(self) -> Floats:
+        return np.diff(self.xy, axis=0)
+
+    @cached_property
+    def _size(self) -> Floats:
+        return np.diff(self.along)
+
     def at(self, station: Floats) -> Floats:
         """Places (k, 2) at distances (k,) along it."""
-        return np.stack([np.interp(station, self.along, self.xy[:, i]) for i in (0, 1)], axis=-1)
+        after = np.searchsorted(self.along[1:-1], station, side="right")
+        part = (np.clip(station, 0.0, self.length) - self.along[after]) / self._size[after]
+        return np.asarray(self.xy[after] + part[..., None] * self._chord[after])
 
     def tangent(self, station: Floats, reach: float) -> Floats:
         """Unit directions (k, 2) over ``reach`` either way."""
-        ahead = self.at(np.minimum(station + reach, self.length))
-        back = self.at(np.maximum(station - reach, 0.0))
-        way = ahead - back
+        way = self.at(station + reach) - self.at(station - reach)
         return np.asarray(way / np.hypot(*way.T)[:, None])
 
     def divided(self, step: float) -> Floats:
@@ -205,7 +214,8 @@ def tube_distance(line: DesignLine, tube: Tube) -> float:
     """Greatest distance between the line and the tube, looked for from both [site unit]."""
     near = line.xy - line.xy[0]
     drawn = shapely.simplify(shapely.linestrings(near), _FLAT * line.length)
-    bent = shapely.linestrings(tube.line(line.length / 400.0) - line.xy[0])
+    step = max(line.length / 400.0, tube.length / (16.0 * (len(tube.marks) - 1)))
+    bent = shapely.linestrings(tube.line(step) - line.xy[0])
     return float(
         max(
             shapely.distance(shapely.points(shapely.get_coordinates(one)), other).max()

@@ -119,8 +119,13 @@ class _Lines:
         self.spacing = design.site.settings.spacing
         self.lines = [DesignLine.of(lateral.xy) for lateral in design.layout.laterals]
         self.points = findable_points(design)
-        self.alone: dict[tuple[int, float, float], Floats] = {}
-        """Where marks stand along a line that is set by itself, by its number and how close."""
+        self.alone: dict[tuple[int, float, float], tuple[Floats, Floats]] = {}
+        """Marks of a line set by itself, along it and as fitted, by its number and how close."""
+
+    @cached_property
+    def drawn(self) -> list[Tube]:
+        """Each as a tube through many places of it."""
+        return [Tube(line.at(line.divided(self.spacing))) for line in self.lines]
 
     @cached_property
     def beside(self) -> list[Ints]:
@@ -221,16 +226,17 @@ class _Work:
     ) -> SetLine:
         """Marks of one line, gauged from lines that are set."""
         line, lateral = self.lines[number], self.layout.laterals[number]
-        drawn = Tube(line.at(line.divided(self.spacing)))
+        drawn = self.shared.drawn[number]
         if follow:
             line = followed(line, near, self.spacing)
         alone = (number, tighter, least)
-        station = None if near else self.shared.alone.get(alone)
-        if station is None:
+        known = None if near else self.shared.alone.get(alone)
+        if known is None:
             station = self._stations(line, near, tighter, least)
+            known = station, fitted(line, station)
             if not near:
-                self.shared.alone[alone] = station
-        rows = self._rows(line, lateral, station, near)
+                self.shared.alone[alone] = known
+        rows = self._rows(line, lateral, *known, near)
         tube = Tube(np.array([(row.easting, row.northing) for row in rows]))
         copies: Copies = ()
         if self.settings.gauged:
@@ -261,10 +267,14 @@ class _Work:
         return gauge_from(other.tube, places, along, self.spacing, self.site.bed.keepouts)
 
     def _rows(
-        self, line: DesignLine, lateral: Lateral, station: Floats, near: Sequence[SetLine]
+        self,
+        line: DesignLine,
+        lateral: Lateral,
+        station: Floats,
+        places: Floats,
+        near: Sequence[SetLine],
     ) -> list[FieldMark]:
-        """The marks at distances along the line with the figures that set them."""
-        places = fitted(line, station)
+        """The marks at distances along the line, and places, with the figures that set them."""
         rows = [
             FieldMark(
                 order=0,
