@@ -13,7 +13,7 @@ from dripfield.core.units import Unit
 from dripfield.crew.choose import CrewTimes, choose_method
 from dripfield.crew.errors import CrewErrors
 from dripfield.crew.reserve import reserve_cost
-from dripfield.crew.simulate import simulate
+from dripfield.crew.simulate import CREWS, LEAST_CREWS, SURE, simulate
 from dripfield.design.lay_out import lay_out
 from dripfield.design.reserve import reserved_settings
 from dripfield.measures.field import measure_layout
@@ -53,6 +53,17 @@ def test_the_same_seed_gives_the_same_figures_and_another_does_not() -> None:
     one, same, other = (simulate(plan, design, crews=2, seed=seed).merits for seed in (1, 1, 2))
     assert (one == same).all()
     assert (one != other).any()
+
+
+def test_crews_that_lay_alike_are_asked_no_longer_than_it_takes() -> None:
+    design, plan = made("rock"), planned("rock")
+    alike = simulate(plan, design, errors=NONE)
+    assert alike.crews == len(alike.merits) == LEAST_CREWS
+    few = simulate(plan, design, errors=CrewErrors(gauge=0.05), crews=CREWS)
+    sure = np.std(few.merits, ddof=1) / np.sqrt(few.crews) <= SURE * few.merit_designed
+    assert few.crews == len(few.merits) == CREWS or (sure and few.crews > LEAST_CREWS)
+    first = simulate(plan, design, errors=CrewErrors(gauge=0.05), crews=2)
+    assert first.crews == 2
 
 
 def test_shares_of_laterals_add_up_to_the_whole() -> None:
