@@ -13,7 +13,17 @@ from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import speaking
 from dripfield.sheets.kit.page import Page, Rectangle, body
-from dripfield.sheets.kit.style import DIM, PALE, PENS, Paper, font, shorten, wrap, write_text
+from dripfield.sheets.kit.style import (
+    DIM,
+    INK,
+    PALE,
+    PENS,
+    Paper,
+    round_length,
+    shorten,
+    wrap,
+    write_text,
+)
 from dripfield.sheets.plan.profile import draw_level, draw_slope_profile, fall_section, ground_name
 from dripfield.site.model import Site
 
@@ -21,7 +31,7 @@ _CELL = (180.0, 65.0)  # of a sheet, at least, for one lateral [pt]
 _NOTE_TYPE = 8.0  # [pt]
 _NOTE_ROOM = 32.0  # over the plots [pt]
 _TITLE_TYPE = 7.0  # [pt]
-_TICK_TYPE = 5.5  # [pt]
+_TICK_TYPE = 6.0  # [pt]
 _REACH = (1.5, 5.0)  # least and greatest height of the plots, in level tolerances
 
 
@@ -87,7 +97,7 @@ def _drawer(
             title = shorten(_title(site, lateral), cell[0] - 12.0, _TITLE_TYPE)
             write_text(axes, x, top - _TITLE_TYPE - 2.0, title, _TITLE_TYPE)
             room = (x + 28.0, top - cell[1] + 18.0, cell[0] - 40.0, cell[1] - 32.0)
-            _draw_small(_plot(axes, room), site, lateral, reach)
+            _draw_small(axes, room, site, lateral, reach)
 
     return draw
 
@@ -121,16 +131,47 @@ def _plot(axes: Any, room: Rectangle) -> Any:
     return axes.figure.add_axes((left / wide, low / high, width / wide, height / high))
 
 
-def _draw_small(plot: Any, site: Site, lateral: LateralMeasure, reach: float) -> None:
-    draw_level(plot, site, lateral, 0.0)
-    plot.set_xlim(0.0, float(lateral.station[-1]))
-    plot.set_ylim(-reach, reach)
+def _draw_small(
+    axes: Any, room: Rectangle, site: Site, lateral: LateralMeasure, reach: float
+) -> None:
+    """One lateral in a rectangle of the sheet [pt], on its own axes: new ones are slow."""
+    from matplotlib.transforms import Affine2D, Bbox, TransformedBbox
+
+    left, low, width, height = room
+    wide, high = width / float(lateral.station[-1]), height / (2.0 * reach)
+    middle = low + 0.5 * height
+    to = Affine2D().scale(wide, high).translate(left, middle) + axes.transData
+    inside = TransformedBbox(Bbox.from_bounds(*room), axes.transData)
+    for one in draw_level(axes, site, lateral, 0.0, to):
+        one.set_clip_box(inside)
+        one.set_gid(lateral.name)
+
+    step = round_length(width / wide / 3.0)
+    count = int(width / wide / step + 1e-9) + 1
+    across = [left + k * step * wide for k in range(count)]
+    _strokes(axes, [((x, low - 2.0), (x, low + height)) for x in across], PALE, "hair", zorder=0.5)
+    for k, x in enumerate(across):
+        write_text(axes, x, low - 2.5 - _TICK_TYPE, f"{k * step:g}", _TICK_TYPE, ha="center")
     tolerance = site.settings.level_tolerance
-    plot.set_yticks([-tolerance, 0.0, tolerance], [f"{-tolerance:g}", "0", f"+{tolerance:g}"])
-    for label in (*plot.get_xticklabels(), *plot.get_yticklabels()):
-        label.set_fontproperties(font(_TICK_TYPE))
-    plot.tick_params(length=2.0, pad=1.5, color=DIM)
-    plot.grid(axis="x", color=PALE, lw=PENS["hair"])
-    plot.set_axisbelow(True)
-    for side in plot.spines.values():
-        side.set_linewidth(PENS["thin"])
+    heights = {f"{-tolerance:g}": -tolerance, f"+{tolerance:g}": tolerance}
+    if tolerance * high >= _TICK_TYPE:
+        heights["0"] = 0.0
+    up = [middle + level * high for level in heights.values()]
+    _strokes(axes, [((left - 2.0, y), (left, y)) for y in up], DIM, "thin", zorder=2)
+    for text, y in zip(heights, up, strict=True):
+        write_text(axes, left - 3.5, y - 0.36 * _TICK_TYPE, text, _TICK_TYPE, ha="right")
+    right, top = left + width, low + height
+    axes.plot(
+        [left, right, right, left, left],
+        [low, low, top, top, low],
+        color=INK,
+        lw=PENS["thin"],
+        zorder=5,
+    )
+
+
+def _strokes(axes: Any, ends: Sequence[Any], color: str, pen: str, *, zorder: float) -> None:
+    """Straight strokes, each from one end to the other, as one line with gaps."""
+    apart = [(*pair, (np.nan, np.nan)) for pair in ends]
+    x, y = np.array(apart).reshape(-1, 2).T
+    axes.plot(x, y, color=color, lw=PENS[pen], zorder=zorder)

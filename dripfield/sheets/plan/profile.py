@@ -69,10 +69,12 @@ def draw_lateral_profile(axes: Any, site: Site, lateral: LateralMeasure) -> None
     )
 
 
-def draw_level(axes: Any, site: Site, lateral: LateralMeasure, level: float) -> None:
+def draw_level(
+    axes: Any, site: Site, lateral: LateralMeasure, level: float, transform: Any = None
+) -> list[Any]:
     """Draw the ground along a lateral over the elevation set, which lies at ``level`` on the axes.
 
-    HeightField outside the tolerance band is drawn heavy, with the wash of a missed part behind.
+    Ground outside the tolerance band is drawn heavy, with the wash of a missed part behind.
 
     Parameters
     ----------
@@ -82,11 +84,19 @@ def draw_level(axes: Any, site: Site, lateral: LateralMeasure, level: float) -> 
     lateral : LateralMeasure
     level : float
         On the upright axis [site unit].
+    transform : matplotlib Transform, optional
+        From stations and elevations to the paper; that of the axes' data unless given.
+
+    Returns
+    -------
+    list of matplotlib Artist
+        What was drawn.
     """
+    to = axes.transData if transform is None else transform
     unit, tolerance = site.unit, site.settings.level_tolerance
     station, ground = lateral.station, lateral.ground + (level - lateral.elevation)
     ends = [0.0, float(station[-1])]
-    axes.fill_between(
+    band = axes.fill_between(
         ends,
         level - tolerance,
         level + tolerance,
@@ -95,22 +105,31 @@ def draw_level(axes: Any, site: Site, lateral: LateralMeasure, level: float) -> 
         hatch="...",
         lw=PENS["hair"],
         zorder=1,
+        transform=to,
         label=f"level tolerance ±{tolerance:g} {unit.short}",
     )
-    axes.plot(
-        ends,
-        [level] * 2,
-        color=INK,
-        lw=PENS["medium"],
-        ls=(0, (7, 3)),
-        zorder=3,
-        label=f"set to {number(lateral.elevation, unit.places)} {unit.short}",
-    )
-    axes.plot(station, ground, color=INK, lw=PENS["lateral"], zorder=4, label=ground_name(site))
+    looks: list[tuple[tuple[Any, Any], dict[str, Any], str | None]] = [
+        (
+            (ends, [level] * 2),
+            {"color": INK, "lw": PENS["medium"], "ls": (0, (7, 3)), "zorder": 3},
+            f"set to {number(lateral.elevation, unit.places)} {unit.short}",
+        ),
+        (
+            (station, ground),
+            {"color": INK, "lw": PENS["lateral"], "zorder": 4},
+            ground_name(site),
+        ),
+    ]
     if not lateral.level_ok:
         off = np.where(lateral.level, np.nan, ground)
-        axes.plot(station, off, color=WASH, lw=2.5 * PENS["band"], zorder=2)
-        axes.plot(station, off, color=INK, lw=2.2, zorder=4.5, label="out of level tolerance")
+        looks += [
+            ((station, off), {"color": WASH, "lw": 2.5 * PENS["band"], "zorder": 2}, None),
+            ((station, off), {"color": INK, "lw": 2.2, "zorder": 4.5}, "out of level tolerance"),
+        ]
+    lines = [
+        axes.plot(*places, transform=to, label=label, **look)[0] for places, look, label in looks
+    ]
+    return [band, *lines]
 
 
 def ground_name(site: Site) -> str:

@@ -36,23 +36,50 @@ def test_every_lateral_has_its_plot_inside_the_sheet(crew_work, awkward, paper):
         t.get_text().split(":")[0] for axes in sheets for t in axes.texts if ": set" in t.get_text()
     ]
     assert named == [lateral.name for lateral in awkward.layout.laterals]
-    plots = [plot for _, figure in rest for plot in figure.axes[1:]]
-    assert len(plots) == len(named)
-    for plot in plots:
-        place = plot.get_position()
-        assert 0.0 < place.x0 < place.x1 < 1.0
-        assert 0.05 < place.y0 < place.y1 < 0.95
+    assert [name for axes in sheets for name in plotted(axes)] == named
+    for axes in sheets:
+        right, top = axes.get_xlim()[1], axes.get_ylim()[1]
+        rooms = [on_sheet(axes, lines["ground"].get_clip_box()) for lines in plotted(axes).values()]
+        for x0, y0, x1, y1 in rooms:
+            assert 0.0 < x0 < x1 < right
+            assert 0.05 * top < y0 < y1 < 0.95 * top
+        for i, (x0, y0, x1, y1) in enumerate(rooms):  # none on another
+            for a0, b0, a1, b1 in rooms[:i]:
+                assert x0 >= a1 or a0 >= x1 or y0 >= b1 or b0 >= y1
+
+
+def plotted(axes):
+    """The lines of every lateral's plot on a sheet, by name and label."""
+    found = {}
+    for line in axes.lines:
+        if line.get_gid() is not None:
+            found.setdefault(line.get_gid(), {})[line.get_label()] = line
+    return found
+
+
+def on_sheet(axes, box):
+    """A rectangle of the canvas in points of the sheet."""
+    return axes.transData.inverted().transform(box.get_points()).ravel()
 
 
 def test_a_plot_shows_the_ground_about_the_elevation_set(crew_work, awkward):
     work = crew_work(awkward)
-    plots = [plot for _, figure in drawn(work) for plot in figure.axes[1:]]
-    heights = {plot.get_ylim() for plot in plots}
-    assert len(heights) == 1  # one scale for all
-    for plot, lateral in zip(plots, awkward.measured.laterals, strict=True):
-        lines = {line.get_label(): line.get_xydata() for line in plot.lines}
+    plots = {}
+    scales = set()
+    for _, figure in drawn(work):
+        axes = figure.axes[0]
+        for name, lines in plotted(axes).items():
+            plots[name] = lines
+            to = lines["ground"].get_transform() - axes.transData
+            scales.add(round(float(to.transform((0, 1))[1] - to.transform((0, 0))[1]), 6))
+            ends = to.transform([(0.0, 0.0), lines["ground"].get_xydata()[-1]])[:, 0]
+            left, _, right, _ = on_sheet(axes, lines["ground"].get_clip_box())
+            np.testing.assert_allclose(ends, (left, right))
+    assert len(scales) == 1  # one scale of heights for all
+    for lateral in awkward.measured.laterals:
+        lines = plots[lateral.name]
         np.testing.assert_allclose(
-            lines["ground"],
+            lines["ground"].get_xydata(),
             np.column_stack((lateral.station, lateral.ground - lateral.elevation)),
             atol=1e-9,
         )
@@ -70,7 +97,12 @@ def test_titles_give_the_range_that_a_plot_may_not_reach(crew_work, plane):
     elevation = f"{low.elevation:.2f}"
     assert f"L01: set to {elevation}, +0.80 to +0.80, out of level" in words
     assert f"L02: set to {others[0].elevation:.2f}, +0.00 to +0.00" in words
-    assert figure.axes[1].get_ylim() == (-0.5, 0.5)  # five tolerances at most
+    axes = figure.axes[0]
+    ground = plotted(axes)["L01"]["ground"]
+    to = (ground.get_transform() - axes.transData).inverted()
+    low, high = on_sheet(axes, ground.get_clip_box()).reshape(2, 2)
+    heights = to.transform((low, high))[:, 1]
+    assert heights == pytest.approx((-0.5, 0.5))  # five tolerances at most
 
 
 def test_a_level_bed_has_no_section_but_its_laterals(crew_work, plane):
