@@ -15,7 +15,7 @@ import numpy as np
 from dripfield.core.arrays import Bools, Floats
 from dripfield.core.height_field import HeightField
 from dripfield.layout.model import Lateral
-from dripfield.measures.neighbours import REACH, SLACK, apart, pairs_near, side_gaps, too_near
+from dripfield.measures.neighbours import SLACK, pairs_near, side_gaps, too_near
 from dripfield.measures.sampling import Samples, sample
 
 SAMPLES_PER_SPACING = 8
@@ -129,10 +129,9 @@ def measure_laterals(
     sloped = spacing_measured == "slope"
     heights = (lambda xy: ground.elevation(xy + samples.origin)) if sloped else None
     margin = spacing_tolerance * spacing
-    limit = spacing - margin
-    pairs = apart(samples, pairs_near(samples, spacing, limit), REACH * limit)
+    pairs = pairs_near(samples, spacing, spacing - margin)
     left, right = side_gaps(samples, pairs, panel, spacing, margin, heights)
-    near = too_near(samples, pairs, limit, margin, heights)
+    near = too_near(samples, pairs, spacing - margin, margin, heights)
     spaced = np.isnan(near)
     for gap in (left, right):
         spaced &= np.isnan(gap) | (np.abs(gap - spacing) <= margin + SLACK)

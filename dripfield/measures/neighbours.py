@@ -88,7 +88,7 @@ def side_gaps(
     reach = REACH * spacing
     i, s = pairs
     keep = panel[samples.owner[i]] == panel[samples.segment_owner[s]]
-    i, s = apart(samples, (i[keep], s[keep]), reach)
+    i, s = _apart(samples, (i[keep], s[keep]), reach)
 
     (x, y), (along_x, along_y) = samples.xy.T[:, i], samples.tangent.T[:, i]
     begin, chords = samples.segments[:, 0].T, _chords(samples)
@@ -144,7 +144,7 @@ def too_near(
     (k,) float array
         NaN where nothing is nearer than ``limit``.
     """
-    i, s = apart(samples, pairs, REACH * limit)
+    i, s = _apart(samples, pairs, REACH * limit)
     begin, chords = samples.segments[:, 0].T, _chords(samples)
     size = np.hypot(*chords)
     (x, y), (start_x, start_y), (chord_x, chord_y) = samples.xy.T[:, i], begin[:, s], chords[:, s]
@@ -179,21 +179,8 @@ def too_near(
     return near
 
 
-def apart(samples: Samples, pairs: Pairs, least: float) -> Pairs:
-    """Pairs of two lines, or of one line at places over a distance apart on it.
-
-    Parameters
-    ----------
-    samples : Samples
-    pairs : Pairs
-    least : float
-        Along the line [site unit].
-
-    Returns
-    -------
-    Pairs
-        Those of the pairs, in their order.
-    """
+def _apart(samples: Samples, pairs: Pairs, least: float) -> Pairs:
+    """The pairs of two lines, or of one line at places over ``least`` apart on it."""
     i, s = pairs
     own = np.flatnonzero(samples.owner[i] == samples.segment_owner[s])
     size = np.hypot(*_chords(samples))[s[own]]

@@ -12,10 +12,10 @@ from dripfield.core.words import number
 from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import speaking
+from dripfield.sheets.kit.furniture import box
 from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.style import (
     DIM,
-    INK,
     PALE,
     PENS,
     Paper,
@@ -134,11 +134,12 @@ def _plot(axes: Any, room: Rectangle) -> Any:
 def _draw_small(
     axes: Any, room: Rectangle, site: Site, lateral: LateralMeasure, reach: float
 ) -> None:
-    """One lateral in a rectangle of the sheet [pt], on its own axes: new ones are slow."""
+    """One lateral in a rectangle of the sheet [pt], on the sheet's axes: new ones are slow."""
     from matplotlib.transforms import Affine2D, Bbox, TransformedBbox
 
     left, low, width, height = room
-    wide, high = width / float(lateral.station[-1]), height / (2.0 * reach)
+    length = float(lateral.station[-1])
+    wide, high = width / length, height / (2.0 * reach)
     middle = low + 0.5 * height
     to = Affine2D().scale(wide, high).translate(left, middle) + axes.transData
     inside = TransformedBbox(Bbox.from_bounds(*room), axes.transData)
@@ -146,8 +147,8 @@ def _draw_small(
         one.set_clip_box(inside)
         one.set_gid(lateral.name)
 
-    step = round_length(width / wide / 3.0)
-    count = int(width / wide / step + 1e-9) + 1
+    step = round_length(length / 3.0)
+    count = int(length / step + 1e-9) + 1
     across = [left + k * step * wide for k in range(count)]
     _strokes(axes, [((x, low - 2.0), (x, low + height)) for x in across], PALE, "hair", zorder=0.5)
     for k, x in enumerate(across):
@@ -160,14 +161,7 @@ def _draw_small(
     _strokes(axes, [((left - 2.0, y), (left, y)) for y in up], DIM, "thin", zorder=2)
     for text, y in zip(heights, up, strict=True):
         write_text(axes, left - 3.5, y - 0.36 * _TICK_TYPE, text, _TICK_TYPE, ha="right")
-    right, top = left + width, low + height
-    axes.plot(
-        [left, right, right, left, left],
-        [low, low, top, top, low],
-        color=INK,
-        lw=PENS["thin"],
-        zorder=5,
-    )
+    box(axes, room, "thin")
 
 
 def _strokes(axes: Any, ends: Sequence[Any], color: str, pen: str, *, zorder: float) -> None:

@@ -96,40 +96,39 @@ def draw_level(
     unit, tolerance = site.unit, site.settings.level_tolerance
     station, ground = lateral.station, lateral.ground + (level - lateral.elevation)
     ends = [0.0, float(station[-1])]
-    band = axes.fill_between(
-        ends,
-        level - tolerance,
-        level + tolerance,
-        fc=PAPER_WHITE,
-        ec=PALE,
-        hatch="...",
-        lw=PENS["hair"],
-        zorder=1,
-        transform=to,
-        label=f"level tolerance ±{tolerance:g} {unit.short}",
-    )
-    looks: list[tuple[tuple[Any, Any], dict[str, Any], str | None]] = [
-        (
-            (ends, [level] * 2),
-            {"color": INK, "lw": PENS["medium"], "ls": (0, (7, 3)), "zorder": 3},
-            f"set to {number(lateral.elevation, unit.places)} {unit.short}",
-        ),
-        (
-            (station, ground),
-            {"color": INK, "lw": PENS["lateral"], "zorder": 4},
-            ground_name(site),
-        ),
+    drawn: list[Any] = [
+        axes.fill_between(
+            ends,
+            level - tolerance,
+            level + tolerance,
+            fc=PAPER_WHITE,
+            ec=PALE,
+            hatch="...",
+            lw=PENS["hair"],
+            zorder=1,
+            transform=to,
+            label=f"level tolerance ±{tolerance:g} {unit.short}",
+        )
     ]
+    drawn += axes.plot(
+        ends,
+        [level] * 2,
+        color=INK,
+        lw=PENS["medium"],
+        ls=(0, (7, 3)),
+        zorder=3,
+        transform=to,
+        label=f"set to {number(lateral.elevation, unit.places)} {unit.short}",
+    )
+    look = {"color": INK, "transform": to}
+    name = ground_name(site)
+    drawn += axes.plot(station, ground, lw=PENS["lateral"], zorder=4, label=name, **look)
     if not lateral.level_ok:
         off = np.where(lateral.level, np.nan, ground)
-        looks += [
-            ((station, off), {"color": WASH, "lw": 2.5 * PENS["band"], "zorder": 2}, None),
-            ((station, off), {"color": INK, "lw": 2.2, "zorder": 4.5}, "out of level tolerance"),
-        ]
-    lines = [
-        axes.plot(*places, transform=to, label=label, **look)[0] for places, look, label in looks
-    ]
-    return [band, *lines]
+        name = "out of level tolerance"
+        drawn += axes.plot(station, off, color=WASH, lw=2.5 * PENS["band"], zorder=2, transform=to)
+        drawn += axes.plot(station, off, lw=2.2, zorder=4.5, label=name, **look)
+    return drawn
 
 
 def ground_name(site: Site) -> str:
