@@ -28,6 +28,7 @@ def kept_layouts(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Layouts that tests keep go into a folder of their own, never into the user's."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("DRIPFIELD_CORES", "1")  # tests have the cores to themselves already
         yield
 
 

@@ -54,7 +54,7 @@ def command(site_folder: Path, out: Path, strict: bool) -> None:
             "survey.json": lambda path: write_report(report, path),
             "survey.png": lambda path: write_survey_sheet(survey_figure(report), path),
         }
-        files = write_outputs("survey", stage, writers)
+        files = list(write_outputs("survey", stage, writers))
     show(_summary(report, out, files))
     if strict and not report.trust.holds:
         leave(MISSED_TOLERANCE)

@@ -70,6 +70,7 @@ def locked(target: Path, home: Path) -> Iterator[None]:
             os.close(number)
             raise
         os.close(number)  # its last holder removed the file meanwhile
+    _HELD.add(number)
     try:
         os.ftruncate(number, 0)
         since = time.strftime("%H:%M:%S")
@@ -81,8 +82,22 @@ def locked(target: Path, home: Path) -> Iterator[None]:
         with contextlib.suppress(OSError):
             if _same_file(number, place):
                 place.unlink()
+        _HELD.discard(number)
         os.close(number)
 
+
+_HELD: set[int] = set()  # open files that locks of this process belong to
+
+
+def _let_go() -> None:
+    """In a copy of this process: a lock is the first one's alone, and ends with it."""
+    for number in _HELD:
+        os.close(number)
+    _HELD.clear()
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_let_go)
 
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 

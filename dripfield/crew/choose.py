@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
+from dripfield.core.cores import side_by_side
 from dripfield.crew.errors import CrewErrors
 from dripfield.crew.simulate import CREWS, SEED, AsLaid, measure_designed, simulate
 from dripfield.staking.model import FieldPlan
@@ -118,14 +120,11 @@ def choose_method(
     """
     used = CrewTimes() if times is None else times
     designed = measure_designed(design)
+    run = partial(simulate, design=design, errors=errors, crews=crews, seed=seed, designed=designed)
+    as_laid = side_by_side([partial(run, plan) for plan in plans.values()])
     ways = tuple(
-        Way(
-            name,
-            plan,
-            simulate(plan, design, errors=errors, crews=crews, seed=seed, designed=designed),
-            used.of(plan),
-        )
-        for name, plan in plans.items()
+        Way(name, plan, laid, used.of(plan))
+        for (name, plan), laid in zip(plans.items(), as_laid, strict=True)
     )
     best = max(way.as_laid.kept for way in ways)
     holds = best >= kept

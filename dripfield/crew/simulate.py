@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from dripfield.core.arrays import Floats
+from dripfield.core.cores import side_by_side
 from dripfield.crew.errors import CrewErrors
 from dripfield.crew.setting import set_marks
 from dripfield.design.model import Design
@@ -176,15 +178,18 @@ def simulate(
     drawn, merit = known.laterals, known.merit
     held = np.array([one.length_both for one in drawn])
     total = max(float(held.sum()), 1e-12)
-    figures: list[Floats] = []  # of each crew: lengths within both tolerances, and in all
-    shares: list[float] = []
-    for crew in range(crews):
+
+    def lengths(crew: int) -> Floats:
+        """Of what one crew laid: lengths within both tolerances, and in all."""
         lines = [replace(one, xy=done.bent[one.name][crew]) for one in design.layout.laterals]
         measured = _measured(lines, design.site, design.surface)
-        figures.append(np.array([(one.length_both, one.length) for one in measured]).T)
+        return np.array([(one.length_both, one.length) for one in measured]).T
+
+    figures = side_by_side([partial(lengths, crew) for crew in range(min(crews, LEAST_CREWS))])
+    shares = [float(one[0].sum()) / total for one in figures]
+    while len(shares) < crews and np.std(shares, ddof=1) > SURE * np.sqrt(len(shares)):
+        figures.append(lengths(len(shares)))
         shares.append(float(figures[-1][0].sum()) / total)
-        if crew + 1 >= LEAST_CREWS and np.std(shares, ddof=1) <= SURE * np.sqrt(crew + 1):
-            break
     laid_held, laid = np.stack(figures, axis=1)
     return AsLaid(
         crews=len(shares),

@@ -8,11 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
+from dripfield.core.cores import side_by_side
 from dripfield.core.words import joined
 
 Writer = Callable[[Path], object]
+
+_LONG = {".pdf": 0, ".dxf": 1, ".png": 2, ".html": 3, ".gpkg": 4, ".xlsx": 5}
+"""Kinds of file by how long they take to write, the longest first."""
 
 
 @dataclass(frozen=True)
@@ -439,8 +444,8 @@ def file_names(command: str, conditions: Iterable[str] = ()) -> list[str]:
     return [one.name for one in outputs_of(command) if not one.when or one.when in held]
 
 
-def write_outputs(command: str, folder: Path, writers: Mapping[str, Writer]) -> list[Path]:
-    """Write the files of a command into a folder, in the register's order.
+def write_outputs(command: str, folder: Path, writers: Mapping[str, Writer]) -> dict[Path, object]:
+    """Write the files of a command into a folder, side by side on the cores.
 
     Parameters
     ----------
@@ -449,12 +454,12 @@ def write_outputs(command: str, folder: Path, writers: Mapping[str, Writer]) -> 
         Exists.
     writers : mapping of str to callable
         What writes each file, by its name, given the path; a file that has a condition is left out
-        where the condition does not hold.
+        where the condition does not hold. None may need another's file.
 
     Returns
     -------
-    list of Path
-        The files written.
+    dict of Path to object
+        The files written, in the register's order, and what their writers return.
 
     Raises
     ------
@@ -466,13 +471,11 @@ def write_outputs(command: str, folder: Path, writers: Mapping[str, Writer]) -> 
     missing = {one.name for one in registered if not one.when} - set(writers)
     if unknown or missing:
         raise ValueError(f"{command}: not registered {sorted(unknown)}, missing {sorted(missing)}")
-    paths = []
-    for one in registered:
-        if one.name in writers:
-            path = folder / one.name
-            writers[one.name](path)
-            paths.append(path)
-    return paths
+    paths = [folder / one.name for one in registered if one.name in writers]
+    longest_first = sorted(paths, key=lambda path: _LONG.get(path.suffix, len(_LONG)))
+    told = side_by_side([partial(writers[path.name], path) for path in longest_first])
+    by_path = dict(zip(longest_first, told, strict=True))
+    return {path: by_path[path] for path in paths}
 
 
 def in_words(command: str) -> str:

@@ -152,7 +152,7 @@ def write_layout_files(
     if len(design.layout.options) > 1:
         writers["panels.png"] = lambda path: write_panels(design.site, design.layout.options, path)
         writers["options.png"] = lambda path: write_options(design, path)
-    return write_outputs("layout", folder, writers)
+    return list(write_outputs("layout", folder, writers))
 
 
 def _rules_table(design: Design) -> Table:

@@ -131,4 +131,4 @@ def write_preparation_files(found: Prepared, folder: Path) -> list[Path]:
     writers["day.png"] = lambda path: write_day_chart(found, path)
     writers["prepare.pdf"] = lambda path: write_prepare_pdf(found, path)
     writers["readiness.html"] = lambda path: write_tick_page(found, path)
-    return write_outputs("prepare", folder, writers)
+    return list(write_outputs("prepare", folder, writers))

@@ -69,7 +69,7 @@ def write_zone_files(system: FieldSystem, folder: Path) -> list[Path]:
     networks = system.simulation.networks if system.simulation is not None else {}
     if networks:
         writers[_NETWORKS] = partial(_write_networks, networks)
-    files = write_outputs("zones", folder, writers)
+    files = list(write_outputs("zones", folder, writers))
     at = files.index(folder / _NETWORKS) if networks else len(files)
     return [*files[:at], *(folder / "networks" / name for name in networks), *files[at + 1 :]]
 

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dripfield.core.arrays import Bools, Floats, Ints
+from dripfield.core.cores import side_by_side
 from dripfield.core.limits import check_count
 from dripfield.design.model import Design
 from dripfield.staking.field_settings import FieldSettings, field_settings
@@ -105,10 +106,10 @@ def alternatives(design: Design, settings: FieldSettings | None = None) -> dict[
     """
     base = field_settings(design.ground) if settings is None else settings
     lines = _Lines(design)
-    return {
-        way: _Work(lines, replace(base, tool=tool, gauged=gauged)).plan()
-        for way, (tool, gauged) in WAYS.items()
-    }
+    lines.prepare()
+    works = [_Work(lines, replace(base, tool=t, gauged=gauged)) for t, gauged in WAYS.values()]
+    plans = side_by_side([work.plan for work in works])
+    return dict(zip(WAYS, plans, strict=True))
 
 
 class _Lines:
@@ -136,6 +137,10 @@ class _Lines:
     def reach(self) -> Reach:
         """How far each could be gauged from those near it."""
         return reach_of(self.lines, self.beside, self.spacing)
+
+    def prepare(self) -> None:
+        """Draw the lines now, and not in every process that works on them."""
+        _ = self.drawn, self.reach
 
 
 class _Work:

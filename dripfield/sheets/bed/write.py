@@ -148,7 +148,7 @@ def write_bed(report: BedReport, folder: Path) -> list[Path]:
             path, report.finished, "finished grade", design.site
         ),
     }
-    return write_outputs("bed", folder, writers)
+    return list(write_outputs("bed", folder, writers))
 
 
 def write_check(
@@ -179,4 +179,4 @@ def write_check(
         "laterals_as_raked.csv": lambda path: write_csv(path, laterals_as_raked_file(check, site)),
         "verdict.json": lambda path: write_verdict(path, verdict),
     }
-    return write_outputs("check-bed", folder, writers)
+    return list(write_outputs("check-bed", folder, writers))

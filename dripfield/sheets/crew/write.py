@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import cast
 
 from dripfield.core.feet_inches import decimal
 from dripfield.core.words import counted
@@ -61,7 +62,6 @@ def write_sheets(
 
     work = gather(design, settings or crew_settings(design.site))
     relief = show_relief(design.ground, design.surface.surface)
-    titles: list[str] = []
     shown = (relief.levels, relief.gaps, relief.suspects)
     tables = {
         "field.csv": field_file(work.field, design.site.unit),
@@ -73,13 +73,15 @@ def write_sheets(
     if work.setups:
         tables["rod_readings.csv"] = rod_file(work.rods, work.setups, design.site.unit)
     writers: dict[str, Writer] = {
-        "sheets.pdf": lambda path: titles.extend(write_sheets_pdf(path, work, relief)),
+        "sheets.pdf": lambda path: write_sheets_pdf(path, work, relief),
         "phone.html": lambda path: write_phone_page(path, work),
         **{name: partial(write_csv, table=table) for name, table in tables.items()},
         **stakeout_writers(work),
         "staking.dxf": lambda path: write_staking(path, design, work.stakes, *shown),
     }
-    files = tuple(path.name for path in write_outputs("sheets", folder, writers))
+    written = write_outputs("sheets", folder, writers)
+    titles = cast(list[str], written[folder / "sheets.pdf"])
+    files = tuple(path.name for path in written)
     return WrittenSheets(files, tuple(_summary(work, titles, relief.suspects)))
 
 

@@ -60,7 +60,7 @@ def write_comparison(
         "comparison.pdf": lambda path: write_document(path, site, sheet),
         "comparison.html": lambda path: write_page(path, site, sheet),
     }
-    return write_outputs("compare", folder, writers)
+    return list(write_outputs("compare", folder, writers))
 
 
 def write_record(
@@ -101,4 +101,4 @@ def write_record(
         "record.png": lambda path: write_picture(path, site, sheet),
         "record.html": lambda path: write_page(path, site, sheet),
     }
-    return write_outputs("record", folder, writers)
+    return list(write_outputs("record", folder, writers))
