@@ -454,7 +454,8 @@ def write_outputs(command: str, folder: Path, writers: Mapping[str, Writer]) -> 
         Exists.
     writers : mapping of str to callable
         What writes each file, by its name, given the path; a file that has a condition is left out
-        where the condition does not hold. None may need another's file.
+        where the condition does not hold. None may need another's file, nor change what another
+        reads: they run in any order, and in several processes.
 
     Returns
     -------
@@ -471,11 +472,11 @@ def write_outputs(command: str, folder: Path, writers: Mapping[str, Writer]) -> 
     missing = {one.name for one in registered if not one.when} - set(writers)
     if unknown or missing:
         raise ValueError(f"{command}: not registered {sorted(unknown)}, missing {sorted(missing)}")
-    paths = [folder / one.name for one in registered if one.name in writers]
-    longest_first = sorted(paths, key=lambda path: _LONG.get(path.suffix, len(_LONG)))
-    told = side_by_side([partial(writers[path.name], path) for path in longest_first])
-    by_path = dict(zip(longest_first, told, strict=True))
-    return {path: by_path[path] for path in paths}
+    names = [one.name for one in registered if one.name in writers]
+    longest_first = sorted(names, key=lambda name: _LONG.get(Path(name).suffix, len(_LONG)))
+    told = side_by_side([partial(writers[name], folder / name) for name in longest_first])
+    by_name = dict(zip(longest_first, told, strict=True))
+    return {folder / name: by_name[name] for name in names}
 
 
 def in_words(command: str) -> str:

@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 from water_site import Run
 
+from dripfield.core.cores import CORES
+
 COLUMNS = {
     "joined.csv": "joined,zone,laterals,length,blank,elevation_min,elevation_max,unit",
     "zones.csv": "zone,joined,tubing,emitters,area,dose_flow,flush_flow,elevation_min,"
@@ -261,7 +263,7 @@ def test_same_bytes_and_nothing_stray_on_standard_output(plane: Run, tmp_path: P
         check=True,
         capture_output=True,
         text=True,
-        env={**os.environ, "PYTHONHASHSEED": "7", "TZ": "UTC7", "COLUMNS": "80"},
+        env={**os.environ, CORES: "8", "PYTHONHASHSEED": "7", "TZ": "UTC7", "COLUMNS": "80"},
         timeout=300,
     )
     assert done.stderr == ""

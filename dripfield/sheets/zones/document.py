@@ -47,20 +47,23 @@ def pictures(system: FieldSystem, made: dict[str, Table], relief: Relief) -> dic
     -------
     dict of str to callable
     """
-    figures = {
-        "zones.png": zone_figure(system, made, relief),
-        "trade.png": trade_figure(system, made),
+    figures: dict[str, Callable[[], Figure]] = {
+        "zones.png": partial(zone_figure, system, made, relief),
+        "trade.png": partial(trade_figure, system, made),
     }
     if system.load is not None:
-        figures["loading.png"] = loading_figure(system, system.load)
+        figures["loading.png"] = partial(loading_figure, system, system.load)
     return {
-        **{name: partial(save_figure, figure) for name, figure in figures.items()},
+        **{name: partial(_write_figure, draw) for name, draw in figures.items()},
         "zones.pdf": lambda path: _write_set(system, pages_of(system, made, relief, figures), path),
     }
 
 
 def pages_of(
-    system: FieldSystem, made: dict[str, Table], relief: Relief, figures: dict[str, Figure]
+    system: FieldSystem,
+    made: dict[str, Table],
+    relief: Relief,
+    figures: dict[str, Callable[[], Figure]],
 ) -> list[Page]:
     """The pages of the printed set, in order.
 
@@ -70,8 +73,9 @@ def pages_of(
     made : dict of str to Table
         The tables of :func:`dripfield.distribution.tables.tables`.
     relief : Relief
-    figures : dict of str to matplotlib Figure
-        Whole sheets that are pictures too, by the name of their file.
+    figures : dict of str to callable
+        What draws the whole sheets that are pictures too, by the name of their file; drawn anew
+        for the set, which numbers them.
 
     Returns
     -------
@@ -80,7 +84,7 @@ def pages_of(
     paper = usual_papers(system.design.site.unit)[0]
 
     def whole(title: str, name: str) -> list[Page]:
-        return [Page(title, paper, whole=lambda: figures[name])] if name in figures else []
+        return [Page(title, paper, whole=figures[name])] if name in figures else []
 
     return [
         *whole("Zones and pipes", "zones.png"),
@@ -94,6 +98,10 @@ def pages_of(
         *commissioning_pages(system, made, paper),
         *whole("Choice of zones", "trade.png"),
     ]
+
+
+def _write_figure(draw: Callable[[], Figure], path: Path) -> None:
+    save_figure(draw(), path)
 
 
 def _write_set(system: FieldSystem, pages: list[Page], path: Path) -> None:
