@@ -14,7 +14,6 @@ from dripfield.core.cores import side_by_side
 from dripfield.crew.errors import CrewErrors
 from dripfield.crew.setting import set_marks
 from dripfield.design.model import Design
-from dripfield.measures.field import measure_merit
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 from dripfield.staking.model import FieldPlan
 
@@ -129,10 +128,8 @@ def measure_designed(design: Design) -> Designed:
     -------
     Designed
     """
-    merit = measure_merit(
-        design.layout, design.surface, design.site.settings, design.site.bed, quick=False
-    ).merit
-    return Designed(_measured(design.layout.laterals, design.site, design.surface), merit)
+    measured = _measured(design.layout.laterals, design.site, design.surface)
+    return Designed(measured, design.measured.merit)
 
 
 def simulate(

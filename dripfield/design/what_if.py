@@ -9,7 +9,8 @@ from dripfield.core.threads import one_thread
 from dripfield.design.choose import Say
 from dripfield.design.lay_bed import choose_layout
 from dripfield.design.model import Design
-from dripfield.measures.field import measure_merit
+from dripfield.measures.field import measure_merit, measured_laterals, merit_of
+from dripfield.measures.laterals import by_level_tolerance
 from dripfield.site.model import LayoutSettings
 
 _WIDER = 1.5  # times the tolerance
@@ -51,9 +52,14 @@ def same_lines(design: Design) -> tuple[WhatIf, ...]:
     tuple of WhatIf
         The level tolerance wider, the spacing tolerance wider, both.
     """
-    found = []
+    here = design.measured.laterals
+    found, by_spacing = [], {design.site.settings.spacing_tolerance: here}
     for change, settings in _wider(design):
-        merit = measure_merit(design.layout, design.surface, settings, design.site.bed, quick=False)
+        allowed = settings.spacing_tolerance
+        if allowed not in by_spacing:
+            by_spacing[allowed] = measured_laterals(design.layout, design.surface, settings)
+        judged = by_level_tolerance(by_spacing[allowed], settings.level_tolerance)
+        merit = merit_of(judged, design.surface, settings, design.site.bed)
         found.append(WhatIf(change, merit.merit, merit.tubing, False))
     return tuple(found)
 

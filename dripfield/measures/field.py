@@ -138,7 +138,7 @@ def measure_layout(
         With ``spacing_measured = "slope"`` merit and coverage compare with the area along the
         slope: the plan area times the mean of sqrt(1 + |gradient|^2) over it.
     """
-    laterals = _measured_laterals(layout, ground, settings)
+    laterals = measured_laterals(layout, ground, settings)
     area = served_area(bed, settings.spacing)
     stretch = _mean_stretch(area, ground) if settings.spacing_measured == "slope" else 1.0
     found = _merit(laterals, settings.spacing, area.area * stretch)
@@ -200,12 +200,33 @@ def measure_merit(
     step = None
     if quick:
         layout, step = _coarser(layout, _CHORD * settings.spacing), settings.spacing / _QUICK
-    laterals = _measured_laterals(layout, ground, settings, step)
+    laterals = measured_laterals(layout, ground, settings, step)
+    area = served_area(bed, settings.spacing)
+    bare = sum(patch.area for patch in bare_ground(layout, area, settings))
+    return replace(merit_of(laterals, ground, settings, bed), bare=_ratio(bare, area.area))
+
+
+def merit_of(
+    laterals: tuple[LateralMeasure, ...], ground: HeightField, settings: LayoutSettings, bed: Bed
+) -> Merit:
+    """Merit of laterals measured already.
+
+    Parameters
+    ----------
+    laterals : tuple of LateralMeasure
+    ground : HeightField
+        What they were measured on.
+    settings : LayoutSettings
+    bed : Bed
+
+    Returns
+    -------
+    Merit
+        ``bare`` is not looked for, and 0.
+    """
     area = served_area(bed, settings.spacing)
     stretch = _mean_stretch(area, ground) if settings.spacing_measured == "slope" else 1.0
-    found = _merit(laterals, settings.spacing, area.area * stretch)
-    bare = sum(patch.area for patch in bare_ground(layout, area, settings))
-    return replace(found, bare=_ratio(bare, area.area))
+    return _merit(laterals, settings.spacing, area.area * stretch)
 
 
 def _coarser(layout: Layout, within: float) -> Layout:
@@ -226,10 +247,24 @@ def _coarser(layout: Layout, within: float) -> Layout:
     return replace(layout, laterals=tuple(replace(lateral, xy=xy) for lateral, xy in laterals))
 
 
-def _measured_laterals(
+def measured_laterals(
     layout: Layout, ground: HeightField, settings: LayoutSettings, step: float | None = None
 ) -> tuple[LateralMeasure, ...]:
-    """The layout's laterals measured by its settings."""
+    """The layout's laterals measured by settings.
+
+    Parameters
+    ----------
+    layout : Layout
+    ground : HeightField
+    settings : LayoutSettings
+        Spacing and tolerances.
+    step : float, optional
+        As :func:`dripfield.measures.laterals.measure_laterals` takes it.
+
+    Returns
+    -------
+    tuple of LateralMeasure
+    """
     return measure_laterals(
         layout.laterals,
         ground,

@@ -7,7 +7,7 @@ they were made is used or known here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -168,6 +168,37 @@ def measure_laterals(
             )
         )
     return tuple(measures)
+
+
+def by_level_tolerance(
+    measures: Sequence[LateralMeasure], level_tolerance: float
+) -> tuple[LateralMeasure, ...]:
+    """The same measures, judged by another level tolerance.
+
+    Parameters
+    ----------
+    measures : sequence of LateralMeasure
+    level_tolerance : float
+        Allowed departure from the lateral's own elevation [site unit].
+
+    Returns
+    -------
+    tuple of LateralMeasure
+        As :func:`measure_laterals` with that tolerance, and the others unchanged, would give.
+    """
+    judged = []
+    for one in measures:
+        level = np.abs(one.ground - one.elevation) <= level_tolerance + SLACK
+        judged.append(
+            replace(
+                one,
+                level=level,
+                level_ok=bool(level.all()),
+                length_level=float(one.share[level].sum()),
+                length_both=float(one.share[level & one.spaced].sum()),
+            )
+        )
+    return tuple(judged)
 
 
 def _ground_share(samples: Samples, height: Floats) -> Floats:

@@ -8,7 +8,7 @@ need hit.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -26,11 +26,14 @@ Heights = Callable[[Floats], Floats]
 """Ground elevations (k,) at plan points (k, 2) near the samples' origin."""
 
 
+_BLOCK = 16384
+"""Samples looked at together: their pairs stay in the processor's near memory."""
+
 Pairs = tuple[Ints, Ints]
 """Numbers of samples (k,) and of the segments (k,) that may be near them."""
 
 
-def pairs_near(samples: Samples, spacing: float, limit: float) -> Pairs:
+def pairs_near(samples: Samples, spacing: float, limit: float) -> tuple[Pairs, ...]:
     """Every sample with the segments that its normals may meet or that may be too near.
 
     Parameters
@@ -43,20 +46,24 @@ def pairs_near(samples: Samples, spacing: float, limit: float) -> Pairs:
 
     Returns
     -------
-    Pairs
-        By boxes that meet, so with some that are neither.
+    tuple of Pairs
+        For one block of samples after another. By boxes that meet, so with some that are neither.
     """
     tilt = _mean_direction(samples)
     reach = np.maximum(np.abs(samples.normal @ tilt) * (REACH * spacing + SLACK), limit) + SLACK
     place = samples.xy @ tilt
     around = shapely.linestrings(np.stack((place - reach, place + reach), axis=1))
-    sample, segment = shapely.STRtree(shapely.linestrings(samples.segments @ tilt)).query(around)
-    return sample, segment
+    tree = shapely.STRtree(shapely.linestrings(samples.segments @ tilt))
+    blocks = []
+    for first in range(0, len(around), _BLOCK):
+        sample, segment = tree.query(around[first : first + _BLOCK])
+        blocks.append((sample + first, segment))
+    return tuple(blocks)
 
 
 def side_gaps(
     samples: Samples,
-    pairs: Pairs,
+    pairs: Sequence[Pairs],
     panel: Ints,
     spacing: float,
     aside: float,
@@ -67,7 +74,7 @@ def side_gaps(
     Parameters
     ----------
     samples : Samples
-    pairs : Pairs
+    pairs : sequence of Pairs
         From :func:`pairs_near`.
     panel : (m,) int array
         Panel of each polyline; normals look for neighbours of the same panel. A far part of the
@@ -86,41 +93,47 @@ def side_gaps(
         NaN where no neighbour is nearer than ``REACH`` spacings.
     """
     reach = REACH * spacing
-    i, s = pairs
-    keep = panel[samples.owner[i]] == panel[samples.segment_owner[s]]
-    i, s = _apart(samples, (i[keep], s[keep]), reach)
-
-    (x, y), (along_x, along_y) = samples.xy.T[:, i], samples.tangent.T[:, i]
-    begin, chords = samples.segments[:, 0].T, _chords(samples)
-    size = np.hypot(*chords)[s]
-    (start_x, start_y), (chord_x, chord_y) = begin[:, s], chords[:, s]
-    start_x -= x
-    start_y -= y
-    change = chord_x * along_x + chord_y * along_y
-    steep = np.abs(change) > 1e-9 * size  # a segment along the normal is never crossed by it
-    u = -(start_x * along_x + start_y * along_y) / np.where(steep, change, 1.0)
-    slack = SLACK / size
-    hit = np.flatnonzero(steep & (u >= -slack) & (u <= 1.0 + slack))
-    i, u = i[hit], u[hit]
-    to_x, to_y = start_x[hit] + u * chord_x[hit], start_y[hit] + u * chord_y[hit]
-    sideways = to_y * along_x[hit] - to_x * along_y[hit]
-
-    gaps = []
-    for way in (1.0, -1.0):
-        distance = way * sideways
-        near = (distance > aside + SLACK) & (distance <= reach + SLACK)
-        gap = np.full(len(samples.xy), np.inf)
-        np.minimum.at(gap, i[near], distance[near])
+    left, right = np.full((2, len(samples.xy)), np.inf)
+    for i, sideways in _crossings(samples, pairs, panel, reach):
+        for way, gap in ((1.0, left), (-1.0, right)):
+            distance = way * sideways
+            near = (distance > aside + SLACK) & (distance <= reach + SLACK)
+            np.minimum.at(gap, i[near], distance[near])
+    for way, gap in ((1.0, left), (-1.0, right)):
         gap[np.isinf(gap)] = np.nan
         if heights is not None:
-            gap = _along_slope(samples, gap, way, heights)
+            _along_slope(samples, gap, way, heights)
             gap[gap > reach + SLACK] = np.nan
-        gaps.append(gap)
-    return gaps[0], gaps[1]
+    return left, right
+
+
+def _crossings(
+    samples: Samples, pairs: Sequence[Pairs], panel: Ints, apart: float
+) -> Iterator[tuple[Ints, Floats]]:
+    """Samples and how far to their left (k,) their normals meet a segment, block by block."""
+    panel_here, panel_there = panel[samples.owner], panel[samples.segment_owner]
+    begin, chords = samples.segments[:, 0].T, _chords(samples)
+    sizes = np.hypot(*chords)
+    for i, s in pairs:
+        keep = panel_here[i] == panel_there[s]
+        i, s = _apart(samples, (i[keep], s[keep]), sizes, apart)
+        (x, y), (along_x, along_y) = samples.xy.T[:, i], samples.tangent.T[:, i]
+        size = sizes[s]
+        (start_x, start_y), (chord_x, chord_y) = begin[:, s], chords[:, s]
+        start_x -= x
+        start_y -= y
+        change = chord_x * along_x + chord_y * along_y
+        steep = np.abs(change) > 1e-9 * size  # never crossed by a normal that runs along it
+        u = -(start_x * along_x + start_y * along_y) / np.where(steep, change, 1.0)
+        slack = SLACK / size
+        hit = np.flatnonzero(steep & (u >= -slack) & (u <= 1.0 + slack))
+        u = u[hit]
+        to_x, to_y = start_x[hit] + u * chord_x[hit], start_y[hit] + u * chord_y[hit]
+        yield i[hit], to_y * along_x[hit] - to_x * along_y[hit]
 
 
 def too_near(
-    samples: Samples, pairs: Pairs, limit: float, aside: float, heights: Heights | None
+    samples: Samples, pairs: Sequence[Pairs], limit: float, aside: float, heights: Heights | None
 ) -> Floats:
     """Distance to the nearest other line, of any panel and in any direction, where under a limit.
 
@@ -130,7 +143,7 @@ def too_near(
     Parameters
     ----------
     samples : Samples
-    pairs : Pairs
+    pairs : sequence of Pairs
         From :func:`pairs_near`.
     limit : float
         Least allowed distance [site unit].
@@ -144,46 +157,54 @@ def too_near(
     (k,) float array
         NaN where nothing is nearer than ``limit``.
     """
-    i, s = _apart(samples, pairs, REACH * limit)
+    near = np.full(len(samples.xy), np.nan)
     begin, chords = samples.segments[:, 0].T, _chords(samples)
     size = np.hypot(*chords)
-    (x, y), (start_x, start_y), (chord_x, chord_y) = samples.xy.T[:, i], begin[:, s], chords[:, s]
-    start_x -= x
-    start_y -= y
-    u = -(start_x * chord_x + start_y * chord_y) / (size * size)[s]
-    np.clip(u, 0.0, 1.0, out=u)
-    step_x, step_y = start_x + u * chord_x, start_y + u * chord_y
-    distance = np.hypot(step_x, step_y)
-    if heights is not None and len(i):
-        step = np.column_stack((step_x, step_y))
-        rise = heights(samples.xy[i] + step) - heights(samples.xy[i])
-        distance = np.hypot(distance, np.nan_to_num(rise))
+    for block in pairs:
+        i, s = _apart(samples, block, size, REACH * limit)
+        (x, y), (start_x, start_y), (chord_x, chord_y) = (
+            samples.xy.T[:, i],
+            begin[:, s],
+            chords[:, s],
+        )
+        start_x -= x
+        start_y -= y
+        u = -(start_x * chord_x + start_y * chord_y) / (size * size)[s]
+        np.clip(u, 0.0, 1.0, out=u)
+        step_x, step_y = start_x + u * chord_x, start_y + u * chord_y
+        distance = np.hypot(step_x, step_y)
+        if heights is not None and len(i):
+            step = np.column_stack((step_x, step_y))
+            rise = heights(samples.xy[i] + step) - heights(samples.xy[i])
+            distance = np.hypot(distance, np.nan_to_num(rise))
 
-    near = np.full(len(samples.xy), np.nan)
-    close = np.flatnonzero(distance < limit - SLACK)
-    line = samples.segment_owner[s]
-    close = close[np.lexsort((distance[close], line[close], i[close]))]
-    is_first = np.ones(len(close), dtype=np.bool_)
-    is_first[1:] = (np.diff(i[close]) != 0) | (np.diff(line[close]) != 0)
-    close = close[is_first]  # the nearest point of each line that is near a sample
+        close = np.flatnonzero(distance < limit - SLACK)
+        line = samples.segment_owner[s]
+        close = close[np.lexsort((distance[close], line[close], i[close]))]
+        is_first = np.ones(len(close), dtype=np.bool_)
+        is_first[1:] = (np.diff(i[close]) != 0) | (np.diff(line[close]) != 0)
+        close = close[is_first]  # the nearest point of each line that is near a sample
 
-    i, s, u, distance = i[close], s[close], u[close], distance[close]
-    station = samples.segment_station[s] + u * size[s]
-    at_end = (station < SLACK) | (station > samples.lengths[samples.segment_owner[s]] - SLACK)
-    step = np.column_stack((step_x[close], step_y[close]))
-    off_own = np.abs(_cross(samples.tangent[i], step))
-    off_other = np.abs(_cross((chords / size).T[s], step))
-    carried_on = at_end & (off_own <= aside + SLACK) & (off_other <= aside + SLACK)
+        i, s, u, distance = i[close], s[close], u[close], distance[close]
+        station = samples.segment_station[s] + u * size[s]
+        at_end = (station < SLACK) | (station > samples.lengths[samples.segment_owner[s]] - SLACK)
+        step = np.column_stack((step_x[close], step_y[close]))
+        off_own = np.abs(_cross(samples.tangent[i], step))
+        off_other = np.abs(_cross((chords / size).T[s], step))
+        carried_on = at_end & (off_own <= aside + SLACK) & (off_other <= aside + SLACK)
 
-    np.fmin.at(near, i[~carried_on], distance[~carried_on])
+        np.fmin.at(near, i[~carried_on], distance[~carried_on])
     return near
 
 
-def _apart(samples: Samples, pairs: Pairs, least: float) -> Pairs:
-    """The pairs of two lines, or of one line at places over ``least`` apart on it."""
+def _apart(samples: Samples, pairs: Pairs, sizes: Floats, least: float) -> Pairs:
+    """The pairs of two lines, or of one line at places over ``least`` apart on it.
+
+    ``sizes`` (s,) are the lengths of all segments.
+    """
     i, s = pairs
     own = np.flatnonzero(samples.owner[i] == samples.segment_owner[s])
-    size = np.hypot(*_chords(samples))[s[own]]
+    size = sizes[s[own]]
     begin = samples.segment_station[s[own]] - samples.station[i[own]]
     keep = np.ones(len(i), dtype=np.bool_)
     keep[own] = np.maximum(begin, -begin - size) > least
@@ -203,13 +224,12 @@ def _mean_direction(samples: Samples) -> Floats:
     return np.array(((c, -s), (s, c)))
 
 
-def _along_slope(samples: Samples, gap: Floats, way: float, heights: Heights) -> Floats:
-    """Plan gaps turned into straight distances between the ground at both ends."""
+def _along_slope(samples: Samples, gap: Floats, way: float, heights: Heights) -> None:
+    """Turn plan gaps, in place, into straight distances between the ground at both ends."""
     found = np.flatnonzero(np.isfinite(gap))
     other = samples.xy[found] + way * gap[found, None] * samples.normal[found]
     rise = heights(other) - heights(samples.xy[found])
     gap[found] = np.hypot(gap[found], np.nan_to_num(rise))
-    return gap
 
 
 def _cross(a: Floats, b: Floats) -> Floats:

@@ -139,7 +139,7 @@ def test_order_and_direction_of_drawing_do_not_matter(laterals, random):
 def test_every_pair_that_is_near_is_among_those_looked_at(laterals, limit):
     """Each sample against each segment: met by a normal on either side, or too near."""
     samples = sample([one.xy for one in laterals], SPACING / 4.0)
-    number, segment = pairs_near(samples, SPACING, limit)
+    number, segment = np.concatenate(pairs_near(samples, SPACING, limit), axis=1)
     looked_at = np.zeros((len(samples.xy), len(samples.segments)), dtype=bool)
     looked_at[number, segment] = True
     reach = REACH * SPACING * samples.normal
@@ -158,7 +158,8 @@ def test_few_pairs_are_looked_at_that_are_not_near():
     rows = [np.column_stack((x, np.full(61, 2.0 * k))) for k in range(40)]
     turned = [xy @ [[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]] for xy in rows]
     samples = sample(turned, 1.0)
-    number, segment = pairs_near(samples, SPACING, SPACING * (1.0 - TOLERANCE))
+    blocks = pairs_near(samples, SPACING, SPACING * (1.0 - TOLERANCE))
+    number, segment = np.concatenate(blocks, axis=1)
     # of each sample's own row and three others, those within 1.8 ft along: five segments at most
     assert len(number) <= 5 * 4 * len(samples.xy)
     assert len(np.unique(number * len(samples.segments) + segment)) == len(number)

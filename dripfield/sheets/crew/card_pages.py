@@ -12,6 +12,7 @@ from dripfield.sheets.crew.flow import Piece, draw_placed, pour
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import Say, speaking
 from dripfield.sheets.crew.sheet import type_size
+from dripfield.sheets.kit.ink import ink_on
 from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.style import (
     DIM,
@@ -212,28 +213,22 @@ def _mark(
         y = top - 0.5 * height - 0.36 * size
         side = 0.85 * size
         low = y - 0.1 * size
-        axes.plot(
-            [left, left + side, left + side, left, left],
-            [low, low, low + side, low + side, low],
-            color=INK,
-            lw=PENS["thin"],
-        )
-        write_text(axes, left + 4.8 * size, y, str(mark.mark), size, bold=True, ha="right")
-        for text, right in cells:
-            write_text(axes, left + right * size, y, text, size, ha="right")
+        high, right = low + side, left + side
+        ink = ink_on(axes)
+        box = ((left, low), (right, low), (right, high), (left, high), (left, low))
+        ink.stroke(box, PENS["thin"])
+        ink.word(left + 4.8 * size, y, str(mark.mark), size, bold=True, share=1.0)
+        for text, end in cells:
+            ink.word(left + end * size, y, text, size, share=1.0)
         if mark.method == "gauge":
             gap = decimal(mark.gap, unit)
-            write_text(axes, left + 14.2 * size, y, gap, size, bold=True, ha="right")
+            ink.word(left + 14.2 * size, y, gap, size, bold=True, share=1.0)
         x = left + 5.3 * size
         for text in words:
-            write_text(axes, x, y, text, size)
+            ink.word(x, y, text, size)
             x += text_width(text, size) + 0.7 * size
-        axes.plot(
-            [left + (_ROD + 0.8) * size, left + width],
-            [low] * 2,
-            color=PALE,
-            lw=PENS["thin"],
-        )
+        ends = ((left + (_ROD + 0.8) * size, low), (left + width, low))
+        ink.stroke(ends, PENS["thin"], PALE)
 
     return Piece(height, draw, stick=stick, again=again)
 

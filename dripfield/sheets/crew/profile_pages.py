@@ -13,6 +13,7 @@ from dripfield.measures.laterals import LateralMeasure
 from dripfield.sheets.crew.gather import CrewWork
 from dripfield.sheets.crew.language import speaking
 from dripfield.sheets.kit.furniture import box
+from dripfield.sheets.kit.ink import ink_on
 from dripfield.sheets.kit.page import Page, Rectangle, body
 from dripfield.sheets.kit.style import (
     DIM,
@@ -151,16 +152,17 @@ def _draw_small(
     count = int(length / step + 1e-9) + 1
     across = [left + k * step * wide for k in range(count)]
     _strokes(axes, [((x, low - 2.0), (x, low + height)) for x in across], PALE, "hair", zorder=0.5)
+    ink = ink_on(axes)
     for k, x in enumerate(across):
-        write_text(axes, x, low - 2.5 - _TICK_TYPE, f"{k * step:g}", _TICK_TYPE, ha="center")
+        ink.word(x, low - 2.5 - _TICK_TYPE, f"{k * step:g}", _TICK_TYPE, share=0.5)
     tolerance = site.settings.level_tolerance
     heights = {f"{-tolerance:g}": -tolerance, f"+{tolerance:g}": tolerance}
     if tolerance * high >= _TICK_TYPE:
         heights["0"] = 0.0
     up = [middle + level * high for level in heights.values()]
-    _strokes(axes, [((left - 2.0, y), (left, y)) for y in up], DIM, "thin", zorder=2)
     for text, y in zip(heights, up, strict=True):
-        write_text(axes, left - 3.5, y - 0.36 * _TICK_TYPE, text, _TICK_TYPE, ha="right")
+        ink.stroke(((left - 2.0, y), (left, y)), PENS["thin"], DIM)
+        ink.word(left - 3.5, y - 0.36 * _TICK_TYPE, text, _TICK_TYPE, share=1.0)
     box(axes, room, "thin")
 
 

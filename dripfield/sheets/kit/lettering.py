@@ -108,22 +108,51 @@ def line_of_text() -> Any:
 
 
 def _draw_line(one: Any, renderer: Any, text: str, angle: float) -> None:
-    import math
-
     face = one.get_fontproperties()
     x, y = one.get_transform().transform(one.get_unitless_position())
-    share = {"left": 0.0, "center": 0.5, "right": 1.0}[one.get_horizontalalignment()]
-    if share:
-        bold = face.get_weight() == "bold"
-        size = renderer.points_to_pixels(face.get_size_in_points())
-        back = share * text_width(text, size, bold=bold)
-        x -= back * math.cos(math.radians(angle))
-        y -= back * math.sin(math.radians(angle))
     if renderer.flipy():
         y = renderer.get_canvas_width_height()[1] - y
     pen = renderer.new_gc()
     pen.set_foreground(one.get_color())
     pen.set_antialiased(one.get_antialiased())
+    share = {"left": 0.0, "center": 0.5, "right": 1.0}[one.get_horizontalalignment()]
+    draw_words(renderer, pen, x, y, text, face, angle, share)
+    pen.restore()
+
+
+def draw_words(
+    renderer: Any,
+    pen: Any,
+    x: float,
+    y: float,
+    text: str,
+    face: FontProperties,
+    angle: float = 0.0,
+    share: float = 0.0,
+) -> None:
+    """Draw one line of text without laying it out.
+
+    Parameters
+    ----------
+    renderer : matplotlib renderer
+    pen : matplotlib GraphicsContextBase
+        Its colour is the text's.
+    x, y : float
+        On its base line, in the renderer's own units and direction.
+    text : str
+    face : matplotlib FontProperties
+    angle : float
+        Counter-clockwise [deg].
+    share : float
+        Of its width that stands before ``x``: 0 begins there, 1 ends there.
+    """
+    import math
+
+    if share:
+        size = renderer.points_to_pixels(face.get_size_in_points())
+        back = share * text_width(text, size, bold=face.get_weight() == "bold")
+        x -= back * math.cos(math.radians(angle))
+        down = back * math.sin(math.radians(angle))
+        y += down if renderer.flipy() else -down
     if not pdf_lettering.show(renderer, pen, x, y, text, face, angle):
         renderer.draw_text(pen, x, y, text, face, angle)
-    pen.restore()

@@ -9,13 +9,13 @@ from functools import cached_property
 from typing import Any
 
 from dripfield.core.table import NONE, TICK, Column, Table
+from dripfield.sheets.kit.ink import Ink
 from dripfield.sheets.kit.style import (
     DIM,
     INK,
     PALE,
     PENS,
     WASH,
-    font,
     shorten,
     text_width,
     wrap,
@@ -331,24 +331,10 @@ class _Ink:
             autolim=False,
         )
         if many:
-            axes.add_artist(_one_artist(self.texts))
+            ink = Ink()
+            for one in self.texts:
+                ink.word(one.x, one.y, one.text, one.size, bold=one.bold, colour=one.colour)
+            ink.put_on(axes)
             return
         for one in self.texts:
             write_text(axes, one.x, one.y, one.text, one.size, bold=one.bold, color=one.colour)
-
-
-def _one_artist(texts: Sequence[_Text]) -> Any:
-    from matplotlib.artist import Artist
-
-    class Cells(Artist):  # type: ignore[misc, unused-ignore]
-        def draw(self, renderer: Any) -> None:
-            pen = renderer.new_gc()
-            places = self.get_transform().transform([(one.x, one.y) for one in texts])
-            height = renderer.get_canvas_width_height()[1] if renderer.flipy() else None
-            for one, (x, y) in zip(texts, places, strict=True):
-                pen.set_foreground(one.colour)
-                y = y if height is None else height - y
-                renderer.draw_text(pen, x, y, one.text, font(one.size, bold=one.bold), 0, False)
-            pen.restore()
-
-    return Cells()

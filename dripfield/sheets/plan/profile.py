@@ -92,6 +92,8 @@ def draw_level(
     list of matplotlib Artist
         What was drawn.
     """
+    from matplotlib.lines import Line2D
+
     to = axes.transData if transform is None else transform
     unit, tolerance = site.unit, site.settings.level_tolerance
     station, ground = lateral.station, lateral.ground + (level - lateral.elevation)
@@ -110,24 +112,20 @@ def draw_level(
             label=f"level tolerance ±{tolerance:g} {unit.short}",
         )
     ]
-    drawn += axes.plot(
-        ends,
-        [level] * 2,
-        color=INK,
-        lw=PENS["medium"],
-        ls=(0, (7, 3)),
-        zorder=3,
-        transform=to,
-        label=f"set to {number(lateral.elevation, unit.places)} {unit.short}",
-    )
-    look = {"color": INK, "transform": to}
-    name = ground_name(site)
-    drawn += axes.plot(station, ground, lw=PENS["lateral"], zorder=4, label=name, **look)
+
+    def line(x: Any, y: Any, lw: float, zorder: float, color: str = INK, **look: Any) -> None:
+        # added as it is: axes.plot would look for new limits each time
+        drawn.append(
+            axes.add_artist(Line2D(x, y, color=color, lw=lw, zorder=zorder, transform=to, **look))
+        )
+
+    name = f"set to {number(lateral.elevation, unit.places)} {unit.short}"
+    line(ends, [level] * 2, PENS["medium"], 3, ls=(0, (7, 3)), label=name)
+    line(station, ground, PENS["lateral"], 4, label=ground_name(site))
     if not lateral.level_ok:
         off = np.where(lateral.level, np.nan, ground)
-        name = "out of level tolerance"
-        drawn += axes.plot(station, off, color=WASH, lw=2.5 * PENS["band"], zorder=2, transform=to)
-        drawn += axes.plot(station, off, lw=2.2, zorder=4.5, label=name, **look)
+        line(station, off, 2.5 * PENS["band"], 2, WASH)
+        line(station, off, 2.2, 4.5, label="out of level tolerance")
     return drawn
 
 
