@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from made_sites import SURFACE, site_of
@@ -45,6 +47,22 @@ def test_the_same_lines_by_wider_tolerances(tmp_path):
     site = one.site
     again = measure_layout(one.layout, one.surface, site.settings, site.bed)
     assert again.merit == merit
+
+
+@pytest.mark.parametrize("measured", ["plan", "slope"])
+def test_the_same_lines_measured_anew_by_each_tolerance(tmp_path, measured):
+    """Wider tolerances share measurements; each figure is that of a measurement of its own."""
+    one = design(tmp_path, method="offset", spacing_measured=measured)
+    site, settings = one.site, one.site.settings
+    level, spaced = 1.5 * settings.level_tolerance, 1.5 * settings.spacing_tolerance
+    by_hand = [
+        replace(settings, level_tolerance=level),
+        replace(settings, spacing_tolerance=spaced),
+        replace(settings, level_tolerance=level, spacing_tolerance=spaced),
+    ]
+    for found, changed in zip(same_lines(one), by_hand, strict=True):
+        anew = measure_layout(one.layout, one.surface, changed, site.bed)
+        assert (found.merit, found.tubing) == (anew.merit, anew.tubing)
 
 
 def test_laid_anew_by_other_spacings_and_bearings(tmp_path):

@@ -15,7 +15,8 @@ from shapely import LineString, Point
 from shapely.ops import nearest_points
 
 from dripfield.layout.model import Lateral
-from dripfield.measures import measure_laterals
+from dripfield.measures import measure_laterals, neighbours
+from dripfield.measures.laterals import by_level_tolerance
 from dripfield.measures.neighbours import REACH, pairs_near
 from dripfield.measures.sampling import sample
 
@@ -163,3 +164,47 @@ def test_few_pairs_are_looked_at_that_are_not_near():
     # of each sample's own row and three others, those within 1.8 ft along: five segments at most
     assert len(number) <= 5 * 4 * len(samples.xy)
     assert len(np.unique(number * len(samples.segments) + segment)) == len(number)
+
+
+FIGURES = (
+    *("length", "length_level", "length_spaced", "length_both"),
+    *("elevation_min", "elevation_max", "spacing_min", "spacing_max", "level_ok", "spacing_ok"),
+    *("gap_left", "gap_right", "level", "spaced"),
+)
+
+
+def assert_same(ones, others):
+    for one, other in zip(ones, others, strict=True):
+        for name in FIGURES:
+            np.testing.assert_array_equal(getattr(one, name), getattr(other, name), err_msg=name)
+
+
+@pytest.mark.parametrize("measured", ["plan", "slope"])
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(laterals=wavy_laterals())
+def test_blocks_of_any_size_give_the_same_figures(measured, laterals):
+    """Blocks are for the processor's memory alone; five samples each cut every line many times."""
+    options = {
+        "spacing": SPACING,
+        "level_tolerance": 0.1,
+        "spacing_tolerance": TOLERANCE,
+        "spacing_measured": measured,
+    }
+    whole = measure_laterals(laterals, Wavy(), **options)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(neighbours, "_BLOCK", 5)
+        assert_same(measure_laterals(laterals, Wavy(), **options), whole)
+
+
+class Wavy(Flat):
+    def elevation(self, xy):
+        return 0.15 * np.sin(xy[:, 0]) + 0.1 * xy[:, 1]
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(laterals=wavy_laterals(), wider=st.floats(0.0, 2.0))
+def test_another_level_tolerance_is_judged_as_if_measured_anew(laterals, wider):
+    options = {"spacing": SPACING, "spacing_tolerance": TOLERANCE}
+    measured = measure_laterals(laterals, Wavy(), level_tolerance=0.1, **options)
+    anew = measure_laterals(laterals, Wavy(), level_tolerance=wider, **options)
+    assert_same(by_level_tolerance(measured, wider), anew)

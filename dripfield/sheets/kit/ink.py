@@ -107,7 +107,7 @@ def _artist() -> Any:
             pen.set_joinstyle("round")
             for stroke in self._ink.strokes:
                 pen.set_foreground(stroke.colour)
-                pen.set_linewidth(renderer.points_to_pixels(stroke.width))
+                pen.set_linewidth(stroke.width)
                 renderer.draw_path(pen, Path(stroke.points), self.get_transform())
             words = self._ink.words
             places = self.get_transform().transform(
