@@ -114,4 +114,6 @@ def first_few(items: Sequence[str], most: int = 12) -> str:
 
 def plain(text: str) -> str:
     """Text on one line: runs of white space and control characters become one space."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    if not text.isprintable():
+        text = "".join(c if c.isprintable() else " " for c in text)
+    return " ".join(text.split())

@@ -21,7 +21,8 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from dripfield.design.layout_file import LayoutRecord, layout_from, record_of, to_json
+from dripfield.core.json_text import to_json
+from dripfield.design.layout_file import LayoutRecord, layout_from, record_of
 from dripfield.ground.laying import LayingSurface
 from dripfield.layout.model import Layout, PanelOption
 from dripfield.site.model import Bed, Site

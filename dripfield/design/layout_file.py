@@ -5,7 +5,6 @@ Vertices are written to their last digit, so that a layout read back is the layo
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -173,18 +172,6 @@ def read_record(path: Path, unit: str, field: str) -> LayoutRecord:
     if not record.lines:
         raise input_error("this layout holds no lateral", "give one that does", file=path)
     return record
-
-
-def to_json(content: dict[str, Any]) -> str:
-    """JSON text, one lateral, panel or seam a line; the same content gives the same text."""
-    parts = []
-    for key, value in content.items():
-        if isinstance(value, list) and value:
-            rows = ",\n".join(f"    {json.dumps(one, ensure_ascii=False)}" for one in value)
-            parts.append(f"  {json.dumps(key)}: [\n{rows}\n  ]")
-        else:
-            parts.append(f"  {json.dumps(key)}: {json.dumps(value, ensure_ascii=False)}")
-    return "{\n" + ",\n".join(parts) + "\n}\n"
 
 
 def _places(xy: Floats) -> list[list[float]]:

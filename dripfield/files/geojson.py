@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 from dripfield.core.arrays import Floats
+from dripfield.core.json_text import to_json
 from dripfield.core.table import figures
 from dripfield.core.words import COORDINATE_PLACES
 from dripfield.files.features import DEGREE_PLACES, Features, to_degrees
@@ -31,7 +31,7 @@ def write_geojson(path: Path, features: Features) -> None:
     elevation = figures("elevation", unit.places + 1)
 
     def rounded(xy: Floats) -> list[list[float]]:
-        return [[round(float(v), digits) for v in pair] for pair in degrees(xy)]
+        return [[round(x, digits), round(y, digits)] for x, y in degrees(xy).tolist()]
 
     found: list[dict[str, Any]] = [
         {
@@ -67,7 +67,7 @@ def write_geojson(path: Path, features: Features) -> None:
         else features.note,
         "features": found,
     }
-    path.write_text(json.dumps(content, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    path.write_text(to_json(content), encoding="utf-8")
 
 
 def _as_they_are(xy: Floats) -> Floats:

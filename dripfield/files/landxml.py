@@ -36,7 +36,7 @@ def write_landxml(path: Path, features: Features) -> None:
         length = number(line_length(line.xy), COORDINATE_PLACES)
         one = add(alignments, "Alignment", name=line.name, length=length, staStart="0")
         geometry = add(one, "CoordGeom")
-        corners = [_north_east(y, x) for x, y in line.xy]
+        corners = [_north_east(y, x) for x, y in line.xy.tolist()]
         for start, end in pairwise(corners):
             leg = add(geometry, "Line")
             add(leg, "Start", start)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from dripfield.design.layout_file import record_of, to_json
+from dripfield.core.json_text import to_json
+from dripfield.design.layout_file import record_of
 from dripfield.design.model import Design
 
 

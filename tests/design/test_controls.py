@@ -13,9 +13,10 @@ from made_sites import BED, SURFACE, site_of
 from shapely import box
 
 from dripfield.core.errors import InputError
+from dripfield.core.json_text import to_json
 from dripfield.core.lines import line_length
 from dripfield.design.lay_bed import choose_layout
-from dripfield.design.layout_file import LayoutRecord, layout_from, read_record, record_of, to_json
+from dripfield.design.layout_file import LayoutRecord, layout_from, read_record, record_of
 from dripfield.design.totals import emitter_count, layout_code, totals_of
 from dripfield.layout.model import Layout
 from dripfield.measures.field import measure_layout

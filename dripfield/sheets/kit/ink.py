@@ -72,7 +72,16 @@ class Ink:
     def stroke(
         self, points: Sequence[tuple[float, float]], width: float, colour: str = INK
     ) -> None:
-        """Draw a line through points [pt], ``width`` wide [pt]."""
+        """Draw a line.
+
+        Parameters
+        ----------
+        points : sequence of (x, y)
+            [pt]
+        width : float
+            [pt]
+        colour : str
+        """
         self.strokes.append(_Stroke(points, width, colour))
 
     def put_on(self, axes: Any) -> None:
