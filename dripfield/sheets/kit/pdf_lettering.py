@@ -10,13 +10,22 @@ from __future__ import annotations
 
 import math
 import sys
+from dataclasses import dataclass, field
 from typing import Any
 from weakref import WeakKeyDictionary
 
-_MET: WeakKeyDictionary[Any, dict[tuple[str, str], set[str]]] = WeakKeyDictionary()
-"""For each file being written, the letters that stand in it under their own codes, by face."""
+_MET: WeakKeyDictionary[Any, dict[tuple[str, str], _Face]] = WeakKeyDictionary()
+"""For each file being written, what is in it of each face."""
 
 _JOINED = ("ff", "fi", "fl")  # a typeface may have one glyph for both letters
+
+
+@dataclass
+class _Face:
+    """A face in a file: the letters that stand there under their own codes, and its name."""
+
+    letters: set[str] = field(default_factory=set)
+    name: Any = None
 
 
 def show(renderer: Any, pen: Any, x: float, y: float, text: str, face: Any, angle: float) -> bool:
@@ -44,11 +53,14 @@ def show(renderer: Any, pen: Any, x: float, y: float, text: str, face: Any, angl
     file = _pdf_file(renderer)
     if file is None or not _plain(text):
         return False
-    met = _MET.setdefault(file, {}).setdefault((face.get_weight(), face.get_style()), set())
+    faces = _MET.setdefault(file, {})
+    met = faces.setdefault((face.get_weight(), face.get_style()), _Face())
     letters = set(text)
-    if not letters <= met:
-        met |= letters
+    if not letters <= met.letters:
+        met.letters |= letters
         return False
+    if met.name is None:
+        met.name = file.fontName(face)  # sought in the list of typefaces, so but once
     from matplotlib.backends.backend_pdf import Op
 
     turn = math.radians(angle)
@@ -56,7 +68,7 @@ def show(renderer: Any, pen: Any, x: float, y: float, text: str, face: Any, angl
     renderer.check_gc(pen, pen.get_rgb())
     file.output(
         Op.begin_text,
-        *(file.fontName(face), face.get_size_in_points(), Op.selectfont),
+        *(met.name, face.get_size_in_points(), Op.selectfont),
         *(cosine, sine, -sine, cosine, x, y, Op.textmatrix),
         *(text.encode("ascii"), Op.show),
         Op.end_text,
