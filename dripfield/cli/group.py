@@ -15,6 +15,7 @@ from dripfield.cli.net import (
     BAD_INPUT,
     answer,
     bound_memory,
+    collect_seldom,
     hold_standard_streams,
     prepared,
     write_traceback,
@@ -105,6 +106,7 @@ class CommandTable(click.Group):
         if args is None:  # a process of our own
             hold_standard_streams()
             bound_memory()
+            collect_seldom()
         with prepared():
             code, message = self._run(
                 args,
