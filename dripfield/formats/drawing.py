@@ -57,6 +57,7 @@ def open_dxf(path: Path) -> Drawing:
         ):  # metres, which ezdxf takes for granted
             del drawing.header["$INSUNITS"]
         int(drawing.header.get("$INSUNITS", 0))
+        drawing.modelspace()  # a drawing whose layouts lost their names has none
     except MemoryError:
         raise
     except Exception:  # a damaged file makes the parser stumble in any way
