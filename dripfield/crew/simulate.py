@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -14,13 +13,12 @@ from dripfield.core.cores import side_by_side
 from dripfield.crew.errors import CrewErrors
 from dripfield.crew.setting import set_marks
 from dripfield.design.model import Design
-from dripfield.measures.laterals import LateralMeasure, measure_laterals
+from dripfield.measures.field import measured_laterals
+from dripfield.measures.laterals import LateralMeasure
 from dripfield.staking.model import FieldPlan
 
 if TYPE_CHECKING:
-    from dripfield.core.height_field import HeightField
-    from dripfield.layout.model import Lateral
-    from dripfield.site.model import Site
+    pass
 
 CREWS = 20
 """Most crews that are simulated."""
@@ -128,7 +126,10 @@ def measure_designed(design: Design) -> Designed:
     -------
     Designed
     """
-    measured = _measured(design.layout.laterals, design.site, design.surface)
+    settings = design.site.settings
+    measured = measured_laterals(
+        design.layout.laterals, design.surface, settings, _SAMPLE * settings.spacing
+    )
     return Designed(measured, design.measured.merit)
 
 
@@ -169,7 +170,8 @@ def simulate(
         A mark measured from what is not set by then.
     """
     used = CrewErrors.of_site(design.site) if errors is None else errors
-    spacing = design.site.settings.spacing
+    settings = design.site.settings
+    spacing = settings.spacing
     done = set_marks(plan, used, crews, seed, _BENT * spacing, design.surface)
     known = measure_designed(design) if designed is None else designed
     drawn, merit = known.laterals, known.merit
@@ -179,7 +181,7 @@ def simulate(
     def lengths(crew: int) -> Floats:
         """Of what one crew laid: lengths within both tolerances, and in all."""
         lines = [replace(one, xy=done.bent[one.name][crew]) for one in design.layout.laterals]
-        measured = _measured(lines, design.site, design.surface)
+        measured = measured_laterals(lines, design.surface, settings, _SAMPLE * spacing)
         return np.array([(one.length_both, one.length) for one in measured]).T
 
     figures = side_by_side([partial(lengths, crew) for crew in range(min(crews, LEAST_CREWS))])
@@ -203,21 +205,6 @@ def simulate(
             )
             for i, one in enumerate(drawn)
         ),
-    )
-
-
-def _measured(
-    laterals: Sequence[Lateral], site: Site, ground: HeightField
-) -> tuple[LateralMeasure, ...]:
-    settings = site.settings
-    return measure_laterals(
-        laterals,
-        ground,
-        spacing=settings.spacing,
-        level_tolerance=settings.level_tolerance,
-        spacing_tolerance=settings.spacing_tolerance,
-        spacing_measured=settings.spacing_measured,
-        step=_SAMPLE * settings.spacing,
     )
 
 

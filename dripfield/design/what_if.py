@@ -52,12 +52,14 @@ def same_lines(design: Design) -> tuple[WhatIf, ...]:
     tuple of WhatIf
         The level tolerance wider, the spacing tolerance wider, both.
     """
-    here = design.measured.laterals
-    found, by_spacing = [], {design.site.settings.spacing_tolerance: here}
+    found = []
+    by_spacing = {design.site.settings.spacing_tolerance: design.measured.laterals}
     for change, settings in _wider(design):
         allowed = settings.spacing_tolerance
         if allowed not in by_spacing:
-            by_spacing[allowed] = measured_laterals(design.layout, design.surface, settings)
+            by_spacing[allowed] = measured_laterals(
+                design.layout.laterals, design.surface, settings
+            )
         judged = by_level_tolerance(by_spacing[allowed], settings.level_tolerance)
         merit = merit_of(judged, design.surface, settings, design.site.bed)
         found.append(WhatIf(change, merit.merit, merit.tubing, False))

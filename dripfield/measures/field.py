@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +11,7 @@ from shapely import MultiPolygon, Polygon
 
 from dripfield.core.arrays import Floats
 from dripfield.core.height_field import HeightField
-from dripfield.layout.model import Layout
+from dripfield.layout.model import Lateral, Layout
 from dripfield.measures.bare import BarePatch, bare_ground, bare_patches
 from dripfield.measures.laterals import LateralMeasure, measure_laterals
 from dripfield.measures.neighbours import SLACK
@@ -138,9 +139,9 @@ def measure_layout(
         With ``spacing_measured = "slope"`` merit and coverage compare with the area along the
         slope: the plan area times the mean of sqrt(1 + |gradient|^2) over it.
     """
-    laterals = measured_laterals(layout, ground, settings)
+    laterals = measured_laterals(layout.laterals, ground, settings)
     area = served_area(bed, settings.spacing)
-    stretch = _mean_stretch(area, ground) if settings.spacing_measured == "slope" else 1.0
+    stretch = _stretch(area, ground, settings)
     found = _merit(laterals, settings.spacing, area.area * stretch)
     return Measured(
         laterals=laterals,
@@ -200,10 +201,11 @@ def measure_merit(
     step = None
     if quick:
         layout, step = _coarser(layout, _CHORD * settings.spacing), settings.spacing / _QUICK
-    laterals = measured_laterals(layout, ground, settings, step)
+    laterals = measured_laterals(layout.laterals, ground, settings, step)
     area = served_area(bed, settings.spacing)
+    found = _merit(laterals, settings.spacing, area.area * _stretch(area, ground, settings))
     bare = sum(patch.area for patch in bare_ground(layout, area, settings))
-    return replace(merit_of(laterals, ground, settings, bed), bare=_ratio(bare, area.area))
+    return replace(found, bare=_ratio(bare, area.area))
 
 
 def merit_of(
@@ -225,8 +227,7 @@ def merit_of(
         ``bare`` is not looked for, and 0.
     """
     area = served_area(bed, settings.spacing)
-    stretch = _mean_stretch(area, ground) if settings.spacing_measured == "slope" else 1.0
-    return _merit(laterals, settings.spacing, area.area * stretch)
+    return _merit(laterals, settings.spacing, area.area * _stretch(area, ground, settings))
 
 
 def _coarser(layout: Layout, within: float) -> Layout:
@@ -248,13 +249,16 @@ def _coarser(layout: Layout, within: float) -> Layout:
 
 
 def measured_laterals(
-    layout: Layout, ground: HeightField, settings: LayoutSettings, step: float | None = None
+    laterals: Sequence[Lateral],
+    ground: HeightField,
+    settings: LayoutSettings,
+    step: float | None = None,
 ) -> tuple[LateralMeasure, ...]:
-    """The layout's laterals measured by settings.
+    """Laterals measured by settings.
 
     Parameters
     ----------
-    layout : Layout
+    laterals : sequence of Lateral
     ground : HeightField
     settings : LayoutSettings
         Spacing and tolerances.
@@ -266,7 +270,7 @@ def measured_laterals(
     tuple of LateralMeasure
     """
     return measure_laterals(
-        layout.laterals,
+        laterals,
         ground,
         spacing=settings.spacing,
         level_tolerance=settings.level_tolerance,
@@ -302,9 +306,10 @@ def _coverage(layout: Layout, area: Polygon | MultiPolygon, half: float) -> floa
     return min(1.0, float(near.intersection(strips).area / near.area))
 
 
-def _mean_stretch(area: Polygon | MultiPolygon, ground: HeightField) -> float:
-    """Mean area along the slope per unit of plan area, from a grid of points over the area."""
-    if area.is_empty:
+def _stretch(area: Polygon | MultiPolygon, ground: HeightField, settings: LayoutSettings) -> float:
+    """Mean area, as spacing is measured, per unit of plan area: 1 where that is in plan, else from
+    a grid of points over the area."""
+    if settings.spacing_measured == "plan" or area.is_empty:
         return 1.0
     x0, y0, x1, y1 = area.bounds
     x, y = np.meshgrid(_middles(x0, x1), _middles(y0, y1))

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from dripfield.core.arrays import Floats
 from dripfield.core.height_field import HeightField
 from dripfield.layout.model import Lateral
-from dripfield.measures.laterals import LateralMeasure, measure_laterals
+from dripfield.measures.field import measured_laterals
+from dripfield.measures.laterals import LateralMeasure
 from dripfield.measures.neighbours import REACH, SLACK
 from dripfield.review.judge.distances import gaps_between
 from dripfield.review.judge.setbacks import distances, requirements
@@ -47,14 +49,7 @@ def runs_on_ground(plan: Plan, site: Site, ground: HeightField) -> list[RunOnGro
     own_spacing = _own_spacing(apart, settings.spacing)
     beside = _side_by_side(apart, REACH * max(own_spacing, settings.spacing))
     laterals = [Lateral(str(i), f"{beside[i]}", xy, 0.0) for i, xy in enumerate(lines)]
-    measures = measure_laterals(
-        laterals,
-        ground,
-        spacing=own_spacing,
-        level_tolerance=settings.level_tolerance,
-        spacing_tolerance=settings.spacing_tolerance,
-        spacing_measured=settings.spacing_measured,
-    )
+    measures = measured_laterals(laterals, ground, replace(settings, spacing=own_spacing))
     short = np.min(
         [distances(one, lines, site) - one.required for one in requirements(site)], axis=0
     )

@@ -14,7 +14,8 @@ from dripfield.core.lines import line_length
 from dripfield.core.units import Unit
 from dripfield.design.model import Design
 from dripfield.layout.model import Lateral
-from dripfield.measures.laterals import LateralMeasure, measure_laterals
+from dripfield.measures.field import measured_laterals
+from dripfield.measures.laterals import LateralMeasure
 from dripfield.review.judge.distances import length_through, mean_spacing
 from dripfield.review.laid.marks import Accuracy
 from dripfield.review.laid.proof import unproven
@@ -124,14 +125,7 @@ def _spacings(design: Design, laid: dict[str, Floats]) -> dict[str, LateralMeasu
         for one in design.layout.laterals
         if one.name in laid and len(laid[one.name]) > 1
     ]
-    measures = measure_laterals(
-        lines,
-        design.surface,
-        spacing=design.site.settings.spacing,
-        level_tolerance=design.site.settings.level_tolerance,
-        spacing_tolerance=design.site.settings.spacing_tolerance,
-        spacing_measured=design.site.settings.spacing_measured,
-    )
+    measures = measured_laterals(lines, design.surface, design.site.settings)
     return {one.name: one for one in measures}
 
 

@@ -151,7 +151,8 @@ def _draw_small(
     step = round_length(length / 3.0)
     count = int(length / step + 1e-9) + 1
     across = [left + k * step * wide for k in range(count)]
-    _strokes(axes, [((x, low - 2.0), (x, low + height)) for x in across], PALE, "hair", zorder=0.5)
+    grid = [((x, low - 2.0), (x, low + height), (np.nan, np.nan)) for x in across]
+    axes.plot(*np.array(grid).reshape(-1, 2).T, color=PALE, lw=PENS["hair"], zorder=0.5)
     ink = ink_on(axes)
     for k, x in enumerate(across):
         ink.word(x, low - 2.5 - _TICK_TYPE, f"{k * step:g}", _TICK_TYPE, share=0.5)
@@ -164,10 +165,3 @@ def _draw_small(
         ink.stroke(((left - 2.0, y), (left, y)), PENS["thin"], DIM)
         ink.word(left - 3.5, y - 0.36 * _TICK_TYPE, text, _TICK_TYPE, share=1.0)
     box(axes, room, "thin")
-
-
-def _strokes(axes: Any, ends: Sequence[Any], color: str, pen: str, *, zorder: float) -> None:
-    """Straight strokes, each from one end to the other, as one line with gaps."""
-    apart = [(*pair, (np.nan, np.nan)) for pair in ends]
-    x, y = np.array(apart).reshape(-1, 2).T
-    axes.plot(x, y, color=color, lw=PENS[pen], zorder=zorder)

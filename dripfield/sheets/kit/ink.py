@@ -122,10 +122,8 @@ def _artist() -> Any:
             places = self.get_transform().transform(
                 np.array([(one.x, one.y) for one in words]).reshape(-1, 2)
             )
-            height = renderer.get_canvas_width_height()[1] if renderer.flipy() else None
             for one, (x, y) in zip(words, places, strict=True):
                 pen.set_foreground(one.colour)
-                y = y if height is None else height - y
                 face = font(one.size, bold=one.bold)
                 draw_words(renderer, pen, x, y, one.text, face, share=one.share)
             pen.restore()

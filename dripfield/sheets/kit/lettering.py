@@ -110,8 +110,6 @@ def line_of_text() -> Any:
 def _draw_line(one: Any, renderer: Any, text: str, angle: float) -> None:
     face = one.get_fontproperties()
     x, y = one.get_transform().transform(one.get_unitless_position())
-    if renderer.flipy():
-        y = renderer.get_canvas_width_height()[1] - y
     pen = renderer.new_gc()
     pen.set_foreground(one.get_color())
     pen.set_antialiased(one.get_antialiased())
@@ -138,7 +136,7 @@ def draw_words(
     pen : matplotlib GraphicsContextBase
         Its colour is the text's.
     x, y : float
-        On its base line, in the renderer's own units and direction.
+        On its base line, in the renderer's units from the lower left corner.
     text : str
     face : matplotlib FontProperties
     angle : float
@@ -152,7 +150,8 @@ def draw_words(
         size = renderer.points_to_pixels(face.get_size_in_points())
         back = share * text_width(text, size, bold=face.get_weight() == "bold")
         x -= back * math.cos(math.radians(angle))
-        down = back * math.sin(math.radians(angle))
-        y += down if renderer.flipy() else -down
+        y -= back * math.sin(math.radians(angle))
+    if renderer.flipy():
+        y = renderer.get_canvas_width_height()[1] - y
     if not pdf_lettering.show(renderer, pen, x, y, text, face, angle):
         renderer.draw_text(pen, x, y, text, face, angle)

@@ -191,13 +191,20 @@ class PaperTable:
         -------
         float
         """
-        ink = _Ink()
+        ink, rules = Ink(), _Rules()
         for i, rows in enumerate(blocks):
-            self._block(axes, ink, rows, left + i * (self.width + self.look.between), top)
-        ink.put_on(axes, many=self.look.many)
+            self._block(axes, ink, rules, rows, left + i * (self.width + self.look.between), top)
+        rules.put_on(axes)
+        if self.look.many:
+            ink.put_on(axes)
+        else:
+            for one in ink.words:
+                write_text(axes, one.x, one.y, one.text, one.size, bold=one.bold, color=one.colour)
         return top - max((self.height_of(rows) for rows in blocks), default=0.0)
 
-    def _block(self, axes: Any, ink: _Ink, rows: range, left: float, top: float) -> None:
+    def _block(
+        self, axes: Any, ink: Ink, rules: _Rules, rows: range, left: float, top: float
+    ) -> None:
         look, size, right = self.look, self.look.size, left + self.width
         x = left
         for lines, column, width in zip(self._heads, self.table.columns, self.widths, strict=True):
@@ -208,7 +215,7 @@ class PaperTable:
                 self._put(ink, text, column, x, y, width, small, bold=not is_unit, colour=colour)
             x += width
         y = top - self.head_height
-        ink.rule(left, right, y, "medium", INK)
+        rules.add(left, right, y, "medium", INK)
         for row in rows:
             marked = row in self.table.marked
             low = y - self.heights[row]
@@ -227,14 +234,14 @@ class PaperTable:
                 x += width
             y = low
             ends = row + 1 in rows and self._group(row) != self._group(row + 1)
-            ink.rule(left, right, y, *(("medium", INK) if ends else ("hair", PALE)))
+            rules.add(left, right, y, *(("medium", INK) if ends else ("hair", PALE)))
 
     def _group(self, row: int) -> object:
         return self.table.groups[row] if self.table.groups else None
 
     def _put(
         self,
-        ink: _Ink,
+        ink: Ink,
         text: str,
         column: Column,
         left: float,
@@ -250,7 +257,7 @@ class PaperTable:
         inset = _INSET * self.look.gap
         spare = width - 2.0 * inset - text_width(text, size, bold=bold)
         share = {"left": 0.0, "center": 0.5, "right": 1.0}[column.side]
-        ink.texts.append(_Text(left + inset + share * spare, y, text, size, bold, colour))
+        ink.word(left + inset + share * spare, y, text, size, bold=bold, colour=colour)
 
     def _natural(self) -> list[float]:
         """Widths that cells and headings need, no wider than a column may be [pt]."""
@@ -297,44 +304,25 @@ def _fitting(text: str, room: float, size: float, *, bold: bool) -> float:
     return size if width <= room else size * room / width
 
 
-@dataclass(frozen=True)
-class _Text:
-    x: float
-    y: float
-    text: str
-    size: float
-    bold: bool
-    colour: str
-
-
 @dataclass
-class _Ink:
-    """A table's texts and rules, put on axes together."""
+class _Rules:
+    """Lines across a table, put on axes together."""
 
-    texts: list[_Text] = field(default_factory=list)
-    rules: list[tuple[tuple[float, float], tuple[float, float]]] = field(default_factory=list)
+    lines: list[tuple[tuple[float, float], tuple[float, float]]] = field(default_factory=list)
     pens: list[float] = field(default_factory=list)
     colours: list[str] = field(default_factory=list)
 
-    def rule(self, left: float, right: float, y: float, pen: str, colour: str) -> None:
+    def add(self, left: float, right: float, y: float, pen: str, colour: str) -> None:
         """A line across the table."""
-        self.rules.append(((left, y), (right, y)))
+        self.lines.append(((left, y), (right, y)))
         self.pens.append(PENS[pen])
         self.colours.append(colour)
 
-    def put_on(self, axes: Any, *, many: bool) -> None:
-        """Add everything to axes in points: rules as one artist, texts each or as one."""
+    def put_on(self, axes: Any) -> None:
+        """Add them to axes in points, as one artist."""
         from matplotlib.collections import LineCollection
 
         axes.add_collection(
-            LineCollection(self.rules, linewidths=self.pens, colors=self.colours),
+            LineCollection(self.lines, linewidths=self.pens, colors=self.colours),
             autolim=False,
         )
-        if many:
-            ink = Ink()
-            for one in self.texts:
-                ink.word(one.x, one.y, one.text, one.size, bold=one.bold, colour=one.colour)
-            ink.put_on(axes)
-            return
-        for one in self.texts:
-            write_text(axes, one.x, one.y, one.text, one.size, bold=one.bold, color=one.colour)
